@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Azimuths and directions: the few formulas that every stage needs.
+
+Azimuths run clockwise from +y, as in surveying, so that the unit vector of azimuth ``a`` is
+``(sin a, cos a)``.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+
+def unit(azimuth_rad: ArrayLike) -> Floats:
+    """Unit vectors ``(..., 2)`` of azimuths ``(...)`` in radians."""
+    azimuth = np.asarray(azimuth_rad, dtype=float)
+    return np.stack([np.sin(azimuth), np.cos(azimuth)], axis=-1)
+
+
+def along(normal_rad: ArrayLike) -> Floats:
+    """Unit vectors ``(..., 2)`` along faces whose normals have these azimuths: the normal turned 90
+    degrees counterclockwise. The free side lies to the right, and an instrument that turns
+    clockwise on the free side runs along the face in this direction."""
+    return unit(np.asarray(normal_rad, dtype=float) - np.pi / 2)
+
+
+def azimuth_of(vector: ArrayLike) -> Floats:
+    """Azimuths ``(...)`` in radians, -pi to pi, of vectors ``(..., 2)``."""
+    v = np.asarray(vector, dtype=float)
+    return np.arctan2(v[..., 0], v[..., 1])
+
+
+def turn(points: ArrayLike, angle_rad: float) -> Floats:
+    """Points ``(..., 2)`` turned clockwise about the origin by an angle in radians."""
+    p = np.asarray(points, dtype=float)
+    s, c = np.sin(angle_rad), np.cos(angle_rad)
+    return np.stack([p[..., 0] * c + p[..., 1] * s, -p[..., 0] * s + p[..., 1] * c], axis=-1)
+
+
+def wrap_half(angle_rad: ArrayLike) -> Floats:
+    """Angles brought into [-pi, pi)."""
+    return (np.asarray(angle_rad, dtype=float) + np.pi) % (2 * np.pi) - np.pi
+
+
+def wrap_half_deg(angle_deg: ArrayLike) -> Floats:
+    """Angles in degrees brought into [-180, 180)."""
+    return (np.asarray(angle_deg, dtype=float) + 180.0) % 360.0 - 180.0
+
+
+def wrap_full_deg(angle_deg: ArrayLike) -> Floats:
+    """Angles in degrees brought into [0, 360)."""
+    return np.asarray(angle_deg, dtype=float) % 360.0

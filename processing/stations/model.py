@@ -1,0 +1,138 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The adjusted network of stations, as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats, turn
+from ..captures.model import Ints
+
+
+class Status(str, Enum):
+    """What became of a station; the words of the ``status`` field."""
+
+    AS_RECORDED = "as recorded"
+    HELD = "held"
+    ADJUSTED = "adjusted"
+    UNCONNECTED = "unconnected"
+
+
+class TieKind(str, Enum):
+    """What a tie rests on; the words of the ``kind`` field of the ties layer."""
+
+    TARGET = "target"
+    SURFACE = "surface"
+    OVERLAP = "overlap"
+    COMPASS = "compass"
+    GEOTAG = "geotag"
+
+
+@dataclass(frozen=True, eq=False)
+class Ties:
+    """``T`` ties between stations, or from a station to a target.
+
+    `from_station` and `to_station` are indices of stations; `to_station` is -1 for a tie to a
+    target, whose index is `to_target` (-1 otherwise). `residual_m` is the length of the position
+    residual, `residual_rad` the direction's (NaN where the tie has none). `standardised` is the
+    scalar observation's w, or for a correlated tie of k components the square root of its
+    chi-square; `redundancy` the redundancy number (mean over the components, 0 to 1).
+    `used` says whether the adjustment used it, `reason` why not or what to look at.
+    """
+
+    name: tuple[str, ...]
+    kind: tuple[TieKind, ...]
+    from_station: Ints
+    to_station: Ints
+    to_target: Ints
+    residual_m: Floats
+    residual_rad: Floats
+    standardised: Floats
+    redundancy: Floats
+    used: NDArray[np.bool_]
+    reason: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, eq=False)
+class Targets:
+    """``K`` sighted targets in the plan frame.
+
+    `xy_m (K, 2)`, `covariance_m2 (K, 2, 2)`, `sightings (K,)` the number of stations that sighted
+    each, `network (K,)` the connected group.
+    """
+
+    name: tuple[str, ...]
+    xy_m: Floats
+    covariance_m2: Floats
+    sightings: Ints
+    network: Ints
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True)
+class NetworkStatistics:
+    """The figures a surveyor signs: reference variance (a posteriori over a priori), degrees of
+    freedom, 95 % bounds of the reference variance from chi-square, largest standardised residual,
+    numbers of unconnected stations and rejected ties."""
+
+    reference_variance: float
+    degrees_of_freedom: int
+    lower_bound: float
+    upper_bound: float
+    largest_standardised_residual: float
+    unconnected_stations: int
+    rejected_ties: int
+
+    @property
+    def passes(self) -> bool:
+        """Whether the global chi-square test at 95 % is passed (true without redundancy)."""
+        if self.degrees_of_freedom == 0:
+            return True
+        return self.lower_bound <= self.reference_variance <= self.upper_bound
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """``S`` stations in the plan frame, in the order of the survey's captures.
+
+    The origin is the held (else the first) station, +y is plan north. `xy_m (S, 2)`,
+    `orientation_rad (S,)` the plan azimuth of the instrument's zero direction,
+    `covariance (3S, 3S)` of (x, y, orientation) station by station in m and rad, NaN rows for
+    unconnected stations, zero between groups. `network (S,)` numbers the connected groups from 1.
+    """
+
+    station: tuple[str, ...]
+    xy_m: Floats
+    orientation_rad: Floats
+    covariance: Floats
+    network: Ints
+    status: tuple[Status, ...]
+    ties: Ties
+    targets: Targets
+    statistics: NetworkStatistics
+    warnings: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.station)
+
+    def sigma(self) -> Floats:
+        """Standard errors ``(S, 3)`` of x, y (m) and orientation (rad)."""
+        return np.sqrt(np.diagonal(self.covariance)).reshape(-1, 3)
+
+    def block(self, index: int) -> Floats:
+        """Covariance ``(3, 3)`` of one station."""
+        rows = slice(3 * index, 3 * index + 3)
+        return self.covariance[rows, rows]
+
+    def to_plan(self, index: int, xy_m: Floats) -> Floats:
+        """Points ``(..., 2)`` of a station's instrument frame in the plan frame."""
+        return turn(xy_m, self.orientation_rad[index]) + self.xy_m[index]

@@ -1,0 +1,125 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Wall faces, rooms and openings of a plan, as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry import LineString, Polygon
+
+from ..angles import Floats, along, unit
+from ..captures.model import Ints
+
+
+@dataclass(frozen=True, eq=False)
+class WallFaces:
+    """``W`` wall faces in the plan frame, at one plot scale.
+
+    A face is the line through `centre_m (W, 2)` whose unit normal ``unit(normal_rad)`` points to
+    the free side; errors as in `captures.face_model.Faces`, with the stations' errors included.
+    `span_m (W, 2)` is the extent along ``along(normal_rad)`` from the centre that readings support;
+    `drawn_m (W, 2, 2)` the start and end points as drawn, where corners are closed.
+    `plot_scale` is 20 to 200, or 0 for faces as measured (least squares, nothing turned).
+    `squared_by_rad (W,)` is the turn that squaring applied (0: as measured).
+    `wall_of_reading` and `residual_of_reading_m` have one array a capture: the face of each
+    reading (-1: none) and its normal residual from the least-squares face (NaN: none).
+    """
+
+    wall: tuple[str, ...]
+    plot_scale: int
+    level: Ints
+    network: Ints
+    centre_m: Floats
+    normal_rad: Floats
+    sigma_normal_rad: Floats
+    sigma_offset_m: Floats
+    span_m: Floats
+    drawn_m: Floats
+    readings: Ints
+    stations: tuple[tuple[str, ...], ...]
+    rms_m: Floats
+    largest_residual_m: Floats
+    squared_by_rad: Floats
+    wall_of_reading: tuple[Ints, ...]
+    residual_of_reading_m: tuple[Floats, ...]
+
+    def __len__(self) -> int:
+        return len(self.wall)
+
+    @property
+    def normal(self) -> Floats:
+        """Unit normals ``(W, 2)`` towards the free side."""
+        return unit(self.normal_rad)
+
+    @property
+    def direction(self) -> Floats:
+        """Unit directions ``(W, 2)``; the free side lies to the right."""
+        return along(self.normal_rad)
+
+    @property
+    def offset_m(self) -> Floats:
+        """Signed distances ``(W,)`` of the lines from the plan's origin along their normals."""
+        return np.einsum("ij,ij->i", self.normal, self.centre_m)
+
+    @property
+    def length_m(self) -> Floats:
+        """Lengths ``(W,)`` as drawn."""
+        return np.hypot(*(self.drawn_m[:, 1] - self.drawn_m[:, 0]).T)
+
+
+@dataclass(frozen=True, eq=False)
+class Rooms:
+    """``R`` rooms at one plot scale: valid polygons that do not overlap, in the plan frame.
+
+    `room` are UUIDs (version 5), `name` what a person reads, `seen_share (R,)` the share of the
+    boundary that readings back, `stations` the stations that stand in each room.
+    """
+
+    room: tuple[str, ...]
+    name: tuple[str, ...]
+    plot_scale: int
+    level: Ints
+    network: Ints
+    polygon: tuple[Polygon, ...]
+    area_m2: Floats
+    sigma_area_m2: Floats
+    perimeter_m: Floats
+    seen_share: Floats
+    stations: tuple[tuple[str, ...], ...]
+
+    def __len__(self) -> int:
+        return len(self.room)
+
+
+@dataclass(frozen=True, eq=False)
+class Openings:
+    """``O`` openings at one plot scale, in the plan frame.
+
+    `kind` is ``doorway``, ``window`` or ``unseen``; `room_a` and `room_b` are UUIDs of rooms or
+    empty; `wall_thickness_m` is NaN where only one side was seen.
+    """
+
+    opening: tuple[str, ...]
+    kind: tuple[str, ...]
+    plot_scale: int
+    level: Ints
+    network: Ints
+    line: tuple[LineString, ...]
+    width_m: Floats
+    sigma_width_m: Floats
+    wall_thickness_m: Floats
+    room_a: tuple[str, ...]
+    room_b: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.opening)
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """What is drawn at one plot scale."""
+
+    walls: WallFaces
+    rooms: Rooms
+    openings: Openings

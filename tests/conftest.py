@@ -1,0 +1,39 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Loads the checkout under its package name: its folder may be called anything, and its
+``processing`` must not shadow the host's."""
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+SHARED = ROOT.parent / "shared" / "data"
+
+if "roomtie" not in sys.modules:
+    spec = importlib.util.spec_from_file_location(
+        "roomtie", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)]
+    )
+    package = importlib.util.module_from_spec(spec)
+    sys.modules["roomtie"] = package
+    spec.loader.exec_module(package)
+
+
+@pytest.fixture(scope="session")
+def example_survey() -> Path:
+    """The project's own scenario."""
+    return ROOT / "testdata" / "example"
+
+
+@pytest.fixture(scope="session")
+def shared_data():
+    """A folder of the data made elsewhere; the test is skipped where it is absent."""
+
+    def folder(name: str) -> Path:
+        path = SHARED / name
+        if not path.exists():
+            pytest.skip(f"the shared data set {name} is not beside this checkout")
+        return path
+
+    return folder
