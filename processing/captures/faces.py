@@ -1,0 +1,191 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Straight faces of one capture: found in scan order, fitted by weighted least squares.
+
+The readings are sorted by angle, freed of spikes, cut at jumps and gaps, split where one line does
+not explain them and joined where it does (`faces_split`). Then every face is fitted by weighted
+total least squares with each reading's noise across the face, which follows from the noise of
+range and angle and from the incidence (`faces_fit`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import chi2
+
+from ..angles import Floats, azimuth_of
+from .face_model import Faces, no_faces
+from .faces_ends import end_kinds
+from .faces_fit import Lines, Moments, ReadingNoise, label_moments, lines_of, noise_of
+from .faces_split import breaks, join, local_normals, settle, spikes, split, widest_step
+from .model import Capture, Ints
+
+FEWEST_READINGS = 5
+"""A line through fewer readings says nothing: with four, one outlier decides."""
+
+BRIDGE_M = 0.25
+"""Readings of one line on both sides of a gap this wide (a chair's leg, lost readings) are one
+face; a wider gap may be an opening."""
+
+REJECT = 3.5
+"""Readings further from their face than this many standard errors are left out (0.05 % of good
+ones)."""
+
+VAGUEST_RAD = 0.2
+"""A face whose direction is not known to this is a heap of readings, not a face."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ring:
+    """The usable ring readings of a capture in scan order, beginning after the widest gap or, on a
+    full turn, at the farthest reading, which always ends a face. `at (n,)` are the places of the
+    readings in the capture."""
+
+    at: Ints
+    angle_rad: Floats
+    distance_m: Floats
+    xy_m: Floats
+    widest_rad: float
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+
+def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
+    """The ring of a capture without the readings that stand alone."""
+    angle = np.radians(capture.angle_deg % 360.0)
+    distance = capture.distance_m
+    at = np.flatnonzero(capture.usable_ring & np.isfinite(distance) & (distance > 0.0))
+    at = at[np.lexsort((distance[at], angle[at]))]
+    widest = widest_step(angle[at])
+    for _ in range(2):
+        at = at[~spikes(angle[at], distance[at], noise)]
+    if len(at):
+        gap = np.diff(np.append(angle[at], angle[at[0]] + 2 * np.pi))
+        longest = int(np.argmax(gap))
+        full = gap[longest] <= widest
+        at = np.roll(at, -(int(np.argmax(distance[at])) if full else longest + 1))
+    return Ring(at, angle[at], distance[at], capture.xy_m[at], widest)
+
+
+def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> Ints:
+    """The number of the straight stretch ``(n,)`` that each reading of the ring belongs to, in
+    scan order, or -1."""
+    n = len(ring)
+    broken = breaks(ring.angle_rad, ring.distance_m, noise, ring.widest_rad)
+    run = np.concatenate([[0], np.cumsum(broken[:-1])])
+    normal = local_normals(ring.xy_m, run)
+    cosine = np.einsum("ij,ij->i", normal, ring.xy_m) / ring.distance_m
+    weight = 1.0 / noise.variance_across(ring.distance_m, cosine)
+    moments = Moments.of(ring.xy_m, weight)
+    start = np.flatnonzero(np.concatenate([[True], broken[:-1]]))
+    start, stop = split(moments, start, np.append(start[1:], n))
+    for _ in range(2):
+        start, stop = settle(moments, start, stop)
+        touching = (stop[:-1] == start[1:]) & (
+            run[stop[:-1] - 1] == run[np.minimum(stop[:-1], n - 1)]
+        )
+        start, stop = join(moments, start, stop, touching)
+
+    # Readings between faces count no more, so that a face can go on over them.
+    inside = np.zeros(n + 1)
+    kept = stop - start >= fewest
+    if not kept.any():
+        kept = stop - start >= n + 1
+    start, stop = start[kept], stop[kept]
+    np.add.at(inside, start, 1)
+    np.add.at(inside, stop, -1)
+    moments = Moments.of(ring.xy_m, np.where(np.cumsum(inside)[:-1] > 0, weight, 0.0))
+    if len(start) > 1:
+        gap = np.hypot(*(ring.xy_m[start[1:]] - ring.xy_m[stop[:-1] - 1]).T)
+        start, stop = join(moments, start, stop, gap < BRIDGE_M)
+
+    label = np.full(n, -1, dtype=np.int64)
+    owner = np.repeat(np.arange(len(start)), stop - start)
+    place = np.concatenate([np.arange(a, b) for a, b in zip(start, stop)]) if len(start) else owner
+    label[place] = owner
+    label[np.cumsum(inside)[:-1] <= 0] = -1
+    return label
+
+
+def fitted(ring: Ring, label: Ints, noise: ReadingNoise) -> tuple[Lines, Ints, Floats, Floats]:
+    """The lines of the labels, the labels without rejected readings, and residuals and standard
+    errors across the face (m) of every labelled reading."""
+    count = int(label.max()) + 1
+    lines = lines_of(label_moments(ring.xy_m, np.ones(len(ring)), label, count))
+    kept = label
+    owner = np.maximum(label, 0)
+    for _ in range(4):
+        normal = lines.normal[owner]
+        cosine = np.einsum("ij,ij->i", normal, ring.xy_m) / ring.distance_m
+        variance = noise.variance_across(ring.distance_m, cosine)
+        lines = lines_of(label_moments(ring.xy_m, 1.0 / variance, kept, count))
+        residual = np.einsum("ij,ij->i", lines.normal[owner], ring.xy_m - lines.centre_m[owner])
+        kept = np.where(np.abs(residual) <= REJECT * np.sqrt(variance), label, -1)
+    # The last fit and the last choice of readings belong together.
+    lines = lines_of(label_moments(ring.xy_m, 1.0 / variance, kept, count))
+    residual = np.einsum("ij,ij->i", lines.normal[owner], ring.xy_m - lines.centre_m[owner])
+    return lines, kept, residual, np.sqrt(variance)
+
+
+def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Faces:
+    """The straight faces of a capture, in scan order (clockwise).
+
+    Needs ``minimum_readings`` readings a face (at least 3). The standard errors follow from the
+    capture's noise (`Capture.distance_sigma_m`, `angle_sigma_deg`; 2 mm and 0.03 degrees where it
+    gives none); where the residuals of a face are larger than that noise explains (chi-square,
+    0.1 %), they are scaled by the residuals.
+    """
+    noise = noise_of(capture)
+    fewest = max(int(minimum_readings), 3)
+    ring = ring_of(capture, noise)
+    if len(ring) < fewest:
+        return no_faces(len(capture))
+    label = stretches(ring, noise, fewest)
+    if label.max() < 0:
+        return no_faces(len(capture))
+    lines, label, residual, sigma = fitted(ring, label, noise)
+
+    count = len(lines.weight)
+    used = label >= 0
+    readings = np.bincount(label[used], minlength=count)
+    freedom = np.maximum(readings - 2, 1)
+    scale = np.maximum(lines.cost / freedom, 1.0)
+    scale = np.where(lines.cost > chi2.ppf(0.999, freedom), scale, 1.0)
+    sigma_normal = np.sqrt(scale / np.maximum(lines.along, 1e-300))
+    good = (readings >= fewest) & (sigma_normal < VAGUEST_RAD)
+    if not good.any():
+        return no_faces(len(capture))
+    new_label = np.where(good, np.cumsum(good) - 1, -1)
+    label = np.where(used, new_label[np.maximum(label, 0)], -1)
+    lines = Lines(
+        lines.centre_m[good],
+        lines.normal[good],
+        lines.weight[good],
+        lines.along[good],
+        lines.cost[good],
+    )
+    count = len(lines.weight)
+
+    owner = np.maximum(label, 0)
+    used = label >= 0
+    t = np.einsum("ij,ij->i", lines.direction[owner], ring.xy_m - lines.centre_m[owner])
+    span = np.stack([np.full(count, np.inf), np.full(count, -np.inf)])
+    np.minimum.at(span[0], label[used], t[used])
+    np.maximum.at(span[1], label[used], t[used])
+    squares = np.bincount(label[used], np.square(residual[used] / sigma[used]), minlength=count)
+
+    face_of_reading = np.full(len(capture), -1, dtype=np.int64)
+    face_of_reading[ring.at] = label
+    return Faces(
+        centre_m=lines.centre_m,
+        normal_rad=azimuth_of(lines.normal),
+        sigma_normal_rad=sigma_normal[good],
+        sigma_offset_m=np.sqrt(scale[good] / lines.weight),
+        span_m=span.T.copy(),
+        end=end_kinds(ring.angle_rad, ring.xy_m, label, lines, span.T, ring.widest_rad, noise),
+        readings=readings[good],
+        rms_m=np.sqrt(squares / lines.weight),
+        face_of_reading=face_of_reading,
+    )
