@@ -1,0 +1,186 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Tables into the host's features, sinks and GeoPackages, and features back into columns."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from qgis.core import (
+    NULL,
+    Qgis,
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransformContext,
+    QgsFeature,
+    QgsFeatureRequest,
+    QgsFeatureSink,
+    QgsFeatureSource,
+    QgsField,
+    QgsFields,
+    QgsGeometry,
+    QgsVectorFileWriter,
+    QgsVectorLayer,
+    QgsWkbTypes,
+)
+from qgis.PyQt.QtCore import QMetaType, QVariant
+
+from ..errors import SurveyError
+from ..progress import SILENT, Progress
+from .schema import BOOLEAN, INTEGER, REAL, TEXT, LayerSchema
+from .table import Table
+
+if Qgis.QGIS_VERSION_INT >= 33800:
+    FIELD_TYPES = {
+        TEXT: QMetaType.Type.QString,
+        INTEGER: QMetaType.Type.Int,
+        REAL: QMetaType.Type.Double,
+        BOOLEAN: QMetaType.Type.Bool,
+    }
+else:
+    FIELD_TYPES = {
+        TEXT: QVariant.Type.String,
+        INTEGER: QVariant.Type.Int,
+        REAL: QVariant.Type.Double,
+        BOOLEAN: QVariant.Type.Bool,
+    }
+
+WKB_TYPES = {
+    "Point": QgsWkbTypes.Type.Point,
+    "LineString": QgsWkbTypes.Type.LineString,
+    "Polygon": QgsWkbTypes.Type.Polygon,
+    "NoGeometry": QgsWkbTypes.Type.NoGeometry,
+}
+BATCH = 2000
+
+
+def host_fields(schema: LayerSchema) -> QgsFields:
+    """The schema's fields for a sink."""
+    fields = QgsFields()
+    for name, kind in schema.fields:
+        fields.append(QgsField(name, FIELD_TYPES[kind]))
+    return fields
+
+
+def write(
+    table: Table, sink: QgsFeatureSink, where: str, fields: QgsFields, progress: Progress = SILENT
+) -> None:
+    """Add all features to a sink; SurveyError when it refuses any, since the host drops the rest
+    without a word."""
+    wkb = shapely.to_wkb(table.geometry)
+    batch: list[QgsFeature] = []
+    total = len(table)
+    for index, attributes in enumerate(zip(*table.columns)):
+        feature = QgsFeature(fields)
+        feature.setAttributes(list(attributes))
+        if wkb[index] is not None:
+            geometry = QgsGeometry()
+            geometry.fromWkb(wkb[index])
+            feature.setGeometry(geometry)
+        batch.append(feature)
+        if len(batch) == BATCH or index == total - 1:
+            progress.at(index / total)
+            if not sink.addFeatures(batch, QgsFeatureSink.Flag.FastInsert):
+                raise SurveyError(
+                    f"{where}: features {index + 2 - len(batch)} to {index + 1} of {total} could "
+                    f"not be written: {sink.lastError() or 'the host gave no reason'}."
+                )
+            batch = []
+
+
+def write_geopackage(
+    path: Path,
+    tables: Sequence[Table],
+    crs: QgsCoordinateReferenceSystem,
+    style: Callable[[QgsVectorLayer], None] | None = None,
+    progress: Progress = SILENT,
+) -> None:
+    """Write the tables as layers of one GeoPackage, with their styles as defaults.
+
+    The file appears at once and whole: it is written beside its place and moved there at the end,
+    so that a failure or a cancel leaves what was there before.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    draft = path.with_name(f".{path.stem}.{os.getpid()}.gpkg")
+    try:
+        for number, table in enumerate(tables):
+            part = progress.part(number / len(tables), (number + 1) / len(tables))
+            _write_layer(draft, table, crs, first=number == 0, progress=part)
+        if style is not None:
+            for table in tables:
+                _store_style(draft, table.schema, style)
+        os.replace(draft, path)
+    except OSError as error:
+        raise SurveyError(f"{path}: could not be written: {error.strerror or error}.") from error
+    finally:
+        for left in (draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"), Path(f"{draft}-journal")):
+            with suppress(OSError):
+                left.unlink()
+
+
+def _write_layer(
+    path: Path, table: Table, crs: QgsCoordinateReferenceSystem, first: bool, progress: Progress
+) -> None:
+    options = QgsVectorFileWriter.SaveVectorOptions()
+    options.driverName = "GPKG"
+    options.layerName = table.schema.name
+    options.actionOnExistingFile = (
+        QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteFile
+        if first
+        else QgsVectorFileWriter.ActionOnExistingFile.CreateOrOverwriteLayer
+    )
+    options.layerOptions = ["DESCRIPTION=" + table.schema.title]
+    fields = host_fields(table.schema)
+    has_geometry = table.schema.geometry != "NoGeometry"
+    writer = QgsVectorFileWriter.create(
+        str(path),
+        fields,
+        WKB_TYPES[table.schema.geometry],
+        crs if has_geometry else QgsCoordinateReferenceSystem(),
+        QgsCoordinateTransformContext(),
+        options,
+    )
+    where = f"{path.parent}, layer {table.schema.name}"
+    if writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
+        raise SurveyError(f"{where}: could not be created: {writer.errorMessage()}.")
+    write(table, writer, where, fields, progress)
+    del writer  # closes the file
+
+
+def _store_style(path: Path, schema: LayerSchema, style: Callable[[QgsVectorLayer], None]) -> None:
+    layer = QgsVectorLayer(f"{path}|layername={schema.name}", schema.title, "ogr")
+    style(layer)
+    message = layer.saveStyleToDatabase(schema.name, schema.title, True, "")
+    if message:
+        raise SurveyError(f"{path.parent}, layer {schema.name}: the style was not kept: {message}.")
+
+
+def read_columns(
+    source: QgsFeatureSource, layer_name: str, wanted: Sequence[str], optional: Sequence[str] = ()
+) -> tuple[dict[str, list[Any]], np.ndarray]:
+    """Columns of a layer by field name (None for NULL) and its geometries.
+
+    Optional fields that the layer does not have are columns of None. SurveyError when a wanted
+    field is missing.
+    """
+    fields = source.fields()
+    missing = [name for name in wanted if fields.lookupField(name) < 0]
+    if missing:
+        raise SurveyError(
+            f"Layer {layer_name}: there is no field {', '.join(missing)}; expected a layer made by "
+            f"this plugin, with {', '.join(wanted)}."
+        )
+    places = {name: fields.lookupField(name) for name in (*wanted, *optional)}
+    columns: dict[str, list[Any]] = {name: [] for name in places}
+    wkb: list[bytes | None] = []
+    for feature in source.getFeatures(QgsFeatureRequest()):
+        attributes = feature.attributes()
+        for name, place in places.items():
+            value = attributes[place] if place >= 0 else None
+            columns[name].append(None if value == NULL else value)
+        wkb.append(bytes(feature.geometry().asWkb()) if feature.hasGeometry() else None)
+    return columns, np.asarray(shapely.from_wkb(np.array(wkb, dtype=object)), dtype=object)

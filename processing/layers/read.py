@@ -1,0 +1,304 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Columns of layers back into what the stages take.
+
+Errors name the layer and the feature by its station, reading or wall.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import shapely
+
+from ..angles import Floats, along, azimuth_of, unit
+from ..captures.model import Capture, Flag, Kind, Survey
+from ..errors import SurveyError
+from ..stations.model import Network, NetworkStatistics, Status, Targets, Ties
+from ..walls.model import WallFaces
+from . import schema
+from .rows import MM, NAN
+
+Columns = Mapping[str, Sequence[Any]]
+
+READING_FIELDS = ("station", "seq", "angle_deg", "slope_distance_m", "distance_m", "kind", "flag")
+OPTIONAL_READING_FIELDS = ("zenith_deg", "target", "intensity", "wall", "residual_mm")
+STATION_FIELDS = ("station", "level")
+POSE_FIELDS = ("x_m", "y_m", "orientation_deg", "network", "status")
+OPTIONAL_STATION_FIELDS = tuple(
+    name for name in schema.STATIONS.field_names if name not in (*STATION_FIELDS, *POSE_FIELDS)
+)
+WALL_FIELDS = ("wall", "plot_scale", "sigma_azimuth_deg", "sigma_offset_mm", "level")
+OPTIONAL_WALL_FIELDS = ("rms_mm", "largest_residual_mm", "squared_by_deg", "network")
+TARGET_FIELDS = ("target", "x_m", "y_m", "sigma_x_mm", "sigma_y_mm", "cov_xy_mm2")
+OPTIONAL_TARGET_FIELDS = ("sightings", "network", "level")
+WORD_OF_FLAG = {flag.text: flag for flag in Flag}
+WORD_OF_KIND = {kind.text: kind for kind in Kind}
+
+
+def numbers(values: Sequence[Any], default: float = NAN) -> Floats:
+    """A column of numbers; the default for NULL."""
+    return np.array([default if v is None else float(v) for v in values], dtype=float)
+
+
+def words(column: Sequence[Any], known: Mapping[str, int], where: str) -> np.ndarray:
+    """A column of words as their codes; SurveyError on a word that is none of them."""
+    try:
+        return np.array([known[v or ""] for v in column], dtype=np.int64)
+    except KeyError as error:
+        raise SurveyError(
+            f"{where}: found {error}, expected one of {', '.join(w for w in known if w)}."
+        ) from None
+
+
+def survey(stations: Columns, readings: Columns | None) -> Survey:
+    """The survey of a stations layer and its readings layer (None: headers only).
+
+    SurveyError on a station named twice, on a reading of an unknown station, on an unknown flag.
+    """
+    names = [str(name) for name in stations["station"]]
+    repeated = sorted({name for name in names if names.count(name) > 1})
+    if repeated:
+        raise SurveyError(f"Layer stations: station {repeated[0]} stands there more than once.")
+    rows = _rows_by_station(names, readings)
+    return Survey(
+        tuple(_capture(stations, i, readings, rows[name]) for i, name in enumerate(names))
+    )
+
+
+def _rows_by_station(names: Sequence[str], readings: Columns | None) -> dict[str, np.ndarray]:
+    if readings is None:
+        return {name: np.empty(0, dtype=np.int64) for name in names}
+    of = np.array([str(name) for name in readings["station"]], dtype=object)
+    unknown = sorted(set(of) - set(names))
+    if unknown:
+        raise SurveyError(
+            f"Layer readings: station {unknown[0]} is not in the stations layer; expected one of "
+            f"{', '.join(names[:8])}{' …' if len(names) > 8 else ''}."
+        )
+    seq = numbers(readings["seq"], 0.0)
+    order = np.argsort(seq, kind="stable")
+    return {name: order[of[order] == name] for name in names}
+
+
+def _capture(stations: Columns, place: int, readings: Columns | None, rows: np.ndarray) -> Capture:
+    def number(name: str) -> float:
+        value = stations[name][place]
+        return NAN if value is None else float(value)
+
+    def yes_no(name: str) -> bool | None:
+        value = stations[name][place]
+        return None if value is None else bool(value)
+
+    name = str(stations["station"][place])
+    when = stations["captured_at"][place]
+    try:
+        captured_at = datetime.fromisoformat(when) if when else None
+    except (TypeError, ValueError):
+        raise SurveyError(
+            f"Layer stations, station {name}: captured_at is {when!r}, expected an ISO 8601 time."
+        ) from None
+
+    def column(field: str, default: float = NAN) -> Floats:
+        values = readings[field] if readings else ()
+        return numbers([values[i] for i in rows], default)
+
+    def texts(field: str) -> list[str]:
+        values = readings[field] if readings else ()
+        return [values[i] or "" for i in rows]
+
+    where = f"Layer readings, station {name}"
+    return Capture(
+        station=name,
+        capture_file=stations["capture_file"][place] or "",
+        level=int(stations["level"][place] or 0),
+        captured_at=captured_at,
+        instrument_height_m=number("instrument_height_m"),
+        tilt_deg=number("tilt_deg"),
+        moved=yes_no("moved"),
+        compass_calibrated=yes_no("compass_calibrated"),
+        magnetic_azimuth_deg=number("magnetic_azimuth_deg"),
+        magnetic_azimuth_sigma_deg=number("magnetic_azimuth_sigma_deg"),
+        longitude_deg=number("longitude_deg"),
+        latitude_deg=number("latitude_deg"),
+        geotag_sigma_m=number("geotag_sigma_m"),
+        ellipsoidal_height_m=number("ellipsoidal_height_m"),
+        distance_sigma_m=number("distance_sigma_mm") / MM,
+        angle_sigma_deg=number("angle_sigma_deg"),
+        comment=stations["comment"][place] or "",
+        seq=column("seq", 0.0).astype(np.int64),
+        line=np.zeros(len(rows), dtype=np.int64),
+        angle_deg=column("angle_deg"),
+        zenith_deg=column("zenith_deg", 90.0),
+        slope_distance_m=column("slope_distance_m"),
+        distance_m=column("distance_m"),
+        intensity=column("intensity"),
+        kind=words(texts("kind"), WORD_OF_KIND, f"{where}, field kind"),
+        flag=words(texts("flag"), WORD_OF_FLAG, f"{where}, field flag"),
+        target=np.array(texts("target"), dtype=np.str_),
+    )
+
+
+def network(
+    stations: Columns, targets: Columns | None = None, covariance: Columns | None = None
+) -> Network:
+    """The network of an adjusted stations layer.
+
+    Without the table of covariances the stations count as uncorrelated with each other, and
+    direction with position. SurveyError when a station was not adjusted.
+    """
+    names = tuple(str(name) for name in stations["station"])
+    status = []
+    for name, word in zip(names, stations["status"]):
+        if word not in {s.value for s in Status} or word == Status.AS_RECORDED.value:
+            raise SurveyError(
+                f"Layer stations, station {name}: status is {word!r}; expected adjusted stations, "
+                "as Adjust stations makes them."
+            )
+        status.append(Status(word))
+    group = numbers(stations["network"], 0.0).astype(np.int64)
+    return Network(
+        station=names,
+        xy_m=np.column_stack([numbers(stations["x_m"]), numbers(stations["y_m"])]),
+        orientation_rad=np.radians(numbers(stations["orientation_deg"])),
+        covariance=_covariance(names, stations, covariance),
+        network=group,
+        status=tuple(status),
+        ties=_no_ties(),
+        targets=_targets(targets),
+        statistics=NetworkStatistics(1.0, 0, 0.0, 0.0, 0.0, 0, 0),
+    )
+
+
+def _covariance(names: Sequence[str], stations: Columns, covariance: Columns | None) -> Floats:
+    n = len(names)
+    full = np.zeros((n, 3, n, 3))
+    sigma = np.column_stack(
+        [
+            numbers(stations["sigma_x_mm"]) / MM,
+            numbers(stations["sigma_y_mm"]) / MM,
+            np.radians(numbers(stations["sigma_orientation_deg"])),
+        ]
+    )
+    across = numbers(stations["cov_xy_mm2"]) / MM**2
+    for i in range(n):
+        block = np.diag(sigma[i] ** 2)
+        block[0, 1] = block[1, 0] = across[i]
+        full[i, :, i, :] = block if np.isfinite(block).all() else np.nan
+    if covariance is not None:
+        place = {name: i for i, name in enumerate(names)}
+        to_si = np.array([1 / MM, 1 / MM, np.radians(1.0)])
+        fields = schema.NETWORK_COVARIANCE.field_names[2:]
+        blocks = np.column_stack([numbers(covariance[f]) for f in fields]).reshape(-1, 3, 3)
+        blocks = blocks * np.outer(to_si, to_si)
+        for a, b, block in zip(covariance["station_a"], covariance["station_b"], blocks):
+            if a in place and b in place:
+                full[place[a], :, place[b], :] = block
+                full[place[b], :, place[a], :] = block.T
+    return full.reshape(3 * n, 3 * n)
+
+
+def _targets(columns: Columns | None) -> Targets:
+    if columns is None:
+        none = np.empty(0, dtype=np.int64)
+        return Targets((), np.empty((0, 2)), np.empty((0, 2, 2)), none, none)
+    sx, sy = numbers(columns["sigma_x_mm"]) / MM, numbers(columns["sigma_y_mm"]) / MM
+    across = numbers(columns["cov_xy_mm2"]) / MM**2
+    return Targets(
+        name=tuple(str(name) for name in columns["target"]),
+        xy_m=np.column_stack([numbers(columns["x_m"]), numbers(columns["y_m"])]),
+        covariance_m2=np.stack([sx**2, across, across, sy**2], axis=-1).reshape(-1, 2, 2),
+        sightings=numbers(columns["sightings"], 0.0).astype(np.int64),
+        network=numbers(columns["network"], 1.0).astype(np.int64),
+    )
+
+
+def _no_ties() -> Ties:
+    none, whole = np.empty(0), np.empty(0, dtype=np.int64)
+    return Ties((), (), whole, whole, whole, none, none, none, none, np.empty(0, dtype=bool), ())
+
+
+def walls(
+    columns: Columns, geometry: np.ndarray, readings: Columns, survey_: Survey, network_: Network
+) -> dict[int, WallFaces]:
+    """The wall faces of a wall layer by plot scale, in the plan frame (`geometry` as stored when
+    the plan was not moved), with the readings that each rests on.
+
+    SurveyError when a wall has no line of two points.
+    """
+    scales = numbers(columns["plot_scale"], 0.0).astype(np.int64)
+    xy = [network_.to_plan(i, c.xy_m) for i, c in enumerate(survey_.captures)]
+    rows = _rows_by_station(survey_.names, readings)
+    of_reading = [np.array([readings["wall"][r] or "" for r in rows[n]]) for n in survey_.names]
+    residual = [numbers([readings["residual_mm"][r] for r in rows[n]]) / MM for n in survey_.names]
+    found = {}
+    for scale in np.unique(scales):
+        chosen = np.flatnonzero(scales == scale)
+        found[int(scale)] = _walls_at(
+            int(scale), chosen, columns, geometry, xy, of_reading, residual, survey_
+        )
+    return found
+
+
+def _walls_at(
+    scale: int,
+    chosen: np.ndarray,
+    columns: Columns,
+    geometry: np.ndarray,
+    xy: Sequence[Floats],
+    of_reading: Sequence[np.ndarray],
+    residual: Sequence[Floats],
+    survey_: Survey,
+) -> WallFaces:
+    ids = [str(columns["wall"][i]) for i in chosen]
+    drawn = np.empty((len(ids), 2, 2))
+    for row, i in enumerate(chosen):
+        line = geometry[i]
+        if line is None or shapely.get_num_coordinates(line) < 2:
+            raise SurveyError(
+                f"Layer wall_faces, wall {ids[row]}: found no line, expected one of two points."
+            )
+        coordinates = shapely.get_coordinates(line)
+        drawn[row] = coordinates[[0, -1]]
+    normal_rad = azimuth_of(drawn[:, 1] - drawn[:, 0]) + np.pi / 2
+    place = {name: row for row, name in enumerate(ids)}
+    member = [np.array([place.get(w, -1) for w in words_], dtype=np.int64) for words_ in of_reading]
+    centre = drawn.mean(axis=1)
+    span = np.stack([-0.5 * np.hypot(*(drawn[:, 1] - drawn[:, 0]).T)] * 2, axis=1) * [1.0, -1.0]
+    counts = np.zeros(len(ids), dtype=np.int64)
+    seen_by: list[tuple[str, ...]] = []
+    for row in range(len(ids)):
+        there = np.concatenate([p[m == row] for p, m in zip(xy, member)])
+        counts[row] = len(there)
+        seen_by.append(tuple(n for n, m in zip(survey_.names, member) if (m == row).any()))
+        if len(there):
+            direction, normal = along(normal_rad[row]), unit(normal_rad[row])
+            across = (drawn[row, 0] @ normal) * normal
+            s = there @ direction
+            centre[row] = across + s.mean() * direction
+            span[row] = s.min() - s.mean(), s.max() - s.mean()
+
+    def column(name: str, default: float = NAN) -> Floats:
+        return numbers([columns[name][i] for i in chosen], default)
+
+    return WallFaces(
+        wall=tuple(ids),
+        plot_scale=scale,
+        level=column("level", 0.0).astype(np.int64),
+        network=column("network", 1.0).astype(np.int64),
+        centre_m=centre,
+        normal_rad=normal_rad,
+        sigma_normal_rad=np.radians(column("sigma_azimuth_deg")),
+        sigma_offset_m=column("sigma_offset_mm") / MM,
+        span_m=span,
+        drawn_m=drawn,
+        readings=counts,
+        stations=tuple(seen_by),
+        rms_m=column("rms_mm") / MM,
+        largest_residual_m=column("largest_residual_mm") / MM,
+        squared_by_rad=np.radians(column("squared_by_deg", 0.0)),
+        wall_of_reading=tuple(member),
+        residual_of_reading_m=tuple(residual),
+    )

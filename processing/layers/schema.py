@@ -1,0 +1,204 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The schema of every layer. No import of the host or numpy here: parameters need it early."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+TEXT, INTEGER, REAL, BOOLEAN = "text", "integer", "real", "boolean"
+
+
+@dataclass(frozen=True)
+class LayerSchema:
+    """A layer's name in the GeoPackage, its title for people, geometry and fields (name, type)."""
+
+    name: str
+    title: str
+    geometry: str
+    fields: tuple[tuple[str, str], ...]
+
+    @property
+    def field_names(self) -> tuple[str, ...]:
+        return tuple(name for name, _ in self.fields)
+
+
+STATIONS = LayerSchema(
+    "stations",
+    "Stations",
+    "Point",
+    (
+        ("station", TEXT),
+        ("capture_file", TEXT),
+        ("captured_at", TEXT),
+        ("level", INTEGER),
+        ("instrument_height_m", REAL),
+        ("tilt_deg", REAL),
+        ("moved", BOOLEAN),
+        ("compass_calibrated", BOOLEAN),
+        ("magnetic_azimuth_deg", REAL),
+        ("magnetic_azimuth_sigma_deg", REAL),
+        ("longitude_deg", REAL),
+        ("latitude_deg", REAL),
+        ("geotag_sigma_m", REAL),
+        ("ellipsoidal_height_m", REAL),
+        ("distance_sigma_mm", REAL),
+        ("angle_sigma_deg", REAL),
+        ("comment", TEXT),
+        ("readings", INTEGER),
+        ("used", INTEGER),
+        ("x_m", REAL),
+        ("y_m", REAL),
+        ("orientation_deg", REAL),
+        ("sigma_orientation_deg", REAL),
+        ("sigma_x_mm", REAL),
+        ("sigma_y_mm", REAL),
+        ("cov_xy_mm2", REAL),
+        ("network", INTEGER),
+        ("status", TEXT),
+    ),
+)
+
+READINGS = LayerSchema(
+    "readings",
+    "Readings",
+    "Point",
+    (
+        ("station", TEXT),
+        ("level", INTEGER),
+        ("seq", INTEGER),
+        ("angle_deg", REAL),
+        ("zenith_deg", REAL),
+        ("slope_distance_m", REAL),
+        ("distance_m", REAL),
+        ("kind", TEXT),
+        ("target", TEXT),
+        ("intensity", REAL),
+        ("flag", TEXT),
+        ("residual_mm", REAL),
+        ("wall", TEXT),
+    ),
+)
+
+TARGETS = LayerSchema(
+    "targets",
+    "Targets",
+    "Point",
+    (
+        ("target", TEXT),
+        ("x_m", REAL),
+        ("y_m", REAL),
+        ("sigma_x_mm", REAL),
+        ("sigma_y_mm", REAL),
+        ("cov_xy_mm2", REAL),
+        ("sightings", INTEGER),
+        ("role", TEXT),
+        ("network", INTEGER),
+        ("level", INTEGER),
+    ),
+)
+
+TIES = LayerSchema(
+    "ties",
+    "Ties",
+    "LineString",
+    (
+        ("tie", TEXT),
+        ("from_station", TEXT),
+        ("to_station", TEXT),
+        ("kind", TEXT),
+        ("residual_mm", REAL),
+        ("residual_deg", REAL),
+        ("standardised", REAL),
+        ("redundancy", REAL),
+        ("used", BOOLEAN),
+        ("reason", TEXT),
+        ("level", INTEGER),
+    ),
+)
+
+WALL_FACES = LayerSchema(
+    "wall_faces",
+    "Wall faces",
+    "LineString",
+    (
+        ("wall", TEXT),
+        ("plot_scale", INTEGER),
+        ("readings", INTEGER),
+        ("stations", TEXT),
+        ("length_m", REAL),
+        ("azimuth_deg", REAL),
+        ("sigma_azimuth_deg", REAL),
+        ("sigma_offset_mm", REAL),
+        ("rms_mm", REAL),
+        ("largest_residual_mm", REAL),
+        ("squared_by_deg", REAL),
+        ("network", INTEGER),
+        ("level", INTEGER),
+    ),
+)
+
+ROOMS = LayerSchema(
+    "rooms",
+    "Rooms",
+    "Polygon",
+    (
+        ("room", TEXT),
+        ("name", TEXT),
+        ("plot_scale", INTEGER),
+        ("area_m2", REAL),
+        ("sigma_area_m2", REAL),
+        ("perimeter_m", REAL),
+        ("seen_share", REAL),
+        ("stations", TEXT),
+        ("network", INTEGER),
+        ("level", INTEGER),
+    ),
+)
+
+OPENINGS = LayerSchema(
+    "openings",
+    "Openings",
+    "LineString",
+    (
+        ("opening", TEXT),
+        ("kind", TEXT),
+        ("width_m", REAL),
+        ("sigma_width_mm", REAL),
+        ("wall_thickness_m", REAL),
+        ("room_a", TEXT),
+        ("room_b", TEXT),
+        ("plot_scale", INTEGER),
+        ("network", INTEGER),
+        ("level", INTEGER),
+    ),
+)
+
+NETWORK_COVARIANCE = LayerSchema(
+    "network_covariance",
+    "Network covariance",
+    "NoGeometry",
+    (
+        ("station_a", TEXT),
+        ("station_b", TEXT),
+        ("cov_xx_mm2", REAL),
+        ("cov_xy_mm2", REAL),
+        ("cov_xo_mm_deg", REAL),
+        ("cov_yx_mm2", REAL),
+        ("cov_yy_mm2", REAL),
+        ("cov_yo_mm_deg", REAL),
+        ("cov_ox_mm_deg", REAL),
+        ("cov_oy_mm_deg", REAL),
+        ("cov_oo_deg2", REAL),
+    ),
+)
+
+PLAN_LAYERS = (
+    ROOMS,
+    WALL_FACES,
+    OPENINGS,
+    STATIONS,
+    TARGETS,
+    TIES,
+    READINGS,
+    NETWORK_COVARIANCE,
+)

@@ -1,0 +1,102 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Columns and geometries on their way between the stages and the host."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Union
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from ..angles import Floats
+from .schema import LayerSchema
+
+Column = Union[Sequence[Any], NDArray[Any]]
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """The ``n`` features of a layer: a column for each field of the schema, in its order, and
+    shapely geometries (None: no geometry). `network (n,)` is the connected group that each
+    feature lies in, on which its place on the earth depends."""
+
+    schema: LayerSchema
+    columns: tuple[Sequence[Any], ...]
+    geometry: NDArray[np.object_]
+    network: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.geometry)
+
+    def column(self, name: str) -> Sequence[Any]:
+        """The values of a field."""
+        return self.columns[self.schema.field_names.index(name)]
+
+    def placed(self, place: Callable[[int, Floats], Floats]) -> Table:
+        """A copy whose geometries are moved by ``place(network, xy (m, 2)) -> (m, 2)``."""
+        geometry = self.geometry.copy()
+        there = ~shapely.is_missing(geometry)
+        for network in np.unique(self.network[there]):
+            rows = np.flatnonzero(there & (self.network == network))
+            geometry[rows] = shapely.transform(
+                geometry[rows], lambda xy, number=int(network): place(number, xy)
+            )
+        return replace(self, geometry=geometry)
+
+
+def make_table(
+    schema: LayerSchema,
+    columns: Mapping[str, Column],
+    geometry: Column,
+    network: Iterable[int],
+) -> Table:
+    """A table from named columns; KeyError when a field has no column, ValueError when one is of
+    another length."""
+    geometries = np.empty(len(geometry), dtype=object)
+    geometries[:] = list(geometry)
+    ordered = tuple(plain(columns[name]) for name in schema.field_names)
+    for name, values in zip(schema.field_names, ordered):
+        if len(values) != len(geometries):
+            raise ValueError(f"{schema.name}.{name}: {len(values)} values, not {len(geometries)}")
+    return Table(schema, ordered, geometries, np.asarray(list(network), dtype=np.int64))
+
+
+def concatenate(tables: Sequence[Table]) -> Table:
+    """One table of the features of several of the same schema."""
+    first = tables[0]
+    return Table(
+        first.schema,
+        tuple(
+            [value for table in tables for value in table.columns[i]]
+            for i in range(len(first.columns))
+        ),
+        np.concatenate([table.geometry for table in tables]),
+        np.concatenate([table.network for table in tables]),
+    )
+
+
+def plain(values: Column) -> list[Any]:
+    """Values as the host takes them: Python numbers, None for NaN."""
+    if isinstance(values, np.ndarray):
+        if values.dtype.kind == "f":
+            as_objects = values.astype(object)
+            as_objects[np.isnan(values)] = None
+            return as_objects.tolist()
+        return values.tolist()
+    return [None if isinstance(value, float) and value != value else value for value in values]
+
+
+def points(xy: Floats) -> NDArray[np.object_]:
+    """Points ``(n,)`` of coordinates ``(n, 2)``; None where one is NaN."""
+    geometry = shapely.points(np.where(np.isnan(xy), 0.0, xy)) if len(xy) else np.empty(0, object)
+    geometry = np.asarray(geometry, dtype=object)
+    geometry[np.isnan(xy).any(axis=1)] = None
+    return geometry
+
+
+def segments(ends: Floats) -> NDArray[np.object_]:
+    """Two-point lines ``(n,)`` of end points ``(n, 2, 2)``."""
+    return np.asarray(shapely.linestrings(ends) if len(ends) else [], dtype=object)
