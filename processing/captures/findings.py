@@ -1,0 +1,55 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What a reader finds wrong in a file, and the rules it reads by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from ..errors import SurveyError
+from .units import CLOCKWISE, FULL_TURN, METRES, check_choice
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What the user says about the files: units and rotation (None: as the file says), and whether
+    lines that cannot be read are left out instead of ending the job."""
+
+    angle_unit: str | None = None
+    distance_unit: str | None = None
+    rotation: str | None = None
+    skip_unreadable: bool = False
+
+    def __post_init__(self) -> None:
+        check_choice(self.angle_unit, FULL_TURN, "The angle unit")
+        check_choice(self.distance_unit, METRES, "The distance unit")
+        check_choice(self.rotation, CLOCKWISE, "The rotation")
+
+
+@dataclass
+class Findings:
+    """Takes what is wrong in one file: an error ends the reading, unless skipping is allowed."""
+
+    file: str
+    skip: bool = False
+    skipped: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+    def place(self, line: int | None = None) -> str:
+        return self.file if line is None else f"{self.file}, line {line}"
+
+    def bad(self, sentence: str, line: int | None = None) -> None:
+        """Something cannot be read: raises `SurveyError`, or notes that it was skipped."""
+        message = f"{self.place(line)}: {sentence}"
+        if not self.skip:
+            raise SurveyError(message)
+        self.skipped.append(message)
+
+    def warn(self, sentence: str, line: int | None = None) -> None:
+        """Something that a person should know but that stops nothing."""
+        self.warnings.append(f"{self.place(line)}: {sentence}")
+
+
+def shown(found: str) -> str:
+    """A value as it is quoted in a message: short, on one line."""
+    found = " ".join(found.split())
+    return repr(found if len(found) <= 40 else found[:37] + "...")

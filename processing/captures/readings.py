@@ -1,0 +1,69 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""From the readings of a file, in its units, to a capture in degrees and metres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats
+from .header import Header
+from .model import Capture, Flag, Ints
+from .units import CLOCKWISE, to_degrees, to_metres
+
+
+@dataclass(frozen=True, eq=False)
+class RawReadings:
+    """``n`` readings as a file gives them: angles and zeniths in its angle unit, distances in its
+    length unit (NaN where nothing came back); `zenith` is None where all are horizontal."""
+
+    angle: Floats
+    distance: Floats
+    zenith: Floats | None
+    kind: Ints
+    target: NDArray[np.str_]
+    intensity: Floats
+    line: Ints
+
+
+def to_capture(
+    raw: RawReadings,
+    header: Header,
+    *,
+    capture_file: str,
+    default_station: str,
+    angle_unit: str,
+    distance_unit: str,
+    rotation: str,
+) -> Capture:
+    """The capture of a header and its readings.
+
+    The horizontal distance is the slope distance times the sine of the zenith angle.
+    """
+    fields: dict[str, Any] = {"station": default_station, **header.fields()}
+    slope = to_metres(raw.distance, distance_unit) - fields.get("distance_zero_m", 0.0)
+    if raw.zenith is None:
+        zenith = np.full(len(slope), 90.0)
+        distance = slope.copy()
+    else:
+        zenith = np.where(np.isnan(raw.zenith), 90.0, to_degrees(raw.zenith, angle_unit))
+        distance = np.where(zenith == 90.0, slope, slope * np.sin(np.radians(zenith)))
+    return Capture(
+        capture_file=capture_file,
+        seq=np.arange(1, len(slope) + 1, dtype=np.int64),
+        angle_deg=CLOCKWISE[rotation] * to_degrees(raw.angle, angle_unit),
+        zenith_deg=zenith,
+        slope_distance_m=slope,
+        distance_m=distance,
+        kind=raw.kind,
+        target=raw.target,
+        intensity=raw.intensity,
+        flag=np.where(np.isnan(slope), int(Flag.NO_RETURN), int(Flag.USABLE)).astype(np.int64),
+        line=raw.line,
+        other=MappingProxyType(dict(header.other)),
+        **fields,
+    )
