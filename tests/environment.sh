@@ -1,34 +1,81 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
+# shellcheck shell=bash
 # Sourced by the set-up commands. Installs the host from Debian's packages where it is missing and
 # keeps a virtual environment outside the checkout, so that nothing of it can get into a release.
-# Sets: root (the checkout), environment (the virtual environment), host (the command-line host).
+#
+# Sets: root (the checkout), environment (the virtual environment), host (the command-line host,
+# once install_host ran) and offers install_host, install_python and site_packages.
 set -euo pipefail
-root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd -P)
+: "${HOME:=$(getent passwd "$(id -u)" | cut -d: -f6)}"
+export HOME
 environment=${ROOMTIE_ENVIRONMENT:-${XDG_CACHE_HOME:-$HOME/.cache}/roomtie/environment}
 
-as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
+# What a user installed or configured for Python elsewhere must not decide what happens here.
+unset PYTHONPATH PYTHONHOME VIRTUAL_ENV
+export PYTHONNOUSERSITE=1
+export QT_QPA_PLATFORM=offscreen
+
+fail() {
+  echo "$*" >&2
+  exit 1
+}
+
+as_root() {
+  if [ "$(id -u)" = 0 ]; then
+    "$@"
+  elif command -v sudo >/dev/null; then
+    sudo "$@"
+  else
+    fail "Installing Debian packages needs root: run this as root, or install sudo."
+  fi
+}
 
 install_host() {
-  local wanted="qgis python3-qgis qgis-providers python3-numpy python3-scipy python3-pyproj python3-venv python3-pip git xvfb xauth fonts-dejavu-core"
-  local missing="" package
-  for package in $wanted; do
-    dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed' || missing="$missing $package"
+  local wanted=(
+    qgis python3-qgis qgis-providers
+    python3-numpy python3-scipy python3-pyproj python3-venv python3-pip
+    fonts-dejavu-core
+  )
+  local missing=() package
+  for package in "${wanted[@]}"; do
+    dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed' ||
+      missing+=("$package")
   done
-  [ -z "$missing" ] && return
-  echo "Installing from Debian's packages:$missing"
-  as_root apt-get update -q
-  # shellcheck disable=SC2086 # the list is meant to be split
-  as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $missing
+  if [ ${#missing[@]} -gt 0 ]; then
+    echo "Installing from Debian's packages: ${missing[*]}"
+    # The lock: a machine that has just started may still be updating itself.
+    as_root apt-get -q -q -o DPkg::Lock::Timeout=300 update
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -q -o DPkg::Lock::Timeout=300 \
+      -o Dpkg::Use-Pty=0 install -y --no-install-recommends "${missing[@]}" </dev/null >/dev/null
+  fi
+  # Debian's qgis_process is a wrapper that passes an option which QGIS 3.22 refuses.
+  host=$(command -v qgis_process.bin || command -v qgis_process)
 }
 
-# install_python REQUIREMENTS... : the named requirement files, never a numpy other than the host's
+# install_python REQUIREMENTS... : the named requirement files, never a numpy or scipy other than
+# the host's, against which GDAL's bindings are built. Does nothing when nothing has changed.
 install_python() {
-  [ -x "$environment/bin/python" ] || /usr/bin/python3 -m venv --system-site-packages "$environment"
-  local constraints="$environment/constraints.txt" file arguments=()
-  /usr/bin/python3 -c 'import numpy, scipy; print(f"numpy=={numpy.__version__}\nscipy=={scipy.__version__}")' >"$constraints"
+  local constraints file stamp arguments=()
+  constraints=$(/usr/bin/python3 -c 'import numpy, scipy, sys
+print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__version__}")')
   for file in "$@"; do arguments+=(-r "$file"); done
-  "$environment/bin/python" -m pip install -q --disable-pip-version-check -c "$constraints" "${arguments[@]}"
+  stamp="$environment/installed-$( (echo "$constraints" && cat "$@") | sha256sum | cut -c1-16)"
+  [ -e "$stamp" ] && return
+
+  if ! "$environment/bin/python" -m pip --version >/dev/null 2>&1; then
+    rm -rf "$environment"
+    mkdir -p "$(dirname "$environment")"
+    /usr/bin/python3 -m venv --system-site-packages "$environment"
+  fi
+  echo "Installing Python packages into $environment"
+  echo "$constraints" >"$environment/constraints.txt"
+  "$environment/bin/python" -m pip install -q --disable-pip-version-check \
+    -c "$environment/constraints.txt" "${arguments[@]}"
+  touch "$stamp"
 }
 
-install_host
-host=$(command -v qgis_process.bin || command -v qgis_process)
+# The folder that the host's own Python needs on PYTHONPATH to see what install_python installed.
+site_packages() {
+  "$environment/bin/python" -c 'import sysconfig; print(sysconfig.get_path("purelib"))'
+}

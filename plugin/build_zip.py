@@ -1,0 +1,200 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Builds the release zip: ``python3 plugin/build_zip.py [OUTPUT.zip]``.
+
+What is shipped is an explicit rule, not whatever lies in the checkout, and the same checkout
+gives the same bytes. Pure-Python dependencies that hosts do not bring are put inside, as
+``roomtie.processing.bundled``, in the version that ``processing/requirements.txt`` pins.
+Needs the standard library only, and pip when the dependency is not installed already.
+"""
+
+from __future__ import annotations
+
+import configparser
+import re
+import subprocess
+import sys
+import tempfile
+import zipfile
+from importlib import metadata
+from pathlib import Path, PurePosixPath
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = "roomtie"
+
+SINGLE_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
+FOLDERS = ("plugin", "processing", "testdata/example")
+SUFFIXES = frozenset(
+    {".py", ".txt", ".md", ".html", ".css", ".svg", ".png", ".jpg", ".qml", ".qpt", ".ui"}
+    | {".csv", ".json", ".xml"}  # captures and the tables beside them
+)
+NOT_SHIPPED = frozenset({"plugin/build_zip.py"})
+NEVER = frozenset({"__pycache__", ".DS_Store"})
+
+BUNDLED = ("pygeomag",)
+BUNDLED_FOLDER = "processing/bundled"
+
+# The zip format knows no earlier day.
+TIMESTAMP = (1980, 1, 1, 0, 0, 0)
+REGULAR_FILE = 0o100644 << 16
+
+
+class ReleaseError(Exception):
+    """The checkout cannot be released as it is; told in one sentence."""
+
+
+def version(root: Path = ROOT) -> str:
+    """The version that ``metadata.txt`` names."""
+    manifest = configparser.ConfigParser(interpolation=None)
+    if not manifest.read(root / "metadata.txt", encoding="utf-8"):
+        raise ReleaseError("metadata.txt is missing: the release takes its version from it")
+    return manifest["general"]["version"].strip()
+
+
+def shipped_files(root: Path = ROOT) -> dict[str, bytes]:
+    """Contents by path inside the package. A file that no rule knows stops the release: it is
+    either forgotten here or does not belong there."""
+    contents = {}
+    for name in SINGLE_FILES:
+        if not (root / name).is_file():
+            raise ReleaseError(f"{name} is missing: every release carries it")
+        contents[name] = (root / name).read_bytes()
+    for folder in FOLDERS:
+        if not (root / folder).is_dir():
+            raise ReleaseError(f"the folder {folder} is missing: every release carries it")
+        for path in sorted((root / folder).rglob("*")):
+            name = path.relative_to(root).as_posix()
+            if path.is_dir() or name in NOT_SHIPPED or NEVER.intersection(path.parts):
+                continue
+            if path.suffix not in SUFFIXES:
+                raise ReleaseError(
+                    f"{name} is of a kind that releases do not carry: move it out of {folder}, "
+                    f"or add {path.suffix or 'its name'} to the rule in plugin/build_zip.py"
+                )
+            contents[name] = path.read_bytes()
+    return contents
+
+
+def pinned_version(distribution: str, root: Path = ROOT) -> str:
+    """The version of ``distribution`` that ``processing/requirements.txt`` pins."""
+    requirements = (root / "processing" / "requirements.txt").read_text(encoding="utf-8")
+    pin = re.search(rf"^{re.escape(distribution)}==([\w.]+)", requirements, re.MULTILINE)
+    if pin is None:
+        raise ReleaseError(
+            f"processing/requirements.txt does not pin {distribution}: "
+            f"a release needs a line {distribution}==VERSION"
+        )
+    return pin[1]
+
+
+def installed_distribution(distribution: str, wanted: str) -> dict[str, bytes]:
+    """The files of an installed distribution; empty where it is absent or of another version."""
+    try:
+        found = metadata.distribution(distribution)
+    except metadata.PackageNotFoundError:
+        return {}
+    if found.version != wanted or found.files is None:
+        return {}
+    return {
+        file.as_posix(): Path(str(file.locate())).read_bytes()
+        for file in found.files
+        if file.suffix != ".pyc"
+    }
+
+
+def downloaded_distribution(distribution: str, wanted: str) -> dict[str, bytes]:
+    """The files of the wheel that pip's index offers."""
+    requirement = f"{distribution}=={wanted}"
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "pip", "download", "-q", "--no-deps"]
+        command += ["--only-binary", ":all:", "--dest", folder, requirement]
+        if subprocess.run(command, check=False).returncode != 0:  # noqa: S603 - no shell, own words
+            raise ReleaseError(
+                f"{requirement} is neither installed here nor could pip download it: "
+                f"install it, or run this with the Python of the test environment"
+            )
+        (wheel,) = Path(folder).glob("*.whl")
+        with zipfile.ZipFile(wheel) as archive:
+            return {name: archive.read(name) for name in archive.namelist()}
+
+
+def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
+    """One dependency as a package inside ``roomtie.processing.bundled``, its licence with it."""
+    wanted = pinned_version(distribution, root)
+    files = installed_distribution(distribution, wanted) or downloaded_distribution(
+        distribution, wanted
+    )
+    contents, licensed = {}, False
+    for name, content in files.items():
+        path = PurePosixPath(name)
+        if path.parts[0] == distribution:
+            if path.suffix in {".so", ".pyd", ".dll"}:
+                raise ReleaseError(f"{distribution} {wanted} is not pure Python: {name}")
+            if path.suffix == ".py":
+                content = relative_imports(distribution, path, content)
+            contents[f"{BUNDLED_FOLDER}/{name}"] = content
+        elif ".dist-info" in path.parts[0] and path.name.upper().startswith(("LICEN", "COPYING")):
+            contents[f"{BUNDLED_FOLDER}/{distribution}/{path.name}"] = content
+            licensed = True
+    if not licensed:
+        raise ReleaseError(f"{distribution} {wanted} carries no licence file: it cannot be shipped")
+    return contents
+
+
+def relative_imports(distribution: str, path: PurePosixPath, source: bytes) -> bytes:
+    """The module with its imports of its own distribution made relative, so that it works under
+    any parent package and cannot be mixed with another copy."""
+    dots = "." * (len(path.parts) - 1)
+    text = source.decode("utf-8")
+    own = re.escape(distribution)
+    text = re.sub(
+        rf"^(\s*)from {own}(?:\.([\w.]+))? import ",
+        lambda found: f"{found[1]}from {dots}{found[2] or ''} import ",
+        text,
+        flags=re.MULTILINE,
+    )
+    if re.search(rf"^\s*import {own}\b", text, re.MULTILINE):
+        raise ReleaseError(f"{path} imports {distribution} in a way that cannot be made relative")
+    return text.encode("utf-8")
+
+
+def release_contents(root: Path = ROOT) -> dict[str, bytes]:
+    """Everything the zip holds, by path inside the package."""
+    contents = shipped_files(root)
+    named = []
+    for distribution in BUNDLED:
+        contents.update(bundled_files(distribution, root))
+        named.append(f"{distribution} {pinned_version(distribution, root)}")
+    contents[f"{BUNDLED_FOLDER}/__init__.py"] = (
+        f'"""Copies of pure-Python packages, each under its own licence: {", ".join(named)}.\n\n'
+        'Their imports of themselves were made relative; nothing else was changed.\n"""\n'
+    ).encode()
+    return contents
+
+
+def write_zip(output: Path, contents: dict[str, bytes]) -> None:
+    """The same contents give the same bytes: sorted, dated alike, with the same rights."""
+    with zipfile.ZipFile(output, "w") as archive:
+        for name in sorted(contents):
+            entry = zipfile.ZipInfo(f"{PACKAGE}/{name}", TIMESTAMP)
+            entry.create_system = 3  # Unix, whatever this is built on
+            entry.external_attr = REGULAR_FILE
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            archive.writestr(entry, contents[name], compresslevel=9)
+
+
+def main(arguments: list[str]) -> int:
+    """Builds the zip named by the arguments and says what it is."""
+    try:
+        name = arguments[0] if arguments else f"{PACKAGE}-{version()}.zip"
+        contents = release_contents()
+        write_zip(Path(name), contents)
+    except ReleaseError as error:
+        sys.stderr.write(f"{error}\n")
+        return 1
+    sys.stdout.write(f"{name}: {PACKAGE} {version()}, {len(contents)} files\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,45 @@
+#!/usr/bin/env bash
+# SPDX-License-Identifier: GPL-2.0-or-later
+# Sets up a bare Debian 12 or 13 (as root, or with sudo) and runs the linters and all tests.
+# Every check is run, whatever became of the others; the exit status says whether all passed.
+#
+# Usage: tests/set_up_and_test.sh
+# ROOMTIE_ENVIRONMENT names the folder of the virtual environment (default: in ~/.cache/roomtie).
+set -euo pipefail
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd -P)
+# shellcheck source=tests/environment.sh
+source "$here/environment.sh"
+
+install_host
+cd "$root"
+install_python processing/requirements.txt tests/requirements.txt
+
+export PATH="$environment/bin:$PATH"
+# Small matrices: threads of the linear algebra library cost more than they bring.
+export OMP_NUM_THREADS=1
+
+failed=()
+check() {
+  local name=$1
+  shift
+  printf '\n== %s\n' "$name"
+  "$@" </dev/null || failed+=("$name")
+}
+
+# Whatever stands beside the host's part of processing is pure, a new stage included.
+mapfile -t pure < <(find processing -mindepth 1 -maxdepth 1 \( -type d -o -name '*.py' \) \
+  ! -name '__pycache__' ! -name algorithms ! -name 'layers*' ! -name provider.py | sort)
+
+check "ruff check" ruff check .
+check "ruff format" ruff format --check .
+check "mypy on the pure stages" mypy "${pure[@]}"
+check "import rule" tests/check_imports.sh
+check "pure tests, without the host" pytest -q -p no:pytest_qgis --ignore=tests/host --ignore=tests/benchmarks
+check "tests in the host" pytest -q tests/host
+
+echo
+if [ ${#failed[@]} -gt 0 ]; then
+  printf 'FAILED: %s\n' "${failed[@]}"
+  exit 1
+fi
+echo "All checks passed."
