@@ -17,8 +17,16 @@ from scipy.stats import chi2
 from ..angles import Floats, azimuth_of
 from .face_model import Faces, no_faces
 from .faces_ends import end_kinds
-from .faces_fit import Lines, Moments, ReadingNoise, label_moments, lines_of, noise_of
-from .faces_split import breaks, join, local_normals, settle, spikes, split, widest_step
+from .faces_fit import (
+    Lines,
+    Moments,
+    ReadingNoise,
+    label_moments,
+    least_cost,
+    lines_of,
+    noise_of,
+)
+from .faces_split import JOIN, breaks, join, local_normals, settle, spikes, split, widest_step
 from .model import Capture, Ints
 
 FEWEST_READINGS = 5
@@ -69,44 +77,73 @@ def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
     return Ring(at, angle[at], distance[at], capture.xy_m[at], widest)
 
 
-def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> Ints:
-    """The number of the straight stretch ``(n,)`` that each reading of the ring belongs to, in
-    scan order, or -1."""
+def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> tuple[Ints, Ints, Floats]:
+    """The straight stretches ``[start, stop)`` of the ring with at least ``fewest`` readings, in
+    scan order, and the weight ``(n,)`` of each reading, zero between stretches."""
     n = len(ring)
-    broken = breaks(ring.angle_rad, ring.distance_m, noise, ring.widest_rad)
-    run = np.concatenate([[0], np.cumsum(broken[:-1])])
+    broken = breaks(ring.angle_rad, ring.distance_m, noise, ring.widest_rad)[:-1]
+    run = np.concatenate([[0], np.cumsum(broken)])
     normal = local_normals(ring.xy_m, run)
     cosine = np.einsum("ij,ij->i", normal, ring.xy_m) / ring.distance_m
     weight = 1.0 / noise.variance_across(ring.distance_m, cosine)
     moments = Moments.of(ring.xy_m, weight)
-    start = np.flatnonzero(np.concatenate([[True], broken[:-1]]))
+    start = np.flatnonzero(np.concatenate([[True], broken]))
     start, stop = split(moments, start, np.append(start[1:], n))
     for _ in range(2):
         start, stop = settle(moments, start, stop)
-        touching = (stop[:-1] == start[1:]) & (
-            run[stop[:-1] - 1] == run[np.minimum(stop[:-1], n - 1)]
-        )
+        touching = (stop[:-1] == start[1:]) & ~broken[stop[:-1] - 1]
         start, stop = join(moments, start, stop, touching)
-
-    # Readings between faces count no more, so that a face can go on over them.
-    inside = np.zeros(n + 1)
     kept = stop - start >= fewest
-    if not kept.any():
-        kept = stop - start >= n + 1
     start, stop = start[kept], stop[kept]
-    np.add.at(inside, start, 1)
-    np.add.at(inside, stop, -1)
-    moments = Moments.of(ring.xy_m, np.where(np.cumsum(inside)[:-1] > 0, weight, 0.0))
-    if len(start) > 1:
-        gap = np.hypot(*(ring.xy_m[start[1:]] - ring.xy_m[stop[:-1] - 1]).T)
-        start, stop = join(moments, start, stop, gap < BRIDGE_M)
+    steps = np.zeros(n + 1)
+    np.add.at(steps, start, 1)
+    np.add.at(steps, stop, -1)
+    return start, stop, np.where(np.cumsum(steps)[:-1] > 0, weight, 0.0)
 
-    label = np.full(n, -1, dtype=np.int64)
-    owner = np.repeat(np.arange(len(start)), stop - start)
-    place = np.concatenate([np.arange(a, b) for a, b in zip(start, stop)]) if len(start) else owner
-    label[place] = owner
-    label[np.cumsum(inside)[:-1] <= 0] = -1
+
+def bridged(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> tuple[Ints, Ints]:
+    """The stretches joined over narrow gaps where they are one line; readings in the gaps have
+    weight zero."""
+    if len(start) < 2:
+        return start, stop
+    gap = np.hypot(*(ring.xy_m[start[1:]] - ring.xy_m[stop[:-1] - 1]).T)
+    return join(Moments.of(ring.xy_m, weight), start, stop, gap < BRIDGE_M)
+
+
+def labelled(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> Ints:
+    """The stretch of each reading ``(n,)``, or -1; the last and the first stretch of a full turn
+    get one number where they are one line over a narrow gap."""
+    label = np.full(len(ring), -1, dtype=np.int64)
+    for number, (a, b) in enumerate(zip(start, stop)):
+        label[a:b] = number
+    label[weight <= 0.0] = -1
+    count = len(start)
+    if count > 2 and np.hypot(*(ring.xy_m[start[0]] - ring.xy_m[stop[-1] - 1])) < BRIDGE_M:
+        sums = label_moments(ring.xy_m, weight, label, count)
+        both = np.stack([sums[:, 0], sums[:, -1], sums[:, 0] + sums[:, -1]], axis=-1)
+        cost = least_cost(both)
+        if cost[2] - cost[0] - cost[1] < JOIN:
+            label[label == count - 1] = 0
     return label
+
+
+def unwrapped(ring: Ring, label: Ints) -> tuple[Ring, Ints]:
+    """The ring begun after its first stretch if the last stretch runs on into the first."""
+    used = np.flatnonzero(label >= 0)
+    if label[used[-1]] != label[used[0]] or label.max() == 0:
+        return ring, label
+    begin = int(used[label[used] > 0][0])
+    roll = np.roll(np.arange(len(ring)), -begin)
+    turned = Ring(
+        ring.at[roll],
+        ring.angle_rad[roll],
+        ring.distance_m[roll],
+        ring.xy_m[roll],
+        ring.widest_rad,
+    )
+    label = label[roll]
+    last = int(label.max())
+    return turned, np.where(label == 0, last, label - (label > 0))
 
 
 def fitted(ring: Ring, label: Ints, noise: ReadingNoise) -> tuple[Lines, Ints, Floats, Floats]:
@@ -142,9 +179,17 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     ring = ring_of(capture, noise)
     if len(ring) < fewest:
         return no_faces(len(capture))
-    label = stretches(ring, noise, fewest)
-    if label.max() < 0:
+    start, stop, weight = stretches(ring, noise, fewest)
+    if len(start) == 0:
         return no_faces(len(capture))
+    start, stop = bridged(ring, start, stop, weight)
+    label = labelled(ring, start, stop, weight)
+    _, kept, _, sigma = fitted(ring, label, noise)
+    # Freed of outliers, some stretches turn out to be one line after all.
+    weight = np.where(kept >= 0, 1.0 / np.square(sigma), 0.0)
+    start, stop = bridged(ring, start, stop, weight)
+    label = labelled(ring, start, stop, weight)
+    ring, label = unwrapped(ring, label)
     lines, label, residual, sigma = fitted(ring, label, noise)
 
     count = len(lines.weight)

@@ -28,12 +28,12 @@ STEEPEST = np.tan(np.radians(86.0))
 """Between readings of one face the range changes at most as fast as on a face under this
 incidence."""
 
-CUT = 28.0
+CUT = 32.0
 """Chi-square that a cut must gain: two more parameters and the best of some hundred places; by
 chance it is exceeded about once in ten thousand stretches (measured on straight walls)."""
 
-JOIN = 18.4
-"""Chi-square (2 degrees of freedom, 0.01 %) up to which two stretches are one line."""
+JOIN = 23.0
+"""Chi-square (2 degrees of freedom, 0.001 %) up to which two stretches are one line."""
 
 
 def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Mask:
