@@ -4,7 +4,7 @@
 # keeps a virtual environment outside the checkout, so that nothing of it can get into a release.
 #
 # Sets: root (the checkout), environment (the virtual environment), host (the command-line host,
-# once install_host ran) and offers install_host, install_python and site_packages.
+# once install_host ran). Offers install_host, install_python, quiet_host and site_packages.
 set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd -P)
 : "${HOME:=$(getent passwd "$(id -u)" | cut -d: -f6)}"
@@ -14,7 +14,6 @@ environment=${ROOMTIE_ENVIRONMENT:-${XDG_CACHE_HOME:-$HOME/.cache}/roomtie/envir
 # What a user installed or configured for Python elsewhere must not decide what happens here.
 unset PYTHONPATH PYTHONHOME VIRTUAL_ENV
 export PYTHONNOUSERSITE=1
-export QT_QPA_PLATFORM=offscreen
 
 fail() {
   echo "$*" >&2
@@ -73,6 +72,15 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   "$environment/bin/python" -m pip install -q --disable-pip-version-check \
     -c "$environment/constraints.txt" "${arguments[@]}"
   touch "$stamp"
+}
+
+# quiet_host: what Qt otherwise complains about on a machine without a session
+quiet_host() {
+  export QT_QPA_PLATFORM=offscreen
+  if [ -z "${XDG_RUNTIME_DIR:-}" ]; then
+    export XDG_RUNTIME_DIR="$environment/runtime"
+    mkdir -p -m 700 "$XDG_RUNTIME_DIR"
+  fi
 }
 
 # The folder that the host's own Python needs on PYTHONPATH to see what install_python installed.

@@ -14,6 +14,7 @@ install_host
 cd "$root"
 install_python processing/requirements.txt tests/requirements.txt
 
+quiet_host
 export PATH="$environment/bin:$PATH"
 # Small matrices: threads of the linear algebra library cost more than they bring.
 export OMP_NUM_THREADS=1
@@ -26,15 +27,12 @@ check() {
   "$@" </dev/null || failed+=("$name")
 }
 
-# Whatever stands beside the host's part of processing is pure, a new stage included.
-mapfile -t pure < <(find processing -mindepth 1 -maxdepth 1 \( -type d -o -name '*.py' \) \
-  ! -name '__pycache__' ! -name algorithms ! -name 'layers*' ! -name provider.py | sort)
-
 check "ruff check" ruff check .
 check "ruff format" ruff format --check .
-check "mypy on the pure stages" mypy "${pure[@]}"
+check "types of the pure stages" tests/check_types.sh
 check "import rule" tests/check_imports.sh
-check "pure tests, without the host" pytest -q -p no:pytest_qgis --ignore=tests/host --ignore=tests/benchmarks
+check "pure tests, without the host" pytest -q -p no:pytest_qgis \
+  -W ignore::pytest.PytestConfigWarning --durations=5 --ignore=tests/host --ignore=tests/benchmarks
 check "tests in the host" pytest -q tests/host
 
 echo
