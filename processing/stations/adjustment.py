@@ -1,15 +1,34 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Weighted least-squares adjustment of a plane network."""
+"""Weighted least-squares adjustment of a plane network.
+
+Gauss-Newton on sparse normal equations (Ghilani, *Adjustment Computations*, 5th ed., ch. 13-16),
+with Levenberg's damping brought in only after a step that makes things worse (Madsen, Nielsen &
+Tingleff, *Methods for non-linear least squares problems*, 2004, sec. 3.2), so that good
+approximations cost nothing and bad ones still converge.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
+import numpy as np
 from numpy.typing import ArrayLike
 
 from ..angles import Floats
+from ..captures.model import Ints
+from ..errors import SurveyError
 from ..progress import SILENT, Progress
+from .adjustment_datum import InnerConstraints, STransformation
+from .adjustment_normals import Factor, Layout, Singular
+from .adjustment_rank import undetermined
 from .observations import Bools, Observations, Unknowns
+from .observations_equations import Equation, equations
+
+# The network has converged when the next step is shorter than this many standard errors
+# (Mahalanobis length), or as short as rounding lets it become.
+_STEP_IN_SIGMAS = 1e-9
+_ROUNDING_IN_SIGMAS = 1e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,22 +61,132 @@ class Adjustment:
     converged: bool
     iterations: int
     sums_of_squares: tuple[float, ...]
+    solution: Solution = field(repr=False)
 
     def covariance(self, columns: ArrayLike, others: ArrayLike | None = None) -> Floats:
         """Covariance ``(k, l)`` between unknowns given by columns; zero rows for held ones."""
-        raise NotImplementedError
+        rows = np.asarray(columns, dtype=np.int64).ravel()
+        return self.solution.covariance(
+            rows, rows if others is None else np.asarray(others, dtype=np.int64).ravel()
+        )
 
     def station_covariance(self) -> Floats:
         """Covariances ``(S, 3, 3)`` of (x, y, orientation) in m and rad."""
-        raise NotImplementedError
+        return self.solution.blocks(np.arange(3 * len(self.unknowns.station)).reshape(-1, 3))
 
     def point_covariance(self) -> Floats:
         """Covariances ``(P, 2, 2)`` of the points in square metres."""
-        raise NotImplementedError
+        s, p = len(self.unknowns.station), len(self.unknowns.point)
+        return self.solution.blocks(3 * s + np.arange(2 * p).reshape(-1, 2))
 
     def full_covariance(self) -> Floats:
         """The full covariance ``(U, U)`` in the order of the vector of unknowns (dense)."""
-        raise NotImplementedError
+        return self.covariance(np.arange(self.unknowns.size))
+
+    def observation_covariance(self) -> list[tuple[Equation, Floats]]:
+        """Covariances ``(n, d, d)`` of the adjusted observations, by kind with its equations."""
+        return self.solution.observation_covariance()
+
+
+class Solution:
+    """The normal equations at the adjusted values, and the covariances that follow from them."""
+
+    def __init__(self, problem: _Problem, linear: _Linear, factor: Factor) -> None:
+        self._problem, self._linear, self._factor = problem, linear, factor
+
+    @property
+    def _layout(self) -> Layout:
+        return self._problem.layout
+
+    @cached_property
+    def _datum(self) -> STransformation | None:
+        inner = self._problem.inner
+        if inner is None or not inner.motions.shape[1]:
+            return None
+        return inner.transformation(self._linear.vector, self._layout, self._factor)
+
+    def covariance(self, rows: Ints, columns: Ints) -> Floats:
+        unit = np.zeros((len(self._layout.place) - 1, len(columns)))
+        unit[columns, np.arange(len(columns))] = 1.0
+        solved = np.zeros_like(unit)
+        if len(self._layout.solved):
+            solved[self._layout.solved] = self._factor.solve(unit[self._layout.solved])
+        block = solved[rows]
+        return block if self._datum is None else self._datum.apply(block, rows, columns)
+
+    def blocks(self, columns: Ints) -> Floats:
+        (block,) = self._layout.inverse_blocks(self._linear.entries, [columns])
+        return block if self._datum is None else self._datum.apply(block, columns, columns)
+
+    def observation_covariance(self) -> list[tuple[Equation, Floats]]:
+        every = self._problem.equations
+        # Adjusted observations do not depend on the datum, so the pinned network will do. Rows
+        # outside the adjustment may join unknowns that no used row joins: those take a solution.
+        out: list[tuple[Equation, Floats]] = []
+        blocks = self._layout.inverse_blocks(self._linear.entries, [e.columns for e in every])
+        for equation, block, jacobian in zip(every, blocks, self._linear.jacobians):
+            out.append((equation, jacobian @ block @ np.swapaxes(jacobian, 1, 2)))
+        return out
+
+
+class _Linear:
+    """The observation equations at one vector of unknowns: residuals, Jacobians, normals."""
+
+    def __init__(self, problem: _Problem, vector: Floats) -> None:
+        self._problem = problem
+        self.vector = vector
+        extended = np.append(vector, 0.0)
+        self.residuals, self.jacobians = [], []
+        self.white_residuals: list[Floats] = []
+        for equation, weight in zip(problem.equations, problem.weights):
+            residual, jacobian = equation.evaluate(extended)
+            self.residuals.append(residual)
+            self.jacobians.append(jacobian)
+            self.white_residuals.append(np.matmul(weight, residual[..., None])[..., 0])
+        self.sum_of_squares = float(sum(np.sum(v * v) for v in self.white_residuals))
+
+    @cached_property
+    def white_jacobians(self) -> list[Floats]:
+        return [np.matmul(w, j) for w, j in zip(self._problem.weights, self.jacobians)]
+
+    @cached_property
+    def entries(self) -> Floats:
+        return self._problem.layout.normal(self.white_jacobians)
+
+    @cached_property
+    def gradient(self) -> Floats:
+        return self._problem.layout.gradient(self.white_jacobians, self.white_residuals)
+
+
+class _Problem:
+    """A network ready to be solved."""
+
+    def __init__(
+        self,
+        unknowns: Unknowns,
+        observations: Observations,
+        used: Bools,
+        free: FreeNetwork | None,
+    ) -> None:
+        self.unknowns = unknowns
+        self.equations = equations(unknowns, observations)
+        _check_start(self.equations, unknowns)
+        self.weights = [_weights(equation, used[equation.rows]) for equation in self.equations]
+        solved = np.append(~unknowns.held, False)
+        self.inner: InnerConstraints | None = None
+        if free is not None:
+            extended = np.append(unknowns.vector, 0.0)
+            jacobians = [
+                np.matmul(w, e.evaluate(extended)[1]) for w, e in zip(self.weights, self.equations)
+            ]
+            self.inner = InnerConstraints(unknowns, self.equations, jacobians, free.places)
+            solved[self.inner.pinned] = False
+        self.layout = Layout(unknowns, self.equations, solved)
+
+    def step(self, vector: Floats, change: Floats) -> Floats:
+        moved = vector.copy()
+        moved[self.layout.solved] += change
+        return moved
 
 
 def adjust(
@@ -75,4 +204,110 @@ def adjust(
     Rows outside `used (m,)` (rows of one correlated item alike) take no part. Raises SurveyError
     naming the stations and points that the observations do not determine.
     """
-    raise NotImplementedError
+    taken = observations.all_used() if used is None else np.array(used, dtype=bool)
+    if taken.shape != (observations.rows,):
+        raise SurveyError(f"Adjustment: used is {taken.shape}, expected ({observations.rows},).")
+    if not np.isfinite(unknowns.vector).all():
+        where = unknowns.owner(int(np.flatnonzero(~np.isfinite(unknowns.vector))[0]))
+        raise SurveyError(f"The approximate values of {where} are not finite numbers.")
+    problem = _Problem(unknowns, observations, taken, free)
+    linear, factor, sums, converged = _iterate(problem, max_iterations, progress)
+    if problem.inner is not None:
+        linear = _Linear(problem, problem.inner.fit(linear.vector))
+        factor = _factor(problem, linear, check=True)
+    residual = np.zeros(observations.rows)
+    for equation, values in zip(problem.equations, linear.residuals):
+        residual[equation.rows] = values.ravel()
+    return Adjustment(
+        unknowns=unknowns.with_vector(linear.vector),
+        observations=observations,
+        used=taken,
+        residual=residual,
+        sum_of_squares=linear.sum_of_squares,
+        degrees_of_freedom=int(taken.sum()) - len(problem.layout.solved),
+        converged=converged,
+        iterations=len(sums) - 1,
+        sums_of_squares=tuple(sums),
+        solution=Solution(problem, linear, factor),
+    )
+
+
+def _iterate(
+    problem: _Problem, max_iterations: int, progress: Progress
+) -> tuple[_Linear, Factor, list[float], bool]:
+    """Iterate to the optimum; the factor returned is the undamped one there."""
+    linear = _Linear(problem, problem.unknowns.vector)
+    sums = [linear.sum_of_squares]
+    damping, before, converged = 0.0, np.inf, False
+    factor = _factor(problem, linear, check=True)
+    for iteration in range(max_iterations):
+        progress.at(iteration / max_iterations)
+        change = -factor.solve(linear.gradient)
+        # The decrement of the normal equations is the square of the step's length in sigmas.
+        decrement = float(-(change @ linear.gradient))
+        length = np.sqrt(max(decrement, 0.0))
+        if damping == 0.0 and (
+            length < _STEP_IN_SIGMAS or (length < _ROUNDING_IN_SIGMAS and length > 0.5 * before)
+        ):
+            converged = True
+            break
+        candidate = _Linear(problem, problem.step(linear.vector, change))
+        gain = linear.sum_of_squares - candidate.sum_of_squares
+        if gain >= 1e-3 * decrement or length < _ROUNDING_IN_SIGMAS:
+            linear = candidate
+            sums.append(linear.sum_of_squares)
+            before = length
+            damping = 0.0 if damping <= 1e-6 else damping * 0.1
+        else:
+            damping = max(1e-4, damping * 10.0)
+        factor = _factor(problem, linear, check=False, damping=damping)
+    if damping:
+        factor = _factor(problem, linear, check=True)
+    return linear, factor, sums, converged
+
+
+def _factor(problem: _Problem, linear: _Linear, *, check: bool, damping: float = 0.0) -> Factor:
+    """Factor the normal equations; SurveyError naming what they do not determine."""
+    columns: Ints
+    try:
+        factor = problem.layout.factor(linear.entries, damping)
+    except Singular as singular:
+        if len(singular.columns):
+            columns, defect = singular.columns, len(singular.columns)
+        else:
+            columns, defect = undetermined(problem.layout, linear.white_jacobians)
+    else:
+        if not check or factor.smallest_pivot() > 1e-8:
+            return factor
+        columns, defect = undetermined(problem.layout, linear.white_jacobians)
+        if not defect:
+            return factor
+    owners = list(dict.fromkeys(problem.unknowns.owner(int(c)) for c in np.sort(columns)))
+    named = ", ".join(owners[:8]) + (f" and {len(owners) - 8} more" if len(owners) > 8 else "")
+    raise SurveyError(
+        f"The observations do not determine {named} (rank defect {defect}): "
+        "expected a held station, a free network, or more observations there."
+    )
+
+
+def _check_start(every: list[Equation], unknowns: Unknowns) -> None:
+    extended = np.append(unknowns.vector, 0.0)
+    for equation in every:
+        residual, jacobian = equation.evaluate(extended)
+        known = np.isfinite(residual).all(axis=1) & np.isfinite(jacobian).all(axis=(1, 2))
+        if not known.all():
+            item = int(np.flatnonzero(~known)[0])
+            columns = equation.columns[item]
+            owners = dict.fromkeys(unknowns.owner(int(c)) for c in columns if c < unknowns.size)
+            raise SurveyError(
+                f"Item {item} of {equation.name}: two of {', '.join(owners)} have the same "
+                "approximate position, expected them apart."
+            )
+
+
+def _weights(equation: Equation, used: Bools) -> Floats:
+    """Whitening matrices ``(n, d, d)`` with zero rows for what is not used."""
+    taken = used.reshape(-1, equation.kind.components)
+    if equation.kind.correlated and (taken.any(axis=1) != taken.all(axis=1)).any():
+        raise SurveyError(f"An item of {equation.name} can only be used or left out as a whole.")
+    return equation.whitening * taken[:, :, None]

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import ClassVar, Union
+from typing import Any, ClassVar, Union
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -100,7 +100,7 @@ class Unknowns:
     @property
     def held(self) -> Bools:
         """Which entries of the vector keep their value ``(U,)``."""
-        masks = (self.station_held, self.point_held, self.scalar_held)
+        masks: tuple[Any, ...] = (self.station_held, self.point_held, self.scalar_held)
         return np.concatenate([np.ravel(mask) for mask in masks]).astype(bool)
 
     def with_vector(self, vector: ArrayLike) -> Unknowns:

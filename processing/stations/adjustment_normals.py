@@ -1,0 +1,181 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Normal equations of a network: fixed sparse pattern, ordering, solution, covariances."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse.linalg import SuperLU, splu
+
+from ..angles import Floats
+from ..captures.model import Ints
+from .adjustment_fronts import Fronts, elimination_order
+from .observations import Bools, Unknowns
+from .observations_equations import Equation
+
+
+class Singular(Exception):
+    """The normal matrix has no inverse; `columns` are unknowns without any observation, if so."""
+
+    def __init__(self, columns: Ints) -> None:
+        super().__init__("singular normal matrix")
+        self.columns = columns
+
+
+class Layout:
+    """Which unknowns are solved for, in what order, and where the normal matrix has entries.
+
+    `free (U + 1,)` says which columns are solved for; `solved (c,)` lists them in order of
+    elimination, the unknowns of a station or point together.
+    """
+
+    def __init__(self, unknowns: Unknowns, equations: list[Equation], free: Bools) -> None:
+        self.equations = equations
+        owner = _owners(unknowns)
+        nodes, node = np.unique(owner[:-1][free[:-1]], return_inverse=True)
+        lookup = np.full(int(owner.max(initial=0)) + 1, -1, dtype=np.int64)
+        lookup[nodes] = np.arange(len(nodes))
+        edges = [_pairs(np.where(free[e.columns], lookup[owner[e.columns]], -1)) for e in equations]
+        edge = np.unique(np.concatenate(edges or [np.empty((0, 2), dtype=np.int64)]), axis=0)
+        order = elimination_order(edge[:, 0], edge[:, 1], len(nodes))
+        rank = np.argsort(order)
+        columns = np.flatnonzero(free[:-1])
+        by_node = np.argsort(rank[node], kind="stable")
+        self.solved: Ints = columns[by_node]
+        self._node = rank[node][by_node]
+        self._edge = rank[edge]
+        self.place = np.full(len(free), -1, dtype=np.int64)
+        self.place[self.solved] = np.arange(len(self.solved))
+        self._prepare_pattern()
+
+    def _prepare_pattern(self) -> None:
+        count = len(self.solved)
+        keys, self._takes = [], []
+        for e in self.equations:
+            at = self.place[e.columns]
+            row, column = np.broadcast_arrays(at[:, :, None], at[:, None, :])
+            take = ((row >= 0) & (column >= 0)).ravel()
+            self._takes.append(take)
+            keys.append((column.ravel() * count + row.ravel())[take])
+        every = np.concatenate(keys or [np.empty(0, dtype=np.int64)])
+        pattern, self._slot = np.unique(every, return_inverse=True)
+        self._row, self._column = pattern % max(count, 1), pattern // max(count, 1)
+        self._diagonal = self._row == self._column
+        self._indptr = np.searchsorted(self._column, np.arange(count + 1))
+
+    def normal(self, jacobians: list[Floats]) -> Floats:
+        """Entries of the normal matrix on its pattern, from whitened Jacobians by kind."""
+        parts = [
+            np.matmul(np.swapaxes(j, 1, 2), j).ravel()[take]
+            for j, take in zip(jacobians, self._takes)
+        ]
+        weights = np.concatenate(parts or [np.empty(0)])
+        return np.bincount(self._slot, weights, len(self._row)).astype(float)
+
+    def gradient(self, jacobians: list[Floats], residuals: list[Floats]) -> Floats:
+        """J'v ``(c,)`` of whitened Jacobians and residuals by kind."""
+        full = np.zeros(len(self.place))
+        for e, j, v in zip(self.equations, jacobians, residuals):
+            parts = np.matmul(v[:, None, :], j).ravel()
+            full += np.bincount(e.columns.ravel(), weights=parts, minlength=len(full))
+        return full[self.solved]
+
+    def factor(self, entries: Floats, damping: float = 0.0) -> Factor:
+        """Factor the normal matrix, its diagonal times 1 + damping; raises Singular."""
+        return Factor(self, entries, damping)
+
+    def scale(self, entries: Floats) -> Floats:
+        """Factors ``(c,)`` that scale the matrix to a unit diagonal for the sake of mixed units;
+        zero where the diagonal is."""
+        diagonal = np.zeros(len(self.solved))
+        diagonal[self._row[self._diagonal]] = entries[self._diagonal]
+        positive = diagonal > 0.0
+        return np.where(positive, 1.0 / np.sqrt(np.where(positive, diagonal, 1.0)), 0.0)
+
+    def scaled_matrix(self, entries: Floats, damping: float = 0.0) -> sparse.csc_matrix:
+        """The normal matrix ``(c, c)`` scaled to a diagonal of 1 + damping."""
+        scale = self.scale(entries)
+        scaled = entries * scale[self._row] * scale[self._column]
+        scaled[self._diagonal] *= 1.0 + damping
+        count = len(self.solved)
+        return sparse.csc_matrix((scaled, self._row, self._indptr), shape=(count, count))
+
+    @cached_property
+    def fronts(self) -> Fronts:
+        return Fronts(self._node, self._edge[:, 0], self._edge[:, 1])
+
+    @cached_property
+    def _front_positions(self) -> Ints:
+        return self.fronts.positions(self._row, self._column)
+
+    def inverse_blocks(self, entries: Floats, groups: list[Ints]) -> list[Floats]:
+        """Blocks ``(n, k, k)`` of the inverse for groups of columns ``(n, k)`` of the vector of
+        unknowns that occur together in an observation; zero for columns not solved for."""
+        if not len(self.solved):
+            return [np.zeros((len(g), g.shape[1], g.shape[1])) for g in groups]
+        scale = self.scale(entries)
+        scaled = entries * scale[self._row] * scale[self._column]
+        flat = np.zeros(self.fronts.storage)
+        flat[self._front_positions] = scaled
+        inverse = self.fronts.inverse(flat)
+        blocks = []
+        for group in groups:
+            at = self.place[group]
+            row, column = np.broadcast_arrays(at[:, :, None], at[:, None, :])
+            known = (row >= 0) & (column >= 0)
+            block = np.zeros(row.shape)
+            r, c = row[known], column[known]
+            block[known] = inverse[self.fronts.positions(r, c)] * scale[r] * scale[c]
+            blocks.append(block)
+        return blocks
+
+
+class Factor:
+    """A factored normal matrix."""
+
+    def __init__(self, layout: Layout, entries: Floats, damping: float) -> None:
+        self._scale = layout.scale(entries)
+        if not self._scale.all():
+            raise Singular(layout.solved[self._scale == 0.0])
+        try:
+            self._lu: SuperLU = splu(
+                layout.scaled_matrix(entries, damping),
+                permc_spec="NATURAL",
+                diag_pivot_thresh=0.0,
+                options={"SymmetricMode": True},
+            )
+        except RuntimeError:
+            raise Singular(np.empty(0, dtype=np.int64)) from None
+
+    def solve(self, right: Floats) -> Floats:
+        """The solution for right-hand sides ``(c,)`` or ``(c, k)`` in the order of `solved`."""
+        scale = self._scale if right.ndim == 1 else self._scale[:, None]
+        return scale * self._lu.solve(scale * right)
+
+    def smallest_pivot(self) -> float:
+        """The smallest pivot; 1 is the largest there can be."""
+        return float(self._lu.U.diagonal().min(initial=1.0))
+
+
+def _owners(unknowns: Unknowns) -> Ints:
+    """Number of the station, point or scalar of each column ``(U + 1,)``."""
+    s, p, n = len(unknowns.station), len(unknowns.point), len(unknowns.scalar_name)
+    things = s + p + n
+    return np.concatenate(
+        [
+            np.repeat(np.arange(s), 3),
+            np.repeat(np.arange(s, s + p), 2),
+            np.arange(s + p, things + 1),
+        ]
+    )
+
+
+def _pairs(nodes: Ints) -> Ints:
+    """Distinct edges ``(e, 2)`` between the nodes of each item ``(n, k)``; -1 is no node."""
+    k = nodes.shape[1]
+    i, j = np.triu_indices(k, 1)
+    pairs = np.stack([nodes[:, i].ravel(), nodes[:, j].ravel()], axis=1)
+    pairs = np.sort(pairs[(pairs >= 0).all(axis=1) & (pairs[:, 0] != pairs[:, 1])], axis=1)
+    return np.unique(pairs, axis=0)
