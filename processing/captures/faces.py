@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from ..angles import Floats, azimuth_of
 from .face_model import Faces, no_faces
@@ -197,7 +197,7 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     readings = np.bincount(label[used], minlength=count)
     freedom = np.maximum(readings - 2, 1)
     scale = np.maximum(lines.cost / freedom, 1.0)
-    scale = np.where(lines.cost > chi2.ppf(0.999, freedom), scale, 1.0)
+    scale = np.where(lines.cost > chdtri(freedom, 0.001), scale, 1.0)
     sigma_normal = np.sqrt(scale / np.maximum(lines.along, 1e-300))
     good = (readings >= fewest) & (sigma_normal < VAGUEST_RAD)
     if not good.any():

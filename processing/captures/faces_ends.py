@@ -24,8 +24,8 @@ def end_kinds(
     widest_rad: float,
     noise: ReadingNoise,
 ) -> Ints:
-    """`End` values ``(F, 2)`` of faces with extents ``span_m (F, 2)``, from the readings ``(n,)`` in
-    scan order with their faces ``label (n,)`` (-1: none)."""
+    """`End` values ``(F, 2)`` of faces with extents ``span_m (F, 2)``, from the readings in scan
+    order with their faces ``label (n,)`` (-1: none)."""
     n, count = len(label), len(lines.weight)
     place = np.flatnonzero(label >= 0)
     first = np.full(count, n)

@@ -1,0 +1,67 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Corners: faces that end close to where their lines meet are drawn to the intersection."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..angles import Floats, along, unit
+from .model import WallFaces
+
+CLOSE_M = 0.10
+"""A face is drawn on (or cut back) by at most this much beyond what readings support, to meet its
+neighbour: what is lost to mixed readings in a corner."""
+
+FLATTEST = np.sin(np.radians(10.0))
+"""Lines that cross at less than this have no corner: a small error moves it far."""
+
+
+def closed(walls: WallFaces, close_m: float = CLOSE_M) -> Floats:
+    """Start and end points ``(W, 2, 2)`` of the faces with corners closed.
+
+    Two ends of different faces of one level and network join in the intersection of their lines
+    when both lie within ``close_m`` of it; each end joins one other, the nearest pairs first.
+    """
+    u = along(walls.normal_rad)
+    ends = walls.centre_m[:, None, :] + walls.span_m[:, :, None] * u[:, None, :]
+    drawn = ends.copy()
+    count = len(walls)
+    if count < 2:
+        return drawn
+    tips = ends.reshape(-1, 2)
+    pairs = cKDTree(tips).query_pairs(2.0 * close_m, output_type="ndarray")
+    i, j = pairs[:, 0] // 2, pairs[:, 1] // 2
+    fits = (i != j) & (walls.level[i] == walls.level[j]) & (walls.network[i] == walls.network[j])
+    pairs, i, j = pairs[fits], i[fits], j[fits]
+    meet, sharp = intersections(walls.centre_m, walls.normal_rad, i, j)
+    reach = np.maximum(
+        np.hypot(*(tips[pairs[:, 0]] - meet).T), np.hypot(*(tips[pairs[:, 1]] - meet).T)
+    )
+    good = sharp & (reach <= close_m)
+    pairs, meet, reach = pairs[good], meet[good], reach[good]
+    taken = np.zeros(2 * count, dtype=bool)
+    flat = drawn.reshape(-1, 2)
+    for k in np.lexsort((pairs[:, 1], pairs[:, 0], np.round(reach, 6))):
+        a, b = pairs[k]
+        if not (taken[a] or taken[b]):
+            taken[a] = taken[b] = True
+            flat[a] = flat[b] = meet[k]
+    return drawn
+
+
+def intersections(
+    centre_m: Floats, normal_rad: Floats, i: np.ndarray, j: np.ndarray
+) -> tuple[Floats, np.ndarray]:
+    """Where lines ``i`` and ``j`` meet ``(k, 2)``, and whether the angle between them is large
+    enough for that to mean something ``(k,)``."""
+    a, b = unit(normal_rad[i]), unit(normal_rad[j])
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    sharp = np.abs(cross) > FLATTEST
+    safe = np.where(sharp, cross, 1.0)
+    # Offsets from a nearby point keep the digits.
+    base = 0.5 * (centre_m[i] + centre_m[j])
+    c = np.einsum("kj,kj->k", a, centre_m[i] - base)
+    d = np.einsum("kj,kj->k", b, centre_m[j] - base)
+    meet = np.stack([c * b[:, 1] - d * a[:, 1], d * a[:, 0] - c * b[:, 0]], axis=-1)
+    return base + meet / safe[:, None], sharp

@@ -1,0 +1,141 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Continuous stretches of one wall plane, and faces that are not walls.
+
+Pieces of a plane belong to one stretch when they touch or overlap, or when the gap between them was
+hidden from every station that saw the pieces; a gap through which a beam passed stays a gap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats
+from ..captures.face_model import End
+from ..captures.model import Ints, Survey
+from ..stations.model import Network
+
+TOUCHING_M = 0.3
+"""Readings of one plane no farther apart than this are continuous unless a beam passed between."""
+
+HIDDEN_M = 3.0
+"""A stretch hidden behind furniture is at most this long."""
+
+BEHIND_M = 0.06
+"""A beam that ends this far behind a face went through it; thinner partitions are not built."""
+
+FEW_BEAMS = 3
+"""So many beams, not one outlier, make a passage."""
+
+SLIVER_M = 0.12
+"""A free-standing face shorter than this, seen by one station only, is a leg or a pole."""
+
+
+@dataclass(frozen=True, eq=False)
+class Beams:
+    """All used beams: stations and readings ``(n, 2)`` in the plan frame, levels and networks."""
+
+    station_m: Floats
+    reading_m: Floats
+    level: Ints
+    network: Ints
+    capture: Ints
+
+
+def beams_of(survey: Survey, network: Network) -> Beams:
+    """The beams of the usable ring readings of all captures."""
+    parts = []
+    for i, capture in enumerate(survey.captures):
+        xy = network.to_plan(i, capture.xy_m[capture.usable_ring])
+        parts.append((np.broadcast_to(network.xy_m[i], xy.shape), xy, i))
+    capture_of = np.concatenate([np.full(len(xy), i) for _, xy, i in parts]).astype(np.int64)
+    levels = np.array([c.level for c in survey.captures], dtype=np.int64)
+    return Beams(
+        station_m=np.concatenate([s for s, _, _ in parts]),
+        reading_m=np.concatenate([xy for _, xy, _ in parts]),
+        level=levels[capture_of],
+        network=network.network[capture_of],
+        capture=capture_of,
+    )
+
+
+def crossings(
+    beams: Beams, chosen: NDArray[np.bool_], start: Floats, end: Floats
+) -> NDArray[np.int64]:
+    """The beams (indices) among ``chosen (n,)`` that cross the segment from ``start`` to ``end``
+    (free side to the right) and go on for more than `BEHIND_M` behind it."""
+    length = float(np.hypot(*(end - start)))
+    if length < 1e-9:
+        return np.empty(0, dtype=np.int64)
+    u = (end - start) / length
+    n = np.array([u[1], -u[0]])
+    at = np.flatnonzero(chosen)
+    before = (beams.station_m[at] - start) @ n
+    after = (beams.reading_m[at] - start) @ n
+    through = (before > 0) & (after < -BEHIND_M)
+    at, before, after = at[through], before[through], after[through]
+    share = before / (before - after)
+    place = (1 - share) * ((beams.station_m[at] - start) @ u) + share * (
+        (beams.reading_m[at] - start) @ u
+    )
+    return at[(place > 0) & (place < length)]
+
+
+def continuous(span_m: Floats, end: Ints, open_between: list[tuple[float, float]]) -> list[Ints]:
+    """Groups of pieces with extents ``span_m (k, 2)`` along one line that form one stretch, in
+    order along the line.
+
+    ``end (k, 2)`` tells how each piece ends (`End`); a gap up to `HIDDEN_M` between two ends that
+    are hidden behind something is bridged. ``open_between`` are the stretches of the line that
+    beams passed through; none of them is bridged.
+    """
+    order = np.argsort(span_m[:, 0], kind="stable")
+    groups: list[list[int]] = []
+    reach, reach_end = -np.inf, End.GAP
+    for k in order:
+        low, high = span_m[k]
+        gap = low - reach
+        hidden = reach_end == End.OCCLUDED and end[k, 0] == End.OCCLUDED
+        bridged = gap <= TOUCHING_M or (hidden and gap <= HIDDEN_M)
+        passed = any(a < low and b > reach for a, b in open_between) and gap > 0
+        if groups and bridged and not passed:
+            groups[-1].append(int(k))
+        else:
+            groups.append([int(k)])
+        if high > reach:
+            reach, reach_end = high, End(int(end[k, 1]))
+    return [np.array(sorted(group)) for group in groups]
+
+
+def open_gaps(
+    beams: Beams, chosen: NDArray[np.bool_], span_m: Floats, centre_m: Floats, direction: Floats
+) -> list[tuple[float, float]]:
+    """The gaps between extents ``span_m (k, 2)`` along a line that `FEW_BEAMS` beams or more passed
+    through."""
+    ordered = span_m[np.argsort(span_m[:, 0], kind="stable")]
+    reach = np.maximum.accumulate(ordered[:, 1])
+    result = []
+    for high, low in zip(reach[:-1], ordered[1:, 0]):
+        if 0.02 < low - high <= max(HIDDEN_M, TOUCHING_M):
+            margin = min(0.01, 0.25 * (low - high))
+            hits = crossings(
+                beams,
+                chosen,
+                centre_m + (high + margin) * direction,
+                centre_m + (low - margin) * direction,
+            )
+            if len(hits) >= FEW_BEAMS:
+                result.append((float(high), float(low)))
+    return result
+
+
+def contradicted(
+    beams: Beams, chosen: NDArray[np.bool_], start: Floats, end: Floats, readings: int
+) -> bool:
+    """Whether beams went through the middle of a face in numbers that compare with the readings
+    that show it: something that moved, or glass, not a wall."""
+    middle, half = 0.5 * (start + end), 0.4 * (end - start)
+    hits = crossings(beams, chosen, middle - half, middle + half)
+    return len(hits) >= max(FEW_BEAMS, 0.3 * readings)
