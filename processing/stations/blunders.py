@@ -14,6 +14,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from ..angles import Floats
+from ..captures.model import Ints
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .adjustment import Adjustment, FreeNetwork, adjust
@@ -117,7 +118,7 @@ def _worst(statistics: Statistics, candidates: Bools, observations: Observations
     return int(failing[np.flatnonzero(chance <= chance.min() * (1.0 - _SAME_TEST))[0]])
 
 
-def _log_probability(statistics: Statistics, rows: Bools, observations: Observations) -> Floats:
+def _log_probability(statistics: Statistics, rows: Ints, observations: Observations) -> Floats:
     freedom = np.ones(observations.rows)
     square = statistics.test**2
     for _, kind, at in observations.kinds():

@@ -13,7 +13,7 @@ Azimuths, orientations and instrument angles run clockwise; lengths are metres, 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, ClassVar, Union
 
@@ -386,7 +386,42 @@ class Observations:
         """A mask over the rows ``(m,)`` that takes every observation in."""
         return np.ones(self.rows, dtype=bool)
 
+    def describe(self, unknowns: Unknowns, row: int) -> str:
+        """An observation in words, for messages and reports: ``angle R-Q-S``."""
+        name, item, component = self.locate(row)
+        kind = getattr(self, name)
+        word = _WORDS[name][component if not kind.correlated else 0]
+        ends = []
+        for index in _ENDS[name]:
+            number = int(getattr(kind, index)[item])
+            if index in ("surface", "scalar"):
+                ends.append(unknowns.scalar_name[number])
+            elif number < len(unknowns.station):
+                ends.append(unknowns.station[number])
+            else:
+                ends.append(unknowns.point[number - len(unknowns.station)])
+        return f"{word} {'-'.join(ends)}"
 
-def names_of(unknowns: Unknowns, places: Sequence[int]) -> str:
-    """Places in words, for messages."""
-    return ", ".join(unknowns.owner(int(unknowns.place_column(place))) for place in places)
+
+_WORDS = {
+    "distances": ("distance",),
+    "angles": ("angle",),
+    "azimuths": ("azimuth",),
+    "sightings": ("direction", "distance"),
+    "relative_poses": ("relative pose",),
+    "positions": ("position",),
+    "orientations": ("orientation",),
+    "surface_directions": ("surface direction",),
+    "scalar_values": ("value",),
+}
+_ENDS = {
+    "distances": ("at", "to"),
+    "angles": ("backsight", "at", "foresight"),
+    "azimuths": ("at", "to"),
+    "sightings": ("station", "to"),
+    "relative_poses": ("station", "to"),
+    "positions": ("place",),
+    "orientations": ("station",),
+    "surface_directions": ("station", "surface"),
+    "scalar_values": ("scalar",),
+}

@@ -219,7 +219,9 @@ def covariance_of(kind: Kind) -> Floats:
 
 
 def _whitening(name: str, covariance: Floats) -> Floats:
-    if not np.allclose(covariance, np.swapaxes(covariance, 1, 2), rtol=1e-9, atol=0.0):
+    diagonal = np.sqrt(np.abs(np.einsum("nii->ni", covariance)))
+    skew = np.abs(covariance - np.swapaxes(covariance, 1, 2))
+    if (skew > 1e-9 * diagonal[:, :, None] * diagonal[:, None, :]).any():
         raise SurveyError(f"The covariances of {name} are not symmetric.")
     try:
         return np.linalg.inv(np.linalg.cholesky(covariance))

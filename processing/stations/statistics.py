@@ -39,12 +39,15 @@ class Statistics:
     for rows not used the error of a prediction), `test` |w| of a scalar row or the chi-square
     of a correlated item (repeated on its rows), `critical` what it is compared with, `detectable`
     the minimal detectable bias in the row's unit (0.1 %, power 80 %; infinite where the
-    observation is not controlled).
+    observation is not controlled). `control` is the least redundancy of a row's item in any
+    direction (of a scalar observation its redundancy): what is left when the item is taken out is
+    determined only if this is above zero.
     `reference_variance` is a posteriori over a priori (1 without redundancy); with 95 %
     probability it lies between `lower_bound` and `upper_bound`.
     """
 
     redundancy: Floats
+    control: Floats
     standardised: Floats
     test: Floats
     critical: Floats
@@ -65,7 +68,7 @@ class Statistics:
 def statistics_of(adjustment: Adjustment) -> Statistics:
     """Redundancy numbers, standardised residuals and tests of an adjustment."""
     rows = adjustment.observations.rows
-    redundancy, standardised, test, critical, detectable = (np.zeros(rows) for _ in range(5))
+    redundancy, control, standardised, test, critical, detectable = np.zeros((6, rows))
     for equation, adjusted in adjustment.observation_covariance():
         at = equation.rows
         correlated, size = equation.kind.correlated, equation.kind.components
@@ -86,12 +89,17 @@ def statistics_of(adjustment: Adjustment) -> Statistics:
         redundancy[at] = np.where(used, parts, np.nan).ravel()
         standardised[at] = w.ravel()
         detectable[at] = smallest.ravel()
-        test[at] = (_chi_square(residual, of_residual, weight) if correlated else np.abs(w)).ravel()
-        critical[at] = critical_value(size) if correlated else W_CRITICAL
+        if correlated:
+            square, least = _chi_square(residual, of_residual, weight)
+            test[at], critical[at] = np.repeat(square, size), critical_value(size)
+            control[at] = np.where(used, least[:, None], np.nan).ravel()
+        else:
+            test[at], critical[at], control[at] = np.abs(w).ravel(), W_CRITICAL, redundancy[at]
     freedom = adjustment.degrees_of_freedom
     lower, upper = variance_bounds(freedom)
     return Statistics(
         redundancy=redundancy,
+        control=control,
         standardised=standardised,
         test=test,
         critical=critical,
@@ -103,9 +111,9 @@ def statistics_of(adjustment: Adjustment) -> Statistics:
     )
 
 
-def _chi_square(residual: Floats, covariance: Floats, weight: Floats) -> Floats:
-    """v' Qvv^- v of correlated items ``(n, d)``, repeated on their rows; directions that other
-    observations do not control count for nothing."""
+def _chi_square(residual: Floats, covariance: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """v' Qvv^- v ``(n,)`` of correlated items, in which directions that other observations do not
+    control count for nothing, and the redundancy in the least controlled direction ``(n,)``."""
     # Whitened by the a-priori covariance the eigenvalues are redundancies, 0 to 1.
     lower = np.linalg.cholesky(weight)
     white = np.swapaxes(lower, 1, 2)
@@ -113,7 +121,7 @@ def _chi_square(residual: Floats, covariance: Floats, weight: Floats) -> Floats:
     seen = np.einsum("nji,nj->ni", vectors, np.einsum("nij,nj->ni", white, residual))
     controlled = values > LEAST_REDUNDANCY
     square = np.where(controlled, seen**2 / np.where(controlled, values, 1.0), 0.0).sum(axis=1)
-    return np.repeat(square[:, None], residual.shape[1], axis=1)
+    return square, values[:, 0]
 
 
 @cache
