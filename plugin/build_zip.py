@@ -3,8 +3,8 @@
 """Builds the release zip: ``python3 plugin/build_zip.py [OUTPUT.zip]``.
 
 What is shipped is an explicit rule, not whatever lies in the checkout, and the same checkout
-gives the same bytes. Pure-Python dependencies that hosts do not bring are put inside, as
-``roomtie.processing.bundled``, in the version that ``processing/requirements.txt`` pins.
+gives the same bytes. Pure-Python dependencies that hosts do not bring are put inside, unchanged,
+in the version that ``processing/requirements.txt`` pins.
 Needs the standard library only, and pip when the dependency is not installed already.
 """
 
@@ -63,8 +63,9 @@ def shipped_files(root: Path = ROOT) -> dict[str, bytes]:
         if not (root / folder).is_dir():
             raise ReleaseError(f"the folder {folder} is missing: every release carries it")
         for path in sorted((root / folder).rglob("*")):
-            name = path.relative_to(root).as_posix()
-            if path.is_dir() or name in NOT_SHIPPED or NEVER.intersection(path.parts):
+            inside = path.relative_to(root)
+            name = inside.as_posix()
+            if path.is_dir() or name in NOT_SHIPPED or NEVER.intersection(inside.parts):
                 continue
             if path.suffix not in SUFFIXES:
                 raise ReleaseError(
@@ -119,7 +120,7 @@ def downloaded_distribution(distribution: str, wanted: str) -> dict[str, bytes]:
 
 
 def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
-    """One dependency as a package inside ``roomtie.processing.bundled``, its licence with it."""
+    """The package of one dependency as it was published, its licence with it."""
     wanted = pinned_version(distribution, root)
     files = installed_distribution(distribution, wanted) or downloaded_distribution(
         distribution, wanted
@@ -130,8 +131,6 @@ def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
         if path.parts[0] == distribution:
             if path.suffix in {".so", ".pyd", ".dll"}:
                 raise ReleaseError(f"{distribution} {wanted} is not pure Python: {name}")
-            if path.suffix == ".py":
-                content = relative_imports(distribution, path, content)
             contents[f"{BUNDLED_FOLDER}/{name}"] = content
         elif ".dist-info" in path.parts[0] and path.name.upper().startswith(("LICEN", "COPYING")):
             contents[f"{BUNDLED_FOLDER}/{distribution}/{path.name}"] = content
@@ -141,23 +140,6 @@ def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
     return contents
 
 
-def relative_imports(distribution: str, path: PurePosixPath, source: bytes) -> bytes:
-    """The module with its imports of its own distribution made relative, so that it works under
-    any parent package and cannot be mixed with another copy."""
-    dots = "." * (len(path.parts) - 1)
-    text = source.decode("utf-8")
-    own = re.escape(distribution)
-    text = re.sub(
-        rf"^(\s*)from {own}(?:\.([\w.]+))? import ",
-        lambda found: f"{found[1]}from {dots}{found[2] or ''} import ",
-        text,
-        flags=re.MULTILINE,
-    )
-    if re.search(rf"^\s*import {own}\b", text, re.MULTILINE):
-        raise ReleaseError(f"{path} imports {distribution} in a way that cannot be made relative")
-    return text.encode("utf-8")
-
-
 def release_contents(root: Path = ROOT) -> dict[str, bytes]:
     """Everything the zip holds, by path inside the package."""
     contents = shipped_files(root)
@@ -165,9 +147,9 @@ def release_contents(root: Path = ROOT) -> dict[str, bytes]:
     for distribution in BUNDLED:
         contents.update(bundled_files(distribution, root))
         named.append(f"{distribution} {pinned_version(distribution, root)}")
-    contents[f"{BUNDLED_FOLDER}/__init__.py"] = (
-        f'"""Copies of pure-Python packages, each under its own licence: {", ".join(named)}.\n\n'
-        'Their imports of themselves were made relative; nothing else was changed.\n"""\n'
+    contents[f"{BUNDLED_FOLDER}/README.txt"] = (
+        f"Unchanged copies of pure-Python packages, each under the licence in its folder: "
+        f"{', '.join(named)}.\n"
     ).encode()
     return contents
 

@@ -1,0 +1,55 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What the host tests share: the host's command line with a profile of its own."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+HERE = Path(__file__).resolve().parent
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if HERE in Path(item.path).parents:
+            item.add_marker("host")
+
+
+@pytest.fixture(scope="session")
+def host_process() -> Callable[..., subprocess.CompletedProcess]:
+    """``host_process(profile, *arguments, python_path=...)`` runs ``qgis_process`` as a user with
+    this profile folder would. The user's own profile, home and Python packages stay out."""
+    # Debian's qgis_process is a wrapper that passes an option which QGIS 3.22 refuses.
+    program = shutil.which("qgis_process.bin") or shutil.which("qgis_process")
+    if program is None:
+        pytest.fail("the host's qgis_process is not installed")
+
+    def run(profile: Path, *arguments, python_path=(), check=True) -> subprocess.CompletedProcess:
+        kept = {name: os.environ[name] for name in ("PATH", "LANG") if name in os.environ}
+        result = subprocess.run(
+            [program, *map(str, arguments)],
+            env={
+                **kept,
+                "HOME": str(profile),
+                "XDG_RUNTIME_DIR": str(profile),
+                "QGIS_CUSTOM_CONFIG_PATH": str(profile),
+                "QT_QPA_PLATFORM": "offscreen",
+                "PYTHONNOUSERSITE": "1",
+                "PYTHONPATH": os.pathsep.join(map(str, python_path)),
+            },
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            timeout=600,
+            check=False,
+        )
+        if check:
+            assert result.returncode == 0, f"{arguments}\n{result.stdout}\n{result.stderr}"
+        return result
+
+    return run
