@@ -98,11 +98,13 @@ class Storey:
         return self.outline.difference(unary_union(voids))
 
     def faces(self) -> Floats:
-        """Wall faces ``(F, 2, 2)``, start to end with the free side to the right."""
+        """Wall faces ``(F, 2, 2)``, start to end with the free side to the right, in an order that
+        no release of the geometry library can change."""
         solid = self.solid
         parts = getattr(solid, "geoms", [solid])
         rings = [r for part in parts for r in (orient(part).exterior, *orient(part).interiors)]
-        return np.concatenate([_straightened(np.asarray(r.coords)[:-1]) for r in rings])
+        faces = np.concatenate([_straightened(np.asarray(r.coords)[:-1]) for r in rings]).round(9)
+        return faces[np.lexsort(faces.reshape(-1, 4).T)]
 
     def room_at(self, x: float, y: float) -> str:
         """The room at a point; empty where there is none."""
@@ -203,8 +205,8 @@ def ground_floor() -> Storey:
         Furniture("refrigerator", "Kitchenette", box(3.30, 9.33, 3.92, 9.96)),
         Furniture("tall cupboard", "Kitchenette", box(6.00, 7.60, 6.62, 9.00)),
         Furniture("door leaf", "Kitchenette", box(5.45, 6.27, 5.49, 7.14)),
-        Furniture("shelves", "Office", box(7.10, 9.65, 8.90, 10.02)),
-        Furniture("desk screen", "Office", _turned(9.10, 8.35, 1.60, 0.05, -4.0)),
+        Furniture("shelves", "Office", box(7.20, 9.65, 8.50, 10.02)),
+        Furniture("desk screen", "Office", _turned(9.30, 8.50, 1.20, 0.05, -4.0)),
         Furniture("cubicle side", "Toilets", box(12.60, 8.46, 12.64, 10.02)),
         Furniture("cubicle front", "Toilets", box(12.64, 8.46, 13.05, 8.50)),
         Furniture("shelves", "Store", box(5.50, 0.38, 7.10, 0.78)),
@@ -214,7 +216,7 @@ def ground_floor() -> Storey:
         in_reading("double bookcase", box(11.70, 1.60, 12.30, 3.10)),
         in_reading("reading desks", _turned(15.90, 2.10, 1.70, 0.60, 18.0)),
         in_reading("display case", box(16.40, 6.00, 17.10, 6.50)),
-        Furniture("plan chest", "Map room", _wing_box(2.7, 1.5, 3.8, 2.3)),
+        Furniture("plan chest", "Map room", _wing_box(2.9, 1.3, 3.8, 1.85)),
         Furniture("bookcase", "Map room", _wing_box(-0.02, 1.3, 0.34, 2.7)),
         Furniture("workbench rack", "Workshop", _wing_box(3.9, 4.1, 4.62, 5.4)),
         Furniture("cupboard", "Workshop", _wing_box(0.3, 5.85, 1.3, 6.22)),

@@ -48,7 +48,6 @@ def main(folder: Path) -> None:
     captures = folder / "example" / "captures"
     captures.mkdir(parents=True, exist_ok=True)
     scenes = {storey.level: scene_of(storey) for storey in STOREYS}
-    _check_visible(scenes, targets)
 
     set_ups = []
     at = FIRST_CAPTURE
@@ -56,10 +55,9 @@ def main(folder: Path) -> None:
         rng = np.random.default_rng([SEED, number])
         set_up = _set_up(station, at, site, rng)
         scene = scenes[set_up.level]
-        if station in PASSER_BY:
-            scene = with_person(scene, *PASSER_BY[station])
-        turn = ring(scene, set_up.xy, set_up.orientation_deg, rng)
-        rows = _sightings(set_up, targets, rng)
+        during = with_person(scene, *PASSER_BY[station]) if station in PASSER_BY else scene
+        turn = ring(during, set_up.xy, set_up.orientation_deg, rng)
+        rows = _sightings(set_up, scene, targets, rng)
         set_up.cause = turn.cause
         (captures / f"{station}.csv").write_text(
             _capture_text(set_up, turn, rows), encoding="utf-8", newline="\n"
@@ -80,14 +78,6 @@ def plan_origin() -> Floats:
 
 def _storey(level: int) -> Storey:
     return next(storey for storey in STOREYS if storey.level == level)
-
-
-def _check_visible(scenes: dict[int, Scene], targets: list[Target]) -> None:
-    for target in targets:
-        for station in target.stations:
-            level, xy = STATIONS[station]
-            if not visible(scenes[level], np.array(xy), target.xy[None, :])[0]:
-                raise ValueError(f"station {station} cannot see target {target.name}")
 
 
 def _set_up(station: str, at: datetime, site: place.Site, rng: np.random.Generator) -> SetUp:
@@ -121,7 +111,7 @@ def _set_up(station: str, at: datetime, site: place.Site, rng: np.random.Generat
 
 
 def _sightings(
-    set_up: SetUp, targets: list[Target], rng: np.random.Generator
+    set_up: SetUp, scene: Scene, targets: list[Target], rng: np.random.Generator
 ) -> list[tuple[float, float, float, str, str]]:
     """Rows of angle, zenith, slope distance, kind and target, in the order of the targets."""
     xy, orientation = set_up.xy, set_up.orientation_deg
@@ -136,6 +126,8 @@ def _sightings(
         points = target.xy[None, :]
         if level and target.role == "tie" and number % 3 != 0:
             points = np.concatenate([points, around(target, SURFACE_READINGS, rng)])
+        if not visible(scene, xy, points).all():
+            raise ValueError(f"station {set_up.station} cannot see target {target.name}")
         rise = np.full(len(points), 0.0 if level else target.height_m - eye)
         angle, zenith, distance = sight(xy, orientation, points, rise, rng)
         kinds = ["target"] + ["surface"] * (len(points) - 1)

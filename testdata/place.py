@@ -69,10 +69,11 @@ def site() -> Site:
     field = GeoMag(coefficients_file="wmm/WMM_2025.COF").calculate(
         glat=LATITUDE_DEG, glon=LONGITUDE_DEG, alt=ELLIPSOIDAL_HEIGHT_M / 1000, time=year
     )
+    # Rounded far below what the survey can tell, so that no release of PROJ changes a file.
     return Site(
-        float(east),
-        float(north),
-        float(factors.meridional_scale * radius / (radius + ELLIPSOIDAL_HEIGHT_M)),
-        float(factors.meridian_convergence),
-        float(field.d),
+        round(float(east), 3),
+        round(float(north), 3),
+        round(float(factors.meridional_scale * radius / (radius + ELLIPSOIDAL_HEIGHT_M)), 9),
+        round(float(factors.meridian_convergence), 7),
+        round(float(field.d), 5),
     )

@@ -23,7 +23,7 @@ from fieldwork import (
     Target,
 )
 from instrument import CAUSES
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 from taping import Taped
 
 
@@ -175,8 +175,6 @@ def _walls(storey: Storey, origin: Floats) -> list[dict[str, Any]]:
 
 
 def _kind_of_free_side(storey: Storey, point: Floats) -> str:
-    from shapely.geometry import Point
-
     if any(d.quad().contains(Point(point)) for d in (*storey.doorways, *storey.windows)):
         return "reveal"
     return "outside"
