@@ -314,6 +314,27 @@ class SurfaceDirections(_Kind):
 
 
 @dataclass(frozen=True, eq=False)
+class SurfaceOffsets(_Kind):
+    """Offsets of a flat surface seen from stations: `centre_m (n, 2)` is a point of the surface in
+    the instrument's frame of `station (n,)`, known across the surface to `sigma_m (n,)` whatever
+    the error of its direction (the weighted centroid of its readings).
+
+    The scalar `surface (n,)` is the plan azimuth of the surface's normal, the scalar
+    `normal_distance (n,)` how far the surface lies from place `reference (n,)` along that normal.
+    The reference may be the station itself.
+    """
+
+    station: Ints = field(default_factory=_no_index)
+    reference: Ints = field(default_factory=_no_index)
+    surface: Ints = field(default_factory=_no_index)
+    normal_distance: Ints = field(default_factory=_no_index)
+    centre_m: Floats = field(default_factory=_none)
+    sigma_m: Floats = field(default_factory=_none)
+    _integers = ("station", "reference", "surface", "normal_distance")
+    _shapes: ClassVar = {"centre_m": (2,), "sigma_m": ()}
+
+
+@dataclass(frozen=True, eq=False)
 class ScalarValues(_Kind):
     """Observed values of scalars `scalar (n,)`, in their own unit: a calibrated zero error, a
     declination with its standard error."""
@@ -334,6 +355,7 @@ Kind = Union[
     Positions,
     Orientations,
     SurfaceDirections,
+    SurfaceOffsets,
     ScalarValues,
 ]
 
@@ -350,6 +372,7 @@ class Observations:
     positions: Positions = field(default_factory=Positions)
     orientations: Orientations = field(default_factory=Orientations)
     surface_directions: SurfaceDirections = field(default_factory=SurfaceDirections)
+    surface_offsets: SurfaceOffsets = field(default_factory=SurfaceOffsets)
     scalar_values: ScalarValues = field(default_factory=ScalarValues)
 
     def kinds(self) -> Iterator[tuple[str, Kind, slice]]:
@@ -412,6 +435,7 @@ _WORDS = {
     "positions": ("position",),
     "orientations": ("orientation",),
     "surface_directions": ("surface direction",),
+    "surface_offsets": ("surface offset",),
     "scalar_values": ("value",),
 }
 _ENDS = {
@@ -423,5 +447,6 @@ _ENDS = {
     "positions": ("place",),
     "orientations": ("station",),
     "surface_directions": ("station", "surface"),
+    "surface_offsets": ("station", "surface"),
     "scalar_values": ("scalar",),
 }

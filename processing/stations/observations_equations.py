@@ -31,6 +31,7 @@ from .observations import (
     ScalarValues,
     Sightings,
     SurfaceDirections,
+    SurfaceOffsets,
     Unknowns,
 )
 
@@ -99,6 +100,14 @@ _COLUMNS: dict[type, Callable[[Any, Unknowns], Ints]] = {
     ),
     SurfaceDirections: lambda o, u: np.hstack(
         [u.orientation_column(o.station)[:, None], _scalar(u, o.surface)]
+    ),
+    SurfaceOffsets: lambda o, u: np.hstack(
+        [
+            _pose(u, o.station),
+            _place(u, o.reference),
+            _scalar(u, o.surface),
+            _scalar(u, o.normal_distance),
+        ]
     ),
     ScalarValues: lambda o, u: _scalar(u, o.scalar),
 }
@@ -181,6 +190,20 @@ def _surface_directions(o: SurfaceDirections, u: Floats) -> Equations:
     return residual, np.broadcast_to(np.array([[-1.0, 1.0]]), (len(o), 1, 2))
 
 
+def _surface_offsets(o: SurfaceOffsets, u: Floats) -> Equations:
+    s, c = np.sin(u[:, 2]), np.cos(u[:, 2])
+    # The surface's point turned clockwise by the orientation; its derivative is (y, -x).
+    x = o.centre_m[:, 0] * c + o.centre_m[:, 1] * s
+    y = -o.centre_m[:, 0] * s + o.centre_m[:, 1] * c
+    nx, ny = np.sin(u[:, 5]), np.cos(u[:, 5])
+    dx, dy = u[:, 0] + x - u[:, 3], u[:, 1] + y - u[:, 4]
+    residual = u[:, 6] - nx * dx - ny * dy
+    jacobian = np.stack(
+        [-nx, -ny, ny * x - nx * y, nx, ny, nx * dy - ny * dx, np.ones(len(o))], axis=1
+    )
+    return residual[:, None], jacobian[:, None, :]
+
+
 def _scalar_values(o: ScalarValues, u: Floats) -> Equations:
     return u - o.value[:, None], np.ones((len(o), 1, 1))
 
@@ -194,6 +217,7 @@ _EQUATIONS: dict[type, Callable[[Any, Floats], Equations]] = {
     Positions: _positions,
     Orientations: _orientations,
     SurfaceDirections: _surface_directions,
+    SurfaceOffsets: _surface_offsets,
     ScalarValues: _scalar_values,
 }
 
@@ -209,7 +233,7 @@ def covariance_of(kind: Kind) -> Floats:
         return kind.covariance_m2
     if isinstance(kind, Sightings):
         sigma = np.stack([kind.sigma_rad, kind.sigma_m], axis=1)
-    elif isinstance(kind, Distances):
+    elif isinstance(kind, (Distances, SurfaceOffsets)):
         sigma = kind.sigma_m[:, None]
     elif isinstance(kind, ScalarValues):
         sigma = kind.sigma[:, None]
@@ -234,8 +258,8 @@ def _whitening(name: str, covariance: Floats) -> Floats:
 
 # --- checks ------------------------------------------------------------------------------------
 
-_PLACES = {"at", "to", "backsight", "foresight", "place"}
-_SCALARS = {"zero", "offset", "surface", "scalar"}
+_PLACES = {"at", "to", "backsight", "foresight", "place", "reference"}
+_SCALARS = {"zero", "offset", "surface", "normal_distance", "scalar"}
 _OPTIONAL = {"zero", "offset"}
 
 
@@ -256,7 +280,7 @@ def _check(name: str, kind: Kind, unknowns: Unknowns) -> None:
                 f"Item {wrong[0]} of {name}: {index} is {values[wrong[0]]}, "
                 f"but the network has {count} {what}."
             )
-        if index not in _SCALARS:
+        if index not in _SCALARS and index != "reference":
             ends.append(values)
     for i, first in enumerate(ends):
         for second in ends[i + 1 :]:
