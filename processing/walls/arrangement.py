@@ -1,0 +1,153 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The arrangement of the wall lines: cells, the edges between them and what lies on each edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from ..angles import Floats
+from ..captures.model import Ints
+from .arrangement_pieces import Pieces
+from .free_space import FreeSpace
+
+ON_LINE_M = 1e-6
+"""Noding moves a crossing by rounding only; an edge lies on a piece within this distance."""
+MOST_SAMPLES = 250_000
+FINEST_SAMPLE_M = 0.04
+FRAME_M = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Arrangement:
+    """``C`` cells and ``E`` edges.
+
+    `node_m (N, 2)`; an edge runs from node `edge[:, 0]` to `edge[:, 1]`, with the cell `left (E,)`
+    on its left and `right (E,)` on its right (-1: beyond the frame). `piece (K, 2)` pairs an edge
+    with each piece it lies on, `forward (K,)` whether the two run the same way. `frame (C,)` marks
+    cells at the frame.
+    """
+
+    cell: tuple[Polygon, ...]
+    frame: NDArray[np.bool_]
+    node_m: Floats
+    edge: Ints
+    left: Ints
+    right: Ints
+    piece: Ints
+    forward: NDArray[np.bool_]
+
+    @property
+    def area_m2(self) -> Floats:
+        """Areas ``(C,)`` of the cells."""
+        return np.asarray(shapely.area(np.array(self.cell, dtype=object)), dtype=float)
+
+    @property
+    def edge_length_m(self) -> Floats:
+        """Lengths ``(E,)``."""
+        return np.hypot(*(self.node_m[self.edge[:, 1]] - self.node_m[self.edge[:, 0]]).T)
+
+    @property
+    def middle_m(self) -> Floats:
+        """Middles ``(E, 2)`` of the edges."""
+        return self.node_m[self.edge].mean(axis=1)
+
+
+def arrange(pieces: Pieces, around_m: Floats) -> Arrangement:
+    """The arrangement of the pieces inside a frame around the points `around_m (n, 2)`."""
+    low = np.minimum(around_m.min(axis=0), pieces.ends_m.min(axis=(0, 1))) - FRAME_M
+    high = np.maximum(around_m.max(axis=0), pieces.ends_m.max(axis=(0, 1))) + FRAME_M
+    lines = shapely.linestrings(pieces.ends_m)
+    frame = shapely.box(low[0], low[1], high[0], high[1]).exterior
+    noded = shapely.unary_union(np.append(lines, frame))
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
+    # a fixed order, whatever the order of the pieces
+    centres = shapely.get_coordinates(shapely.point_on_surface(faces))
+    faces = faces[np.lexsort((centres[:, 1], centres[:, 0]))]
+    node_m, edge, left, right = _edges(faces)
+    piece, forward = _on_pieces(node_m, edge, pieces, lines)
+    at_frame = np.asarray(shapely.dwithin(faces, frame, ON_LINE_M))
+    return Arrangement(tuple(faces), at_frame, node_m, edge, left, right, piece, forward)
+
+
+def _edges(cells: NDArray[np.object_]) -> tuple[Floats, Ints, Ints, Ints]:
+    """Nodes and edges of polygons that share them, with the cells on both sides."""
+    rings, owner = shapely.get_rings(cells, return_index=True)
+    ccw = shapely.is_ccw(rings)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    node_m, node = np.unique(xy, axis=0, return_inverse=True)
+    node = node.reshape(-1)
+    same = np.flatnonzero(ring[1:] == ring[:-1])
+    tail, head, r = node[same], node[same + 1], ring[same]
+    # the shell of a cell has it on the left when counterclockwise, a hole's ring when clockwise
+    first_ring = np.concatenate([[True], owner[1:] != owner[:-1]])
+    inside_left = ccw[r] == first_ring[r]
+    upward = tail < head
+    key = np.column_stack([np.minimum(tail, head), np.maximum(tail, head)])
+    edge, which = np.unique(key, axis=0, return_inverse=True)
+    which = which.reshape(-1)
+    left = np.full(len(edge), -1, dtype=np.int64)
+    right = np.full(len(edge), -1, dtype=np.int64)
+    is_left = inside_left == upward
+    left[which[is_left]] = owner[r[is_left]]
+    right[which[~is_left]] = owner[r[~is_left]]
+    return node_m, edge.astype(np.int64), left, right
+
+
+def _on_pieces(
+    node_m: Floats, edge: Ints, pieces: Pieces, lines: NDArray[np.object_]
+) -> tuple[Ints, NDArray[np.bool_]]:
+    middle = node_m[edge].mean(axis=1)
+    tree = shapely.STRtree(lines)
+    e, p = tree.query(shapely.points(middle), predicate="dwithin", distance=ON_LINE_M)
+    way = node_m[edge[e, 1]] - node_m[edge[e, 0]]
+    length = np.hypot(way[:, 0], way[:, 1])
+    step = pieces.direction[p]
+    cross = np.abs(way[:, 0] * step[:, 1] - way[:, 1] * step[:, 0])
+    # a short edge's middle may lie near a piece that only crosses it
+    keep = cross <= np.maximum(2 * ON_LINE_M, 1e-3 * length)
+    e, p, way, step = e[keep], p[keep], way[keep], step[keep]
+    order = np.lexsort((p, e))
+    e, p, way, step = e[order], p[order], way[order], step[order]
+    return np.column_stack([e, p]).astype(np.int64), np.einsum("ij,ij->i", way, step) > 0
+
+
+def seen_of_cells(arrangement: Arrangement, free: FreeSpace) -> tuple[Floats, Floats]:
+    """The shares ``(C,)`` of each cell that are free and veiled, from a fine lattice of points.
+
+    Cells too small for the lattice get one point inside; what stands at their edges decides.
+    """
+    cells = np.array(arrangement.cell, dtype=object)
+    inner = np.flatnonzero(~arrangement.frame)
+    share_free, share_veiled = np.zeros(len(cells)), np.zeros(len(cells))
+    if not len(inner):
+        return share_free, share_veiled
+    area = float(arrangement.area_m2[inner].sum())
+    spacing = max(FINEST_SAMPLE_M, np.sqrt(area / MOST_SAMPLES))
+    points, owner = [], []
+    for c in inner:
+        x0, y0, x1, y1 = cells[c].bounds
+        # anchored in the cell itself: the lattice does not depend on what else was surveyed
+        xs = x0 + (np.arange(max(1, int((x1 - x0) / spacing))) + 0.5) * (
+            (x1 - x0) / max(1, int((x1 - x0) / spacing))
+        )
+        ys = y0 + (np.arange(max(1, int((y1 - y0) / spacing))) + 0.5) * (
+            (y1 - y0) / max(1, int((y1 - y0) / spacing))
+        )
+        grid = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+        shapely.prepare(cells[c])
+        grid = grid[shapely.contains_xy(cells[c], grid[:, 0], grid[:, 1])]
+        if not len(grid):
+            grid = shapely.get_coordinates(shapely.point_on_surface(cells[c]))
+        points.append(grid)
+        owner.append(np.full(len(grid), c))
+    where = np.concatenate(owner)
+    seen, veiled = free.look(np.concatenate(points))
+    count = np.bincount(where, minlength=len(cells)).clip(1)
+    share_free = np.bincount(where, weights=seen, minlength=len(cells)) / count
+    share_veiled = np.bincount(where, weights=veiled, minlength=len(cells)) / count
+    return share_free, share_veiled

@@ -1,0 +1,273 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The lines that may bound rooms: what readings back of each wall face, and what continues it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats, along, unit, wrap_half
+from ..captures.model import Ints, Survey
+from ..stations.model import Network
+from .model import WallFaces
+
+LONGEST_EXTENSION_M = 10.0
+EXTENSION_PER_LENGTH = 10.0
+SHORTEST_EXTENSION_M = 1.0
+LARGEST_EXTENSION_SIGMA_M = 0.10
+LONGEST_CLOSURE_M = 6.0
+WIDEST_FOOTPRINT_M = 0.30
+SAME_DIRECTION_RAD = np.radians(3.0)
+SAME_LINE_M = 0.02
+
+
+class Piece(IntEnum):
+    """What a piece of a line is."""
+
+    BACKED = 0
+    """Readings lie on it."""
+    CLOSURE = 1
+    """A gap with the same wall on both sides."""
+    EXTENSION = 2
+    """Beyond the end of what was seen."""
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """``P`` straight pieces, each along its wall's direction: free side to the right.
+
+    `ends_m (P, 2, 2)`; `kind (P,)` of `Piece`; `wall (P, 2)` the wall faces at its start and end
+    (the same one unless a closure joins two); `blur_m (P, 2)` the standard error of a closure's
+    ends along the line where nothing but the readings' spacing fixes them.
+    """
+
+    ends_m: Floats
+    kind: Ints
+    wall: Ints
+    blur_m: Floats
+
+    def __len__(self) -> int:
+        return len(self.kind)
+
+    @property
+    def length_m(self) -> Floats:
+        """Lengths ``(P,)``."""
+        return np.hypot(*(self.ends_m[:, 1] - self.ends_m[:, 0]).T)
+
+    @property
+    def direction(self) -> Floats:
+        """Unit directions ``(P, 2)``."""
+        vector = self.ends_m[:, 1] - self.ends_m[:, 0]
+        return vector / np.hypot(*vector.T)[:, None]
+
+    @property
+    def normal(self) -> Floats:
+        """Unit normals ``(P, 2)`` towards the free side."""
+        return self.direction[:, ::-1] * [1.0, -1.0]
+
+
+@dataclass(frozen=True, eq=False)
+class Backed:
+    """What readings back of one wall face: intervals ``(k, 2)`` along it from its centre, and the
+    readings' usual spacing at their ends ``(k, 2)``."""
+
+    interval_m: Floats
+    spacing_m: Floats
+
+
+def backed_intervals(
+    survey: Survey, network: Network, walls: WallFaces, members: Ints
+) -> dict[int, Backed]:
+    """What readings back of each of the wall faces `members`.
+
+    A reading stands for a stretch as long as the beam's usual step covers there, one missing
+    reading bridged. A face without readings of its own counts as backed over its span.
+    """
+    direction = along(walls.normal_rad)
+    normal = unit(walls.normal_rad)
+    found: dict[int, list[Floats]] = {int(w): [] for w in members}
+    for index, capture in enumerate(survey.captures):
+        if index >= len(walls.wall_of_reading) or not len(walls.wall_of_reading[index]):
+            continue
+        owner = walls.wall_of_reading[index]
+        readings = np.flatnonzero((owner >= 0) & capture.usable_ring)
+        readings = readings[np.isin(owner[readings], members)]
+        if not len(readings):
+            continue
+        wall = owner[readings]
+        points = network.to_plan(index, capture.xy_m[readings])
+        turns = np.diff(np.sort(capture.angle_rad[capture.usable_ring]))
+        turns = turns[turns > 1e-9]
+        step = float(np.median(turns)) if len(turns) else 0.01
+        ray = points - network.xy_m[index]
+        reach = np.hypot(ray[:, 0], ray[:, 1])
+        square = np.abs(np.einsum("ij,ij->i", ray, normal[wall])) / np.maximum(reach, 1e-9)
+        spacing = np.minimum(reach * step / np.maximum(square, 0.02), WIDEST_FOOTPRINT_M)
+        place = np.einsum("ij,ij->i", points - walls.centre_m[wall], direction[wall])
+        rows = np.column_stack([place, spacing])
+        order = np.argsort(wall, kind="stable")
+        bounds = np.flatnonzero(np.diff(wall[order])) + 1
+        for group in np.split(order, bounds):
+            found[int(wall[group[0]])].append(rows[group])
+    return {w: _merged(rows, walls.span_m[w]) for w, rows in found.items()}
+
+
+def _merged(rows: list[Floats], span: Floats) -> Backed:
+    if not rows:
+        return Backed(span[None, :].copy(), np.zeros((1, 2)))
+    both = np.concatenate(rows)
+    both = both[np.argsort(both[:, 0], kind="stable")]
+    place, spacing = both[:, 0], both[:, 1]
+    reach = np.maximum.accumulate(place + 1.1 * spacing)
+    broken = place[1:] - 1.1 * spacing[1:] > reach[:-1]
+    starts = np.concatenate([[0], np.flatnonzero(broken) + 1])
+    stops = np.concatenate([np.flatnonzero(broken), [len(place) - 1]])
+    long = place[stops] - place[starts] > 0.0
+    starts, stops = starts[long], stops[long]
+    if not len(starts):
+        return Backed(span[None, :].copy(), np.zeros((1, 2)))
+    return Backed(
+        np.column_stack([place[starts], place[stops]]),
+        np.column_stack([spacing[starts], spacing[stops]]),
+    )
+
+
+def wall_pieces(
+    walls: WallFaces, backed: dict[int, Backed], tolerance_m: float = SAME_LINE_M
+) -> Pieces:
+    """Cut the lines of the wall faces into backed pieces, closures and extensions.
+
+    Between two faces of the same direction that lie on one line, within three standard errors or
+    the tolerance, one closure runs from end to end. Every other end is extended as far as its
+    direction is worth something.
+    """
+    members = np.array(sorted(backed), dtype=np.int64)
+    rows: list[tuple[Floats, Floats, int, int, int, float, float]] = []
+    partner = _partners(walls, backed, members, tolerance_m)
+    for w in members:
+        centre, step = walls.centre_m[w], along(walls.normal_rad[w])
+        spans = backed[w].interval_m
+        blur = backed[w].spacing_m / np.sqrt(12.0)
+        for k, (start, stop) in enumerate(spans):
+            rows.append((centre + start * step, centre + stop * step, 0, w, w, 0.0, 0.0))
+            if k + 1 < len(spans):
+                rows.append(
+                    (
+                        centre + stop * step,
+                        centre + spans[k + 1, 0] * step,
+                        1,
+                        w,
+                        w,
+                        blur[k, 1],
+                        blur[k + 1, 0],
+                    )
+                )
+        other = partner.get((int(w), 1))
+        if other is not None:
+            begin = walls.centre_m[other] + backed[other].interval_m[0, 0] * along(
+                walls.normal_rad[other]
+            )
+            rows.append(
+                (
+                    centre + spans[-1, 1] * step,
+                    begin,
+                    1,
+                    w,
+                    other,
+                    blur[-1, 1],
+                    backed[other].spacing_m[0, 0] / np.sqrt(12.0),
+                )
+            )
+        else:
+            reach = _extension(walls, int(w), spans)
+            rows.append(
+                (
+                    centre + spans[-1, 1] * step,
+                    centre + (spans[-1, 1] + reach) * step,
+                    2,
+                    w,
+                    w,
+                    0.0,
+                    0.0,
+                )
+            )
+        if (int(w), 0) not in partner:
+            reach = _extension(walls, int(w), spans)
+            rows.append(
+                (
+                    centre + (spans[0, 0] - reach) * step,
+                    centre + spans[0, 0] * step,
+                    2,
+                    w,
+                    w,
+                    0.0,
+                    0.0,
+                )
+            )
+    return Pieces(
+        ends_m=np.array([[r[0], r[1]] for r in rows]).reshape(-1, 2, 2),
+        kind=np.array([r[2] for r in rows], dtype=np.int64),
+        wall=np.array([[r[3], r[4]] for r in rows], dtype=np.int64).reshape(-1, 2),
+        blur_m=np.array([[r[5], r[6]] for r in rows]).reshape(-1, 2),
+    )
+
+
+def _extension(walls: WallFaces, w: int, spans: Floats) -> float:
+    length = float((spans[:, 1] - spans[:, 0]).sum())
+    reach = min(max(EXTENSION_PER_LENGTH * length, SHORTEST_EXTENSION_M), LONGEST_EXTENSION_M)
+    sigma = float(walls.sigma_normal_rad[w])
+    if np.isfinite(sigma) and sigma > 0:
+        reach = min(reach, max(LARGEST_EXTENSION_SIGMA_M / sigma, SHORTEST_EXTENSION_M))
+    return reach
+
+
+def _partners(
+    walls: WallFaces, backed: dict[int, Backed], members: Ints, tolerance_m: float
+) -> dict[tuple[int, int], int]:
+    """For the ends (wall, 0 start or 1 end) that face the end of a collinear wall: that wall."""
+    if len(members) < 2:
+        return {}
+    step = along(walls.normal_rad[members])
+    normal = unit(walls.normal_rad[members])
+    centre = walls.centre_m[members]
+    first = np.array([backed[int(w)].interval_m[0, 0] for w in members])
+    last = np.array([backed[int(w)].interval_m[-1, 1] for w in members])
+    begin, finish = centre + first[:, None] * step, centre + last[:, None] * step
+    between = begin[None, :, :] - finish[:, None, :]
+    ahead = np.einsum("ijk,ik->ij", between, step)
+    aside = np.abs(np.einsum("ijk,ik->ij", between, normal))
+    back = np.abs(np.einsum("ijk,jk->ij", between, normal))
+    offset = np.nan_to_num(walls.sigma_offset_m[members])
+    slope = np.nan_to_num(walls.sigma_normal_rad[members])
+    # the error of each line half-way between the two ends
+    here = np.hypot(offset[:, None], slope[:, None] * (np.abs(last)[:, None] + ahead / 2))
+    there = np.hypot(offset[None, :], slope[None, :] * (np.abs(first)[None, :] + ahead / 2))
+    limit = np.clip(3 * np.hypot(here, there), tolerance_m, 4 * tolerance_m)
+    turned = np.abs(
+        wrap_half(walls.normal_rad[members][:, None] - walls.normal_rad[members][None, :])
+    )
+    direct = 3 * np.hypot(slope[:, None], slope[None, :])
+    fits = (
+        (ahead > 1e-6)
+        & (ahead <= LONGEST_CLOSURE_M)
+        & (np.minimum(aside, back) <= limit)
+        & (np.maximum(aside, back) <= 2 * limit)
+        & (turned <= np.maximum(SAME_DIRECTION_RAD, np.minimum(direct, 4 * SAME_DIRECTION_RAD)))
+    )
+    np.fill_diagonal(fits, False)
+    gap = np.where(fits, ahead, np.inf)
+    chosen: dict[tuple[int, int], int] = {}
+    for i in range(len(members)):
+        j = int(np.argmin(gap[i]))
+        if np.isfinite(gap[i, j]) and int(np.argmin(gap[:, j])) == i:
+            chosen[(int(members[i]), 1)] = int(members[j])
+            chosen[(int(members[j]), 0)] = int(members[i])
+    return chosen
+
+
+def is_backed(pieces: Pieces) -> NDArray[np.bool_]:
+    """Which pieces ``(P,)`` readings lie on."""
+    return pieces.kind == Piece.BACKED

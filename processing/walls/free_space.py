@@ -1,0 +1,120 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The space that readings passed through: what each station saw to be empty.
+
+The readings of one set-up, taken in order of direction, bound a star-shaped polygon around the
+instrument. Directions without a usable return bound nothing: they are *veiled* (glass, a gap, a
+part of the circle that was not measured), which says neither free nor solid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats, azimuth_of
+from ..captures.model import Capture, Ints
+from ..stations.model import Network
+
+WIDEST_STEP = 3.5
+"""Neighbouring readings further apart than so many usual steps have a gap between them."""
+JUMP_M = 0.3
+"""A change of distance between neighbours from which the nearer one bounds what is free, unless
+both lie on one wall seen at a flat angle."""
+VEIL_REACH_M = 6.0
+"""How far a veiled direction excuses that nothing was seen."""
+
+
+@dataclass(frozen=True, eq=False)
+class Star:
+    """The star-shaped free space of one station.
+
+    `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
+    the turn to the next one, `open (n,)` whether nothing usable lies between the two, `flat (n,)`
+    whether both lie on one wall.
+    """
+
+    centre_m: Floats
+    bearing_rad: Floats
+    reach_m: Floats
+    step_rad: Floats
+    open: NDArray[np.bool_]
+    flat: NDArray[np.bool_]
+
+    def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Which points ``(m, 2)`` are free and which are veiled, as two masks ``(m,)``."""
+        if len(self.bearing_rad) < 2:
+            nothing = np.zeros(len(points_m), dtype=bool)
+            return nothing, nothing
+        offset = points_m - self.centre_m
+        distance = np.hypot(offset[:, 0], offset[:, 1])
+        bearing = azimuth_of(offset)
+        first = np.searchsorted(self.bearing_rad, bearing, side="right") - 1
+        first %= len(self.bearing_rad)
+        second = (first + 1) % len(self.bearing_rad)
+        turned = (bearing - self.bearing_rad[first]) % (2 * np.pi)
+        near, far, step = self.reach_m[first], self.reach_m[second], self.step_rad[first]
+        left = np.maximum(step - turned, 0.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # the chord between two readings in polar form
+            chord = near * far * np.sin(step) / (near * np.sin(turned) + far * np.sin(left))
+        shorter = np.minimum(near, far)
+        jumps = (np.abs(near - far) > JUMP_M) & ~self.flat[first]
+        limit = np.where(jumps | ~np.isfinite(chord), shorter, chord)
+        veiled = self.open[first]
+        return ~veiled & (distance <= limit), veiled & (distance <= VEIL_REACH_M)
+
+
+@dataclass(frozen=True, eq=False)
+class FreeSpace:
+    """The free space of several stations together."""
+
+    stars: tuple[Star, ...]
+
+    def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Which points ``(m, 2)`` some station saw to be free; which of the others are veiled."""
+        free = np.zeros(len(points_m), dtype=bool)
+        veiled = np.zeros(len(points_m), dtype=bool)
+        for star in self.stars:
+            reach = max(float(star.reach_m.max(initial=0.0)), VEIL_REACH_M)
+            near = np.flatnonzero((np.abs(points_m - star.centre_m) <= reach).all(axis=1) & ~free)
+            if near.size:
+                seen, hidden = star.look(points_m[near])
+                free[near] |= seen
+                veiled[near] |= hidden
+        return free, veiled & ~free
+
+    def share_free(self, points_m: Floats) -> float:
+        """The share of the points ``(m, 2)`` that some station saw to be free; 0 for none."""
+        if not len(points_m):
+            return 0.0
+        return float(self.look(points_m)[0].mean())
+
+
+def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Ints) -> Star:
+    """The free space of the station with this index, from its usable ring readings.
+
+    `wall_of_reading (n,)` is the wall face of each of the capture's readings, or -1.
+    """
+    usable = np.flatnonzero(capture.usable_ring & np.isfinite(capture.distance_m))
+    bearing = capture.angle_rad[usable] + network.orientation_rad[index]
+    bearing = (bearing + np.pi) % (2 * np.pi) - np.pi
+    order = np.lexsort((capture.seq[usable], bearing))
+    usable, bearing = usable[order], bearing[order]
+    count = len(usable)
+    step = np.zeros(count)
+    if count > 1:
+        step[:-1] = np.diff(bearing)
+        step[-1] = bearing[0] + 2 * np.pi - bearing[-1]
+    turned = step[step > 1e-9]
+    usual = float(np.median(turned)) if turned.size else 2 * np.pi
+    wall = wall_of_reading[usable] if len(wall_of_reading) else np.full(count, -1)
+    return Star(
+        centre_m=network.xy_m[index],
+        bearing_rad=bearing,
+        reach_m=capture.distance_m[usable],
+        step_rad=step,
+        open=step > min(WIDEST_STEP * usual, np.pi / 4),
+        flat=(wall >= 0) & (wall == np.roll(wall, -1)),
+    )

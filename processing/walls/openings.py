@@ -1,0 +1,142 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Openings between and around rooms: doorways, and stretches of boundary that nobody saw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from ..angles import Floats
+from .openings_gaps import THICKEST_WALL_M, THINNEST_WALL_M, Gap
+from .rooms_outline import segments
+from .rooms_seen import unbacked_stretches, united
+
+SHORTEST_UNSEEN_M = 0.3
+"""Shorter stretches without readings are the usual spacing at corners and flat angles."""
+PROBE_M = 0.05
+
+
+@dataclass(frozen=True)
+class Opening:
+    """One opening: rooms by index, -1 where none was found."""
+
+    kind: str
+    line: LineString
+    width_m: float
+    sigma_m: float
+    thickness_m: float
+    room_a: int
+    room_b: int
+
+
+def find_openings(
+    gaps: tuple[Gap, ...],
+    polygons: tuple[Polygon, ...],
+    backed: list[list[Floats]],
+) -> list[Opening]:
+    """The openings of the rooms of one connected group on one level, in a fixed order.
+
+    `backed` has, for each room and straight stretch of its boundary, the intervals that readings
+    back (`rooms_seen.backed_stretches`).
+    """
+    doorways = _doorways([gap for gap in gaps if gap.kind == "doorway"], polygons)
+    found = doorways + _unseen(gaps, polygons, backed)
+    return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
+
+
+def _doorways(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
+    gaps = sorted(gaps, key=lambda g: (not g.sigma_m >= 0, g.sigma_m, *g.start_m))
+    met = [False] * len(gaps)
+    found = []
+    for i, gap in enumerate(gaps):
+        if met[i]:
+            continue
+        thickness, width, sigma = gap.thickness_m, gap.width_m, gap.sigma_m
+        for j in range(i + 1, len(gaps)):
+            depth = _other_side(gap, gaps[j])
+            if depth is not None and not met[j]:
+                met[j] = True
+                thickness = depth
+        room_a = _first_room(gap, polygons, -np.arange(1, 3) * PROBE_M)
+        room_b = _first_room(gap, polygons, np.arange(1, 17) * PROBE_M)
+        if room_a < 0 and room_b < 0:
+            continue
+        if room_a < 0 or 0 <= room_b < room_a:
+            room_a, room_b = room_b, room_a
+        line = LineString([gap.start_m, gap.end_m])
+        found.append(Opening("doorway", line, width, sigma, thickness, room_a, room_b))
+    return found
+
+
+def _other_side(gap: Gap, other: Gap) -> float | None:
+    """The thickness of the wall when another gap is the same opening seen from its far side."""
+    if float(gap.normal @ other.normal) > -0.95:
+        return None
+    place = gap.place(np.array([other.start_m, other.end_m]))
+    low, high = np.sort(place[:, 0])
+    common = min(high, gap.width_m) - max(low, 0.0)
+    depth = float(place[:, 1].mean())
+    if common < 0.5 * min(high - low, gap.width_m):
+        return None
+    return depth if THINNEST_WALL_M < depth < THICKEST_WALL_M else None
+
+
+def _first_room(gap: Gap, polygons: tuple[Polygon, ...], depth_m: Floats) -> int:
+    """The first room met going through the gap's middle, then its quarters; -1: none."""
+    for share in (0.5, 0.25, 0.75):
+        middle = gap.start_m + share * (gap.end_m - gap.start_m)
+        for depth in depth_m:
+            at = shapely.Point(*(middle - depth * gap.normal))
+            for room, polygon in enumerate(polygons):
+                if polygon.covers(at):
+                    return room
+    return -1
+
+
+def _unseen(
+    gaps: tuple[Gap, ...], polygons: tuple[Polygon, ...], backed: list[list[Floats]]
+) -> list[Opening]:
+    found = []
+    for room, polygon in enumerate(polygons):
+        for (start, end), seen in zip(segments(polygon), backed[room]):
+            length = float(np.hypot(*(end - start)))
+            step = (end - start) / length
+            closed = _closed_by_gaps(start, step, length, gaps)
+            covered = np.concatenate([seen, closed])
+            for low, high in unbacked_stretches(united(covered), length):
+                if high - low < SHORTEST_UNSEEN_M:
+                    continue
+                line = LineString([start + low * step, start + high * step])
+                sigma = _sigma_of(line, gaps)
+                found.append(
+                    Opening("unseen", line, float(high - low), sigma, float("nan"), room, -1)
+                )
+    return found
+
+
+def _closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
+    """Intervals of a boundary stretch that are doorways or shallow niches."""
+    rows = []
+    for gap in gaps:
+        if gap.kind not in ("doorway", "niche") or abs(float(gap.normal @ step)) > 0.1:
+            continue
+        ends = np.array([gap.start_m, gap.end_m]) - start
+        aside = np.abs(ends @ np.array([-step[1], step[0]])).max()
+        depth = THICKEST_WALL_M if gap.kind == "doorway" else 0.05
+        low, high = np.sort(ends @ step)
+        if aside <= depth and high > 0 and low < length:
+            rows.append([max(low, 0.0), min(high, length)])
+    return np.array(rows).reshape(-1, 2)
+
+
+def _sigma_of(line: LineString, gaps: tuple[Gap, ...]) -> float:
+    ends = np.array(line.coords)
+    for gap in gaps:
+        if gap.kind == "unseen":
+            same = np.abs(np.sort(gap.place(ends)[:, 0]) - [0.0, gap.width_m]).max() < 0.1
+            if same and np.abs(gap.place(ends)[:, 1]).max() < 0.05:
+                return gap.sigma_m
+    return float("nan")
