@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ..errors import SurveyError
@@ -47,6 +48,13 @@ class Findings:
     def warn(self, sentence: str, line: int | None = None) -> None:
         """Something that a person should know but that stops nothing."""
         self.warnings.append(f"{self.place(line)}: {sentence}")
+
+
+def listed(names: Sequence[str], most: int = 6) -> str:
+    """Names as they stand in a sentence: ``a, b and c``; the last ones counted when many."""
+    if len(names) > most:
+        return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
+    return " and ".join(part for part in (", ".join(names[:-1]), *names[-1:]) if part)
 
 
 def shown(found: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from .findings import listed
 from .model import Capture, Survey
 from .scatter import distance_scatter_m, rounding_step_m
 
@@ -57,8 +58,7 @@ def with_noise(
 
 def _raised(stated_m: float, captures: list[Capture]) -> str:
     """One sentence for all captures with one stated sigma."""
-    names = [capture.station for capture in captures]
-    named = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+    named = listed([capture.station for capture in captures])
     used = sorted(1e3 * capture.distance_sigma_m for capture in captures)
     low, high = f"{used[0]:.0f}", f"{used[-1]:.0f}"
     spread = f"{low} mm" if low == high else f"{low} to {high} mm"

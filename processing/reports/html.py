@@ -39,7 +39,8 @@ dl.facts dt { color: var(--soft); }
 dl.facts dd { margin: 0; overflow-wrap: anywhere; }
 figure { margin: .5rem 0; }
 svg { max-width: 100%; height: auto; }
-.plates { display: grid; grid-template-columns: repeat(auto-fill, minmax(19rem, 1fr)); gap: 1.6rem; }
+.plates { display: grid; gap: 1.6rem;
+  grid-template-columns: repeat(auto-fill, minmax(19rem, 1fr)); }
 .plate { break-inside: avoid; }
 .plate h3 { margin-top: 0; }
 @media print {
