@@ -74,3 +74,12 @@ class SiteFit:
         east = self.east_m + self.scale * (x * c + y * s)
         north = self.north_m + self.scale * (-x * s + y * c)
         return np.stack([east, north], axis=-1) / self.unit_m
+
+    def to_plan(self, host_xy: Floats) -> Floats:
+        """Host x, y ``(..., 2)`` in the unit of the target CRS as plan points ``(..., 2)``; the
+        inverse of `to_target`."""
+        s, c = np.sin(self.rotation_rad), np.cos(self.rotation_rad)
+        host = np.asarray(host_xy, dtype=float) * self.unit_m
+        east = (host[..., 0] - self.east_m) / self.scale
+        north = (host[..., 1] - self.north_m) / self.scale
+        return np.stack([east * c - north * s, east * s + north * c], axis=-1)

@@ -1,0 +1,364 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""From captures, network and control points to the observations of one connected group."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from pyproj import CRS, Transformer
+
+from ..angles import Floats
+from ..captures.model import Capture, Survey
+from ..errors import SurveyError
+from ..stations.model import Network, Status
+from .declination import magnetic_field
+from .grid import GridPlace, geographic_to, grid_at
+from .model import North
+from .observations import COMPASS, CONTROL, GEOTAG, Observations
+from .target_crs import horizontal
+
+GEOTAG_SIGMA_M = 5.0
+"""Where the file has none: a handheld GNSS receiver under open sky (common practice)."""
+COMPASS_SIGMA_DEG = 3.0
+"""Where the file has none: an electronic compass held still (common practice)."""
+UNCALIBRATED_DEG = 10.0
+"""Added in quadrature for a compass that the file says was not calibrated (common practice)."""
+CONTROL_SIGMA_M = 0.01
+
+DATES_APART = timedelta(days=180)
+FAR_APART_M = 10_000.0
+
+
+@dataclass(frozen=True, eq=False)
+class Control:
+    """Known targets: `name` of each, `xy (n, 2)` in host x, y of the target CRS (its unit),
+    `sigma_m (n,)` the standard error of a coordinate in metres (10 mm where None)."""
+
+    name: tuple[str, ...]
+    xy: Floats
+    sigma_m: Floats | None = None
+
+    def __post_init__(self) -> None:
+        xy = np.asarray(self.xy, dtype=float).reshape(-1, 2)
+        sigma = self.sigma_m
+        sigma = np.full(len(xy), CONTROL_SIGMA_M) if sigma is None else np.asarray(sigma, float)
+        if not len(self.name) == len(xy) == len(sigma):
+            raise SurveyError(
+                f"Control points: {len(self.name)} names, {len(xy)} coordinate pairs and "
+                f"{len(sigma)} standard errors; expected as many of each."
+            )
+        twice = sorted({name for name in self.name if self.name.count(name) > 1})
+        if twice:
+            raise SurveyError(
+                f"Control points: {', '.join(twice)} occurs more than once; expected one "
+                "point a name."
+            )
+        for name, point, error in zip(self.name, xy, sigma):
+            if not np.isfinite(point).all():
+                raise SurveyError(f"Control point {name}: its coordinates are not finite numbers.")
+            if not (np.isfinite(error) and error > 0):
+                raise SurveyError(
+                    f"Control point {name}: a standard error of {error:g} m; expected more than 0."
+                )
+        object.__setattr__(self, "name", tuple(self.name))
+        object.__setattr__(self, "xy", xy)
+        object.__setattr__(self, "sigma_m", sigma)
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """One connected group: its `number`, the indices of its stations in the network, and those of
+    its targets; `sketched` for a station that the adjustment left apart."""
+
+    number: int
+    stations: tuple[int, ...]
+    targets: tuple[int, ...]
+    sketched: bool
+
+    def title(self, network: Network) -> str:
+        if self.sketched:
+            return f"station {network.station[self.stations[0]]}, which is connected to no other"
+        return f"network {self.number}"
+
+
+@dataclass(frozen=True, eq=False)
+class Gathered:
+    """The observations of a group, the place and the parts of north that they were reduced with,
+    notes by item (empty: nothing to say) and warnings of the group."""
+
+    observations: Observations
+    place: GridPlace
+    north: North
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def groups_of(network: Network) -> tuple[tuple[Group, ...], tuple[str, ...]]:
+    """The connected groups in the order of their numbers, and warnings of stations that have none.
+
+    A station without ties is a group of its own where its network number is its own.
+    """
+    groups, warnings = [], []
+    for number in sorted({int(n) for n in network.network}):
+        stations = tuple(int(i) for i in np.flatnonzero(network.network == number))
+        targets = tuple(int(k) for k in np.flatnonzero(network.targets.network == number))
+        apart = [i for i in stations if network.status[i] is Status.UNCONNECTED]
+        if apart and (len(stations) > 1 or number < 1):
+            names = ", ".join(network.station[i] for i in apart)
+            warnings.append(
+                f"Not placed on the map, since nothing connects them to other stations: {names}."
+            )
+            stations = tuple(i for i in stations if i not in apart)
+        if stations:
+            groups.append(Group(number, stations, targets, len(apart) == len(stations) == 1))
+    return tuple(groups), tuple(warnings)
+
+
+def gather(
+    group: Group,
+    survey: Survey,
+    network: Network,
+    target_crs: CRS | str,
+    on: date | None,
+    height_m: float | None,
+    control: Control | None,
+) -> Gathered | None:
+    """The observations of a group; None where it has no position at all (no geotag, no control).
+
+    Raises SurveyError when the target CRS does not do (see `grid_at`), when a compass needs a date
+    that nobody gave, or when control and geotags are not even in the same region.
+    """
+    captures = {i: _capture(survey, network.station[i]) for i in group.stations}
+    tagged = [i for i in group.stations if captures[i].has_geotag]
+    known = _known(group, network, control)
+    if not tagged and not known:
+        return None
+    pointed = [i for i in group.stations if captures[i].has_compass]
+    warnings: list[str] = []
+    longitude, latitude = _place(captures, tagged, known, control, target_crs)
+    height = _height([captures[i] for i in group.stations], height_m, warnings)
+    place = grid_at(target_crs, longitude, latitude, height)
+    warnings.extend(place.warnings)
+
+    host, sigma, names, plan, notes = [], [], [], [], []
+    accuracy = 0.0
+    if tagged:
+        datum = geographic_to(place.crs, longitude, latitude)
+        warnings.extend(datum.warnings)
+        accuracy = datum.accuracy_m
+    for i in tagged:
+        capture = captures[i]
+        host.append(_tagged_position(capture, place, datum.transformer))
+        sigma.append(_given(capture.geotag_sigma_m, GEOTAG_SIGMA_M))
+        names.append(capture.station)
+        plan.append(network.xy_m[i])
+        notes.append("")
+    for k, row in known:
+        host.append(control.xy[row] * place.unit_m)  # type: ignore[union-attr]
+        sigma.append(float(control.sigma_m[row]))  # type: ignore[union-attr,index]
+        names.append(network.targets.name[k])
+        plan.append(network.targets.xy_m[k])
+        notes.append("")
+
+    north = _north(pointed, captures, place, on, warnings)
+    bearings = []
+    for i in pointed:
+        capture = captures[i]
+        true_azimuth = math.radians(capture.magnetic_azimuth_deg) + north.declination_rad
+        bearings.append(true_azimuth + place.true_north_rad - network.orientation_rad[i])
+        own = _given(capture.magnetic_azimuth_sigma_deg, COMPASS_SIGMA_DEG)
+        uncalibrated = capture.compass_calibrated is False
+        sigma.append(math.radians(math.hypot(own, UNCALIBRATED_DEG) if uncalibrated else own))
+        names.append(capture.station)
+        notes.append("compass not calibrated: weakened" if uncalibrated else "")
+
+    kinds = [GEOTAG] * len(tagged) + [CONTROL] * len(known) + [COMPASS] * len(pointed)
+    observations = Observations(
+        kind=tuple(kinds),
+        name=tuple(names),
+        plan_m=np.array(plan, dtype=float).reshape(-1, 2),
+        host_m=np.array(host, dtype=float).reshape(-1, 2),
+        bearing_rad=np.array(bearings, dtype=float),
+        sigma=np.array(sigma, dtype=float),
+        plan_covariance=_plan_covariance(network, tagged, [k for k, _ in known], pointed),
+        scale=place.scale,
+        sigma_declination_rad=north.sigma_declination_rad if pointed else 0.0,
+        sigma_datum_m=accuracy,
+    )
+    _same_region(observations, group.title(network), place)
+    return Gathered(observations, place, north, tuple(notes), tuple(warnings))
+
+
+def _capture(survey: Survey, station: str) -> Capture:
+    try:
+        return survey.captures[survey.index(station)]
+    except ValueError:
+        raise SurveyError(
+            f"Station {station} of the network is not among the captures of the survey."
+        ) from None
+
+
+def _given(value: float, default: float) -> float:
+    """The file's standard error, or the default where it has none (or none above zero)."""
+    return float(value) if math.isfinite(value) and value > 0 else default
+
+
+def _known(group: Group, network: Network, control: Control | None) -> list[tuple[int, int]]:
+    """(target, row of the control) for each of the group's targets that is a control point."""
+    if control is None:
+        return []
+    rows = {name: row for row, name in enumerate(control.name)}
+    names = network.targets.name
+    return [(k, rows[names[k]]) for k in group.targets if names[k] in rows]
+
+
+def _place(
+    captures: dict[int, Capture],
+    tagged: Sequence[int],
+    known: Sequence[tuple[int, int]],
+    control: Control | None,
+    target_crs: CRS | str,
+) -> tuple[float, float]:
+    """Longitude and latitude to reduce at: of the control points, else the geotags' median."""
+    if known and control is not None:
+        crs, _ = horizontal(target_crs, 0.0, 0.0)
+        x, y = control.xy[[row for _, row in known]].mean(axis=0)
+        near = (
+            np.median(
+                [[captures[i].longitude_deg, captures[i].latitude_deg] for i in tagged], axis=0
+            )
+            if tagged
+            else _centre(crs)
+        )
+        inverse = geographic_to(crs, float(near[0]), float(near[1])).transformer
+        longitude, latitude = inverse.transform(x, y, direction="INVERSE")
+        if not (math.isfinite(longitude) and math.isfinite(latitude)):
+            raise SurveyError(
+                f"Control points: x {x:.3f}, y {y:.3f} is not a place in {crs.name}; expected "
+                "coordinates of the target CRS."
+            )
+        return float(longitude), float(latitude)
+    degrees = np.array([[captures[i].longitude_deg, captures[i].latitude_deg] for i in tagged])
+    # Near the antimeridian longitudes differ by a full turn.
+    degrees[:, 0] = degrees[0, 0] + (degrees[:, 0] - degrees[0, 0] + 180) % 360 - 180
+    longitude, latitude = np.median(degrees, axis=0)
+    return float((longitude + 180) % 360 - 180), float(latitude)
+
+
+def _centre(crs: CRS) -> tuple[float, float]:
+    area = crs.area_of_use
+    if area is None:
+        return 0.0, 0.0
+    east = area.east if area.east >= area.west else area.east + 360
+    return (((area.west + east) / 2 + 180) % 360) - 180, (area.south + area.north) / 2
+
+
+def _height(captures: Sequence[Capture], height_m: float | None, warnings: list[str]) -> float:
+    if height_m is not None:
+        if not (math.isfinite(height_m) and -1e4 < height_m < 1e5):
+            raise SurveyError(
+                f"Height: {height_m:g} m; expected the ellipsoidal height of the plan in metres."
+            )
+        return float(height_m)
+    heights = [c.ellipsoidal_height_m for c in captures if math.isfinite(c.ellipsoidal_height_m)]
+    if heights:
+        return float(np.mean(heights))
+    warnings.append(
+        "No ellipsoidal height is known; 0 m is taken (100 m more would shorten 100 m on the grid "
+        "by 1.6 mm)."
+    )
+    return 0.0
+
+
+def _tagged_position(capture: Capture, place: GridPlace, to_host: Transformer) -> Floats:
+    xy = np.array(to_host.transform(capture.longitude_deg, capture.latitude_deg))
+    if not np.isfinite(xy).all():
+        raise SurveyError(
+            f"{capture.capture_file}: the geotag of station {capture.station} (longitude "
+            f"{capture.longitude_deg:g}, latitude {capture.latitude_deg:g}) has no coordinates in "
+            f"{place.crs.name}; expected a place that the target CRS covers."
+        )
+    return xy * place.unit_m
+
+
+def _north(
+    pointed: Sequence[int],
+    captures: dict[int, Capture],
+    place: GridPlace,
+    on: date | None,
+    warnings: list[str],
+) -> North:
+    """The parts of north at the place; without a compass no declination is asked for."""
+    if not pointed:
+        nan = float("nan")
+        return North(nan, nan, "", None, place.convergence_rad)
+    day = on or _day(pointed, captures, warnings)
+    field = magnetic_field(place.longitude_deg, place.latitude_deg, place.height_m, day)
+    if field.warning:
+        warnings.append(field.warning)
+    return North(field.declination_rad, field.sigma_rad, field.model, day, place.convergence_rad)
+
+
+def _day(pointed: Sequence[int], captures: dict[int, Capture], warnings: list[str]) -> date:
+    """The middle of the days on which bearings (else any captures) were taken."""
+    times = [captures[i].captured_at for i in pointed]
+    if not any(times):
+        times = [capture.captured_at for capture in captures.values()]
+    days = sorted(time.date() for time in times if time is not None)
+    if not days:
+        names = ", ".join(captures[i].station for i in pointed[:5])
+        raise SurveyError(
+            "Magnetic declination needs a date, and none of the captures with a compass bearing "
+            f"has captured_at (stations {names}): give DATE."
+        )
+    middle = days[0] + (days[-1] - days[0]) / 2
+    if days[-1] - days[0] > DATES_APART:
+        warnings.append(
+            f"The captures are from {days[0]} to {days[-1]}; the declination is taken for "
+            f"{middle}, in the middle."
+        )
+    return middle
+
+
+def _plan_covariance(
+    network: Network, tagged: Sequence[int], known: Sequence[int], pointed: Sequence[int]
+) -> Floats:
+    """Covariance of the plan points of geotags, of control targets, and of the orientations.
+
+    Targets are taken as independent of the stations and of each other, which the network does not
+    tell. A sketched station has no covariance: its frame is its own.
+    """
+    rows = [3 * i + j for i in tagged for j in (0, 1)]
+    turns = [3 * i + 2 for i in pointed]
+    first, middle = len(rows), 2 * len(known)
+    size = first + middle + len(turns)
+    covariance = np.zeros((size, size))
+    own = np.r_[np.arange(first), np.arange(first + middle, size)]
+    chosen = rows + turns
+    covariance[np.ix_(own, own)] = np.nan_to_num(network.covariance[np.ix_(chosen, chosen)])
+    for position, k in enumerate(known):
+        block = slice(first + 2 * position, first + 2 * position + 2)
+        covariance[block, block] = np.nan_to_num(network.targets.covariance_m2[k])
+    return covariance
+
+
+def _same_region(observations: Observations, title: str, place: GridPlace) -> None:
+    control = observations.of_kind(CONTROL)[: observations.positions]
+    geotag = observations.of_kind(GEOTAG)[: observations.positions]
+    if not (control.any() and geotag.any()):
+        return
+    apart = np.median(observations.host_m[geotag], axis=0) - observations.host_m[control].mean(
+        axis=0
+    )
+    if np.hypot(*apart) > FAR_APART_M:
+        raise SurveyError(
+            f"Control points of {title} lie {np.hypot(*apart) / 1000:.0f} km from its geotags; "
+            f"expected control coordinates in the target CRS, {place.crs.name}."
+        )
