@@ -53,6 +53,9 @@ WKB_TYPES = {
     "Point": QgsWkbTypes.Type.Point,
     "LineString": QgsWkbTypes.Type.LineString,
     "Polygon": QgsWkbTypes.Type.Polygon,
+    "MultiPoint": QgsWkbTypes.Type.MultiPoint,
+    "MultiLineString": QgsWkbTypes.Type.MultiLineString,
+    "MultiPolygon": QgsWkbTypes.Type.MultiPolygon,
     "NoGeometry": QgsWkbTypes.Type.NoGeometry,
 }
 BATCH = 2000
@@ -184,3 +187,33 @@ def read_columns(
             columns[name].append(None if value == NULL else value)
         wkb.append(bytes(feature.geometry().asWkb()) if feature.hasGeometry() else None)
     return columns, np.asarray(shapely.from_wkb(np.array(wkb, dtype=object)), dtype=object)
+
+
+def read_table(source: QgsFeatureSource, name: str, network_of: Callable[[dict], int]) -> Table:
+    """Any vector layer as a table; `network_of` tells a feature's connected group from its
+    attributes by field name. Z, M and curves are not kept; SurveyError names a geometry type that
+    is not of points, lines or polygons."""
+    kinds = {code: kind for kind, code in FIELD_TYPES.items()}
+    fields = source.fields()
+    described = tuple(
+        (field.name(), kinds.get(field.type(), REAL if field.isNumeric() else TEXT))
+        for field in fields
+        if field.name() != "fid"
+    )
+    flat = QgsWkbTypes.displayString(QgsWkbTypes.flatType(source.wkbType()))
+    if flat not in WKB_TYPES:
+        raise SurveyError(
+            f"Layer {name}: geometries of type {flat} cannot be moved; expected points, lines or "
+            "polygons."
+        )
+    columns, geometry = read_columns(source, name, [field for field, _ in described])
+    rows = [dict(zip(columns, values)) for values in zip(*columns.values())]
+    return Table(
+        LayerSchema(name, name, flat, described),
+        tuple(
+            values if kind != TEXT else [None if v is None else str(v) for v in values]
+            for (_, kind), values in zip(described, columns.values())
+        ),
+        shapely.force_2d(geometry),
+        np.array([network_of(row) for row in rows], dtype=np.int64),
+    )

@@ -202,3 +202,8 @@ PLAN_LAYERS = (
     READINGS,
     NETWORK_COVARIANCE,
 )
+
+
+def schema_with(field_names: set[str]) -> LayerSchema | None:
+    """The plan layer that has these fields, if one does."""
+    return next((s for s in PLAN_LAYERS if set(s.field_names) <= field_names), None)

@@ -1,0 +1,103 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The plugin: the provider of algorithms, and a menu and toolbar that open them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from qgis.core import QgsApplication
+from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtGui import QIcon
+from qgis.PyQt.QtWidgets import QAction, QMenu, QToolBar
+
+from ..processing.provider import RoomtieProvider
+from .styles import style_layer
+
+HERE = Path(__file__).resolve().parent
+EXAMPLE = HERE.parent / "testdata" / "example"
+
+ACTIONS = (
+    ("planfromcaptures", "Plan from captures…", "plan.svg"),
+    ("importcaptures", "Import polar captures…", "import.svg"),
+    ("adjuststations", "Adjust stations…", "adjust.svg"),
+    ("extractwalls", "Extract walls…", "walls.svg"),
+    ("buildrooms", "Build rooms and openings…", "rooms.svg"),
+    ("georeferenceplan", "Georeference plan…", "site.svg"),
+)
+
+
+def tr(text: str) -> str:
+    """A text in the user's language."""
+    return QCoreApplication.translate("Roomtie", text)
+
+
+def icon(name: str) -> QIcon:
+    """One of the plugin's own icons."""
+    return QIcon(str(HERE / "icons" / name))
+
+
+class RoomtiePlugin:
+    """What the host loads. `iface` is None without a window (qgis_process)."""
+
+    def __init__(self, iface) -> None:
+        self.iface = iface
+        self.provider: RoomtieProvider | None = None
+        self.menu: QMenu | None = None
+        self.toolbar: QToolBar | None = None
+
+    def initProcessing(self) -> None:
+        """Put the algorithms into the host's toolbox."""
+        self.provider = RoomtieProvider(style_layer, icon("roomtie.svg"))
+        QgsApplication.processingRegistry().addProvider(self.provider)
+
+    def initGui(self) -> None:
+        """Make menu and toolbar."""
+        self.initProcessing()
+        self.menu = QMenu(tr("Roomtie"))
+        self.menu.setIcon(icon("roomtie.svg"))
+        self.toolbar = self.iface.addToolBar(tr("Roomtie"))
+        self.toolbar.setObjectName("RoomtieToolbar")
+        for name, title, picture in ACTIONS:
+            action = QAction(icon(picture), tr(title), self.menu)
+            action.triggered.connect(lambda _=False, algorithm=name: self.open(algorithm))
+            self.menu.addAction(action)
+            if name == "planfromcaptures":
+                self.toolbar.addAction(action)
+                self.menu.addSeparator()
+        self.menu.addSeparator()
+        example = QAction(tr("Plan from the example survey…"), self.menu)
+        example.triggered.connect(lambda _=False: self.open_example())
+        self.menu.addAction(example)
+        self.iface.pluginMenu().addMenu(self.menu)
+
+    def unload(self) -> None:
+        """Leave the host as it was."""
+        if self.menu is not None:
+            self.iface.pluginMenu().removeAction(self.menu.menuAction())
+            self.menu.deleteLater()
+            self.menu = None
+        if self.toolbar is not None:
+            self.iface.mainWindow().removeToolBar(self.toolbar)
+            self.toolbar.deleteLater()
+            self.toolbar = None
+        if self.provider is not None:
+            QgsApplication.processingRegistry().removeProvider(self.provider)
+            self.provider = None
+
+    def open(self, algorithm: str, parameters: dict | None = None) -> None:
+        """Open an algorithm's dialog."""
+        import processing
+
+        processing.execAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
+
+    def open_example(self) -> None:
+        """Open the dialog of the main job with the example survey filled in."""
+        self.open(
+            "planfromcaptures",
+            {
+                "INPUT": str(EXAMPLE / "captures"),
+                "TARGET_CRS": "EPSG:32631",
+                "CONTROL": str(EXAMPLE / "control.csv"),
+                "CONTROL_NAME": "target",
+            },
+        )

@@ -1,0 +1,138 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Adjust stations: tie captures by targets and overlap and adjust the whole network."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from qgis.core import (
+    QgsProcessingContext,
+    QgsProcessingOutputNumber,
+    QgsProcessingParameterBoolean,
+    QgsProcessingParameterNumber,
+    QgsProcessingParameterString,
+)
+
+from ..layers import schema
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+from .crs import plan_crs
+from .survey_input import add_readings, add_stations, read_survey_layers
+
+NUMBERS = (
+    ("REFERENCE_VARIANCE", "Reference variance"),
+    ("DEGREES_OF_FREEDOM", "Degrees of freedom"),
+    ("LARGEST_STANDARDISED_RESIDUAL", "Largest standardised residual"),
+    ("UNCONNECTED_STATIONS", "Unconnected stations"),
+    ("REJECTED_TIES", "Rejected ties"),
+)
+
+
+def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
+    """The datum, the noise and the kinds of tie."""
+    algorithm.addParameter(
+        QgsProcessingParameterString(
+            "HOLD", tr("Held station (empty: free network)"), "", optional=True
+        )
+    )
+    for name, title, value in (
+        ("SIGMA_DISTANCE", "Standard error of a distance (mm), where the file gives none", 2.0),
+        ("SIGMA_ANGLE", "Standard error of an angle (deg), where the file gives none", 0.03),
+    ):
+        algorithm.addParameter(
+            QgsProcessingParameterNumber(
+                name, tr(title), QgsProcessingParameterNumber.Type.Double, value, minValue=1e-6
+            )
+        )
+    for name, title in (
+        ("USE_TARGETS", "Use sighted targets"),
+        ("USE_OVERLAP", "Use overlapping wall faces"),
+        ("USE_COMPASS", "Use compass bearings"),
+    ):
+        algorithm.addParameter(QgsProcessingParameterBoolean(name, tr(title), True))
+
+
+def tie_with_parameters(
+    algorithm: RoomtieAlgorithm,
+    survey: Any,
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+    progress: Progress,
+) -> Any:
+    """The survey tied as the parameters say (`chain.Tied`)."""
+    from ..chain import tie_stations
+    from ..stations.network import NetworkOptions
+
+    options = NetworkOptions(
+        hold=algorithm.parameterAsString(parameters, "HOLD", context) or None,
+        use_targets=algorithm.parameterAsBool(parameters, "USE_TARGETS", context),
+        use_overlap=algorithm.parameterAsBool(parameters, "USE_OVERLAP", context),
+        use_compass=algorithm.parameterAsBool(parameters, "USE_COMPASS", context),
+    )
+    return tie_stations(
+        survey,
+        options,
+        algorithm.parameterAsDouble(parameters, "SIGMA_DISTANCE", context) / 1000.0,
+        algorithm.parameterAsDouble(parameters, "SIGMA_ANGLE", context),
+        progress,
+    )
+
+
+class AdjustStations(RoomtieAlgorithm):
+    ID = "adjuststations"
+    TITLE = "Adjust stations"
+    HELP = (
+        "Ties the stations by sighted targets and by the wall faces that captures share, and "
+        "adjusts each connected network in one weighted least-squares adjustment. Every station "
+        "gets its standard errors; every tie its residual and standardised residual; a tie that "
+        "does not agree is rejected and listed with the reason.\n\n"
+        "Stations without a tie are sketched apart by compass and geotag, and said so. They are "
+        "never joined by guesswork."
+    )
+
+    def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
+        add_stations(self, "Stations as recorded")
+        add_readings(self)
+        add_adjustment_parameters(self)
+        self.add_sink("ADJUSTED_STATIONS", "Adjusted stations", schema.STATIONS)
+        self.add_sink("ADJUSTED_READINGS", "Adjusted readings", schema.READINGS)
+        self.add_sink("TIES", "Ties", schema.TIES)
+        self.add_sink("TARGETS", "Targets", schema.TARGETS, optional=True)
+        self.add_sink(
+            "NETWORK_COVARIANCE", "Network covariance", schema.NETWORK_COVARIANCE, optional=True
+        )
+        self.add_report()
+        for name, title in NUMBERS:
+            self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
+
+    def run(
+        self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
+    ) -> dict[str, Any]:
+        from ..layers import rows
+        from ..reports.html import page
+        from ..reports.network_section import network_section_html
+
+        survey = read_survey_layers(self, parameters, context)
+        tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.1, 0.9))
+        network = tied.network
+        for sentence in (*tied.survey.warnings, *network.warnings):
+            progress.say(sentence)
+        tables = {
+            "ADJUSTED_STATIONS": rows.adjusted_stations(tied.survey, network),
+            "ADJUSTED_READINGS": rows.adjusted_readings(tied.survey, network),
+            "TIES": rows.ties(tied.survey, network),
+            "TARGETS": rows.targets(tied.survey, network),
+            "NETWORK_COVARIANCE": rows.network_covariance(network),
+        }
+        html = page("Adjustment of stations", network_section_html(tied.survey, network))
+        progress.at(0.95)
+        statistics = network.statistics
+        return {
+            **self.store(tables, parameters, context, plan_crs("plan coordinates")),
+            **self.write_report(html, parameters, context),
+            "REFERENCE_VARIANCE": statistics.reference_variance,
+            "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
+            "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,
+            "UNCONNECTED_STATIONS": statistics.unconnected_stations,
+            "REJECTED_TIES": statistics.rejected_ties,
+        }

@@ -1,0 +1,86 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Build rooms and openings: rooms where free space is, bounded by wall faces."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from qgis.core import (
+    QgsProcessing,
+    QgsProcessingContext,
+    QgsProcessingParameterFeatureSource,
+)
+
+from ..layers import schema
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+from .crs import plan_crs
+from .survey_input import (
+    add_covariance,
+    add_readings,
+    add_stations,
+    read_columns_of,
+    read_network,
+    read_survey_layers,
+)
+
+
+class BuildRooms(RoomtieAlgorithm):
+    ID = "buildrooms"
+    TITLE = "Build rooms and openings"
+    HELP = (
+        "Finds rooms where the captures saw free space between wall faces, and the openings "
+        "between them: doorways with their widths, and stretches that nobody saw, which are not "
+        "drawn as walls. Areas lie inside the faces at the instrument's height, with their "
+        "standard errors; national measuring standards differ, so defer to the local one.\n\n"
+        "Take the readings that Extract walls returns: they say which wall each lies on."
+    )
+
+    def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
+        self.addParameter(
+            QgsProcessingParameterFeatureSource(
+                "WALL_FACES", tr("Wall faces"), [QgsProcessing.SourceType.TypeVectorLine]
+            )
+        )
+        add_stations(self, "Adjusted stations")
+        add_readings(self)
+        add_covariance(self)
+        self.add_sink("ROOMS", "Rooms", schema.ROOMS)
+        self.add_sink("OPENINGS", "Openings", schema.OPENINGS)
+
+    def run(
+        self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
+    ) -> dict[str, Any]:
+        from ..captures.noise import with_noise
+        from ..layers import read, rows
+        from ..layers.table import concatenate
+        from ..walls.rooms import build_rooms
+
+        survey = with_noise(read_survey_layers(self, parameters, context))
+        network = read_network(self, parameters, context)
+        columns, geometry = read_columns_of(
+            self,
+            "WALL_FACES",
+            parameters,
+            context,
+            read.WALL_FIELDS,
+            read.OPTIONAL_WALL_FIELDS,
+        )
+        readings, _ = read_columns_of(
+            self,
+            "READINGS",
+            parameters,
+            context,
+            (*read.READING_FIELDS, "wall", "residual_mm"),
+        )
+        drawn = read.walls(columns, geometry, readings, survey, network)
+        found = []
+        for number, scale in enumerate(sorted(drawn)):
+            done = number / len(drawn)
+            part = progress.part(0.1 + 0.8 * done, 0.1 + 0.8 * (done + 1 / len(drawn)))
+            found.append(build_rooms(survey, network, drawn[scale], progress=part))
+        tables = {
+            "ROOMS": concatenate([rows.rooms(rooms) for rooms, _ in found]),
+            "OPENINGS": concatenate([rows.openings(openings) for _, openings in found]),
+        }
+        return self.store(tables, parameters, context, plan_crs("plan coordinates"))

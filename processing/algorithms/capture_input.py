@@ -1,0 +1,101 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The parameters that say which captures to read and how, for the algorithms that read files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from qgis.core import (
+    QgsProcessingContext,
+    QgsProcessingParameterBoolean,
+    QgsProcessingParameterEnum,
+    QgsProcessingParameterFile,
+    QgsProcessingParameterNumber,
+)
+
+from ..errors import SurveyError
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+
+if TYPE_CHECKING:
+    from ..captures.model import Survey
+
+FROM_THE_FILE = "from the file"
+STATED_BY_THE_USER = (
+    ("ANGLE_UNIT", "Angle unit", (FROM_THE_FILE, "deg", "gon", "rad")),
+    ("DISTANCE_UNIT", "Distance unit", (FROM_THE_FILE, "m", "cm", "mm", "ft", "in")),
+    ("ROTATION", "Sense of rotation", (FROM_THE_FILE, "clockwise", "counterclockwise")),
+)
+
+
+def add_capture_input(algorithm: RoomtieAlgorithm) -> None:
+    """The file or folder to read. The host's button picks a folder; a file may be typed."""
+    algorithm.addParameter(
+        QgsProcessingParameterFile(
+            "INPUT",
+            tr("Folder of captures, or a capture file"),
+            behavior=QgsProcessingParameterFile.Behavior.Folder,
+        )
+    )
+
+
+def add_reading_parameters(algorithm: RoomtieAlgorithm) -> None:
+    """What the files may leave open, and the checks on reading."""
+    for name, title, options in STATED_BY_THE_USER:
+        algorithm.addParameter(
+            QgsProcessingParameterEnum(
+                name,
+                tr(title),
+                options=list(options),
+                defaultValue=FROM_THE_FILE,
+                usesStaticStrings=True,
+            )
+        )
+    for name, title, default in (
+        ("MIN_DISTANCE", "Shortest distance used (m)", 0.10),
+        ("MAX_DISTANCE", "Longest distance used (m)", None),
+    ):
+        algorithm.addParameter(
+            QgsProcessingParameterNumber(
+                name,
+                tr(title),
+                QgsProcessingParameterNumber.Type.Double,
+                default,
+                optional=default is None,
+                minValue=0.0,
+            )
+        )
+    algorithm.addParameter(
+        QgsProcessingParameterBoolean(
+            "SKIP_UNREADABLE", tr("Skip what cannot be read and list it in the report"), False
+        )
+    )
+
+
+def read_survey(
+    algorithm: RoomtieAlgorithm,
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+    progress: Progress,
+) -> Survey:
+    """The survey that the parameters name, its readings flagged."""
+    from ..captures.reading import import_captures
+
+    def stated(name: str) -> str | None:
+        value = algorithm.parameterAsEnumString(parameters, name, context)
+        return None if value in ("", FROM_THE_FILE) else value
+
+    path = algorithm.parameterAsString(parameters, "INPUT", context)
+    if not path:
+        raise SurveyError("INPUT: nothing was given; expected a capture file or a folder.")
+    return import_captures(
+        Path(path),
+        angle_unit=stated("ANGLE_UNIT"),
+        distance_unit=stated("DISTANCE_UNIT"),
+        rotation=stated("ROTATION"),
+        min_distance_m=algorithm.parameterAsDouble(parameters, "MIN_DISTANCE", context),
+        max_distance_m=algorithm.optional_number(parameters, "MAX_DISTANCE", context),
+        skip_unreadable=algorithm.parameterAsBool(parameters, "SKIP_UNREADABLE", context),
+        progress=progress,
+    )

@@ -1,0 +1,39 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Coordinate reference systems between the host and pyproj."""
+
+from __future__ import annotations
+
+from qgis.core import QgsCoordinateReferenceSystem
+
+from ..errors import SurveyError
+
+
+def from_wkt(wkt: str) -> QgsCoordinateReferenceSystem:
+    """The host's CRS of a WKT2 text; SurveyError when the host does not understand it."""
+    crs = QgsCoordinateReferenceSystem.fromWkt(wkt)
+    if not crs.isValid():
+        raise SurveyError(f"The host does not understand the coordinate system {wkt[:60]}….")
+    return crs
+
+
+def plan_crs(name: str) -> QgsCoordinateReferenceSystem:
+    """A plan that does not lie on the earth yet: an engineering CRS in metres."""
+    from ..site.site_grid import plan_crs_wkt
+
+    return from_wkt(plan_crs_wkt(name))
+
+
+def to_pyproj(crs: QgsCoordinateReferenceSystem):
+    """pyproj's CRS of a host's CRS; SurveyError when PROJ does not know it."""
+    import pyproj
+
+    text = crs.authid() if ":" in crs.authid() and not crs.authid().startswith("USER") else ""
+    try:
+        return pyproj.CRS.from_user_input(
+            text or crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT2_2019)
+        )
+    except pyproj.exceptions.CRSError as error:
+        raise SurveyError(
+            f"The coordinate system {crs.description() or crs.authid()} is not known to PROJ: "
+            f"{error}; expected a projected one."
+        ) from error

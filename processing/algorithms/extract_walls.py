@@ -1,0 +1,81 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Extract walls: straight wall faces over all stations, drawn at the plot scales."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from qgis.core import QgsProcessingContext, QgsProcessingParameterNumber
+
+from ..layers import schema
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+from .crs import plan_crs
+from .drawing_input import add_plot_scales, add_squaring, plot_scales, squaring
+from .survey_input import (
+    add_covariance,
+    add_readings,
+    add_stations,
+    read_network,
+    read_survey_layers,
+)
+
+
+class ExtractWalls(RoomtieAlgorithm):
+    ID = "extractwalls"
+    TITLE = "Extract walls"
+    HELP = (
+        "Fits straight wall faces to the adjusted readings, each weighted by range, angle and "
+        "incidence; the faces of one wall seen from several stations become one. Each plot scale "
+        "gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only "
+        "where its own standard error cannot tell the difference (or as you choose), and the turn "
+        "is kept with it.\n\n"
+        "A plan is not a structural or boundary document."
+    )
+
+    def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
+        add_stations(self, "Adjusted stations")
+        add_readings(self)
+        add_plot_scales(self)
+        self.addParameter(
+            QgsProcessingParameterNumber(
+                "TOLERANCE",
+                tr("Own tolerance (mm on the building; empty: 0.25 mm at the plot scale)"),
+                QgsProcessingParameterNumber.Type.Double,
+                None,
+                optional=True,
+                minValue=0.0,
+            )
+        )
+        add_squaring(self)
+        add_covariance(self)
+        self.add_sink("WALL_FACES", "Wall faces", schema.WALL_FACES)
+        self.add_sink("FLAGGED_READINGS", "Readings with their walls", schema.READINGS)
+
+    def run(
+        self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
+    ) -> dict[str, Any]:
+        from ..captures.noise import with_noise
+        from ..chain import draw_walls_at, fit_all_faces
+        from ..layers import rows
+        from ..layers.table import concatenate
+        from ..walls.faces import join_faces
+
+        survey = with_noise(read_survey_layers(self, parameters, context))
+        network = read_network(self, parameters, context)
+        scales = plot_scales(self, parameters, context)
+        own = self.optional_number(parameters, "TOLERANCE", context)
+        faces = fit_all_faces(survey, progress.part(0.1, 0.3))
+        measured = join_faces(survey, faces, network, progress.part(0.3, 0.8))
+        drawn = draw_walls_at(
+            measured,
+            scales,
+            squaring(self, parameters, context),
+            None if own is None else own / 1000.0,
+        )
+        tables = {
+            "WALL_FACES": concatenate([rows.wall_faces(walls) for walls in drawn]),
+            "FLAGGED_READINGS": rows.adjusted_readings(survey, network, measured),
+        }
+        progress.at(0.95)
+        return self.store(tables, parameters, context, plan_crs("plan coordinates"))

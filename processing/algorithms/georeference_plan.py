@@ -1,0 +1,197 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Georeference plan: plan layers into a coordinate system, from geotags, bearings and control."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from qgis.core import (
+    QgsProcessing,
+    QgsProcessingContext,
+    QgsProcessingFeedback,
+    QgsProcessingOutputNumber,
+    QgsProcessingOutputString,
+    QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterFileDestination,
+    QgsProcessingParameterMultipleLayers,
+)
+
+from ..errors import SurveyError
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+from .crs import from_wkt
+from .site_input import MODES, add_site_parameters, fit_with_parameters, project_crs
+from .survey_input import add_covariance, add_stations, read_columns_of, read_network
+
+NUMBERS = (
+    ("DECLINATION", "Declination (deg)"),
+    ("CONVERGENCE", "Convergence (deg)"),
+    ("COMBINED_SCALE_FACTOR", "Combined scale factor"),
+    ("ROTATION", "Rotation: grid azimuth of plan north (deg)"),
+    ("SIGMA_ROTATION", "Standard error of the rotation (deg)"),
+    ("SIGMA_EAST", "Standard error of the east (m)"),
+    ("SIGMA_NORTH", "Standard error of the north (m)"),
+)
+
+
+class GeoreferencePlan(RoomtieAlgorithm):
+    ID = "georeferenceplan"
+    TITLE = "Georeference plan"
+    HELP = (
+        "Places plan layers on the earth by one weighted fit of east, north and rotation to what "
+        "there is: geotags, compass bearings corrected for declination and convergence, and "
+        "control points. Bearings are tested against each other, so that a compass bent by steel "
+        "is found and left out.\n\n"
+        "Move coordinates writes the layers in the target CRS, scaled from ground to grid. Site "
+        "grid keeps the plan's own axes and true distances in a derived CRS that the host "
+        "reprojects exactly.\n\n"
+        "A plan is not a boundary document: defer to a licensed surveyor."
+    )
+
+    def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
+        self.addParameter(
+            QgsProcessingParameterMultipleLayers(
+                "LAYERS", tr("Plan layers"), QgsProcessing.SourceType.TypeVector
+            )
+        )
+        add_stations(self, "Adjusted stations")
+        self.addParameter(
+            QgsProcessingParameterFeatureSource(
+                "TARGETS",
+                tr("Targets (needed for control points)"),
+                [QgsProcessing.SourceType.TypeVectorPoint],
+                optional=True,
+            )
+        )
+        add_covariance(self)
+        add_site_parameters(self)
+        self.addParameter(
+            QgsProcessingParameterFileDestination(
+                "OUTPUT", tr("Georeferenced plan"), tr("GeoPackage files (*.gpkg)")
+            )
+        )
+        self.add_report()
+        for name, title in NUMBERS:
+            self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
+        self.addOutput(QgsProcessingOutputString("SITE_GRID_CRS", tr("Site grid CRS (WKT)")))
+
+    def prepareAlgorithm(
+        self,
+        parameters: dict[str, Any],
+        context: QgsProcessingContext,
+        feedback: QgsProcessingFeedback,
+    ) -> bool:
+        self._project_crs = project_crs(context)
+        self._layers = [
+            (layer.name(), layer.source(), layer.clone())
+            for layer in self.parameterAsLayerList(parameters, "LAYERS", context)
+        ]
+        return True
+
+    def run(
+        self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
+    ) -> dict[str, Any]:
+        from ..layers import read
+        from ..layers.features import write_geopackage
+        from ..reports.html import page
+        from ..reports.site_section import site_section_html
+        from ..site.placement import Placement
+        from ..site.site_grid import site_grid_wkt
+
+        stations, geometry = read_columns_of(
+            self,
+            "STATIONS",
+            parameters,
+            context,
+            (*read.STATION_FIELDS, *read.POSE_FIELDS),
+            read.OPTIONAL_STATION_FIELDS,
+        )
+        _check_not_moved(stations, geometry)
+        survey = read.survey(stations, None)
+        network = read_network(self, parameters, context)
+        fits = fit_with_parameters(
+            self, survey, network, self._project_crs, parameters, context, progress.part(0, 0.3)
+        )
+        if not fits:
+            raise SurveyError(
+                "The stations have no geotags and no control points were given: nothing says where "
+                "the plan lies; expected either."
+            )
+        group_of = dict(zip(network.station, network.network.tolist()))
+        tables = self._tables(group_of)
+        site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
+        placement = Placement(fits, site_grid)
+        wkt = site_grid_wkt(fits[0], "Site grid")
+        for fit in fits:
+            for sentence in fit.warnings:
+                progress.say(sentence)
+        moved = [table.placed(placement.place) for table in tables]
+        output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
+        crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
+        write_geopackage(output, moved, crs, progress=progress.part(0.4, 0.95))
+        html = page("Georeferencing", site_section_html(fits))
+        return {
+            "OUTPUT": str(output),
+            **self.write_report(html, parameters, context),
+            **site_numbers(fits[0]),
+            "SITE_GRID_CRS": wkt,
+        }
+
+    def _tables(self, group_of: dict[str, int]) -> list[Any]:
+        from ..layers.features import read_table
+        from ..layers.schema import schema_with
+
+        def network_of(row: dict[str, Any]) -> int:
+            if row.get("network") is not None:
+                return int(row["network"])
+            station = row.get("station") or row.get("from_station") or row.get("station_a")
+            return group_of.get(station, 1)
+
+        tables: list[Any] = []
+        for title, _, layer in self._layers:
+            known = schema_with({field.name() for field in layer.fields()})
+            name = known.name if known else title
+            count = sum(table.schema.name.split(" (")[0] == name for table in tables)
+            tables.append(read_table(layer, f"{name} ({count + 1})" if count else name, network_of))
+        if not tables:
+            raise SurveyError("LAYERS: nothing was given; expected the layers of a plan.")
+        return tables
+
+
+def host_crs_of(text: str) -> Any:
+    """The host's CRS of a fit's target (an authority's code or WKT)."""
+    from qgis.core import QgsCoordinateReferenceSystem
+
+    crs = QgsCoordinateReferenceSystem(text)
+    return crs if crs.isValid() else from_wkt(text)
+
+
+def site_numbers(fit: Any) -> dict[str, float]:
+    """The outputs that say how a plan was placed (`SiteFit`), degrees and metres."""
+    sigma = np.sqrt(np.diagonal(fit.covariance))
+    return {
+        "DECLINATION": float(np.degrees(fit.north.declination_rad)),
+        "CONVERGENCE": float(np.degrees(fit.north.convergence_rad)),
+        "COMBINED_SCALE_FACTOR": float(fit.scale),
+        "ROTATION": float(np.degrees(fit.rotation_rad) % 360.0),
+        "SIGMA_ROTATION": float(np.degrees(sigma[2])),
+        "SIGMA_EAST": float(sigma[0]),
+        "SIGMA_NORTH": float(sigma[1]),
+    }
+
+
+def _check_not_moved(stations: dict[str, list], geometry: np.ndarray) -> None:
+    """A plan that was moved already would be moved twice."""
+    import shapely
+
+    for name, x, y, point in zip(stations["station"], stations["x_m"], stations["y_m"], geometry):
+        if point is None or x is None or y is None:
+            continue
+        if abs(shapely.get_x(point) - x) + abs(shapely.get_y(point) - y) > 0.001:
+            raise SurveyError(
+                f"Layer stations, station {name}: it lies at {shapely.get_x(point):.3f}, "
+                f"{shapely.get_y(point):.3f}, not at its plan coordinates {x:.3f}, {y:.3f}: these "
+                "layers were moved already; expected layers in plan coordinates."
+            )

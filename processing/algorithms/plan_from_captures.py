@@ -1,0 +1,208 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Plan from captures: the whole chain into one GeoPackage, with its report."""
+
+from __future__ import annotations
+
+import platform
+from pathlib import Path
+from typing import Any
+
+from qgis.core import (
+    Qgis,
+    QgsProcessingContext,
+    QgsProcessingFeedback,
+    QgsProcessingOutputNumber,
+    QgsProcessingParameterFileDestination,
+)
+
+from ..progress import Progress
+from .adjust_stations import NUMBERS as NETWORK_NUMBERS
+from .adjust_stations import add_adjustment_parameters, tie_with_parameters
+from .base import RoomtieAlgorithm, tr, write_text
+from .capture_input import add_capture_input, add_reading_parameters, read_survey
+from .crs import from_wkt, plan_crs
+from .drawing_input import add_plot_scales, add_squaring, plot_scales, squaring
+from .georeference_plan import NUMBERS as SITE_NUMBERS
+from .georeference_plan import host_crs_of, site_numbers
+from .loading import load_plan
+from .site_input import MODES, add_site_parameters, fit_with_parameters, project_crs
+
+METADATA = Path(__file__).resolve().parents[2] / "metadata.txt"
+
+
+class PlanFromCaptures(RoomtieAlgorithm):
+    ID = "planfromcaptures"
+    TITLE = "Plan from captures"
+    HELP = (
+        "From a folder of captures to a georeferenced plan: imports and checks the captures, ties "
+        "and adjusts the stations, fits the walls, finds rooms and openings at each plot scale and "
+        "places the plan by geotags, compass bearings and control points. The result is one "
+        "GeoPackage with all layers and their styles, a report to read, and beside it the same "
+        "report as JSON.\n\n"
+        "A survey without geotag and control stays in plan coordinates and says so.\n\n"
+        "A plan is not a structural or boundary document: defer to local codes and a licensed "
+        "surveyor. Laser safety: observe the class on the instrument's own label."
+    )
+
+    def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
+        add_capture_input(self)
+        add_plot_scales(self)
+        add_site_parameters(self)
+        for add in (add_reading_parameters, add_adjustment_parameters, add_squaring):
+            before = {definition.name() for definition in self.parameterDefinitions()}
+            add(self)
+            for definition in self.parameterDefinitions():
+                if definition.name() not in before:
+                    definition.setFlags(definition.flags() | definition.Flag.FlagAdvanced)
+        self.addParameter(
+            QgsProcessingParameterFileDestination(
+                "OUTPUT", tr("Plan"), tr("GeoPackage files (*.gpkg)")
+            )
+        )
+        self.add_report("REPORT")
+        for name, title in (*NETWORK_NUMBERS, *SITE_NUMBERS):
+            self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
+
+    def prepareAlgorithm(
+        self,
+        parameters: dict[str, Any],
+        context: QgsProcessingContext,
+        feedback: QgsProcessingFeedback,
+    ) -> bool:
+        self._project_crs = project_crs(context)
+        return True
+
+    def run(
+        self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
+    ) -> dict[str, Any]:
+        from ..chain import draw_plans
+        from ..layers.features import write_geopackage
+        from ..layers.plan import plan_tables
+        from ..reports.survey_report import survey_report_html, survey_report_json
+        from ..site.placement import Placement
+        from ..site.site_grid import site_grid_wkt
+
+        scales = plot_scales(self, parameters, context)
+        square = squaring(self, parameters, context)
+        survey = read_survey(self, parameters, context, progress.part(0.0, 0.15))
+        tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.15, 0.45))
+        network = tied.network
+        fits = fit_with_parameters(
+            self,
+            tied.survey,
+            network,
+            self._project_crs,
+            parameters,
+            context,
+            progress.part(0.45, 0.5),
+        )
+        drawn = draw_plans(tied, scales, square, progress.part(0.5, 0.85))
+
+        site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
+        placement = Placement(fits, site_grid) if fits else None
+        wkt = site_grid_wkt(fits[0], "Site grid") if fits else ""
+        if placement is None:
+            crs = plan_crs("plan coordinates")
+        else:
+            crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
+        tables = plan_tables(tied, drawn, fits)
+        if placement is not None:
+            tables = [table.placed(placement.place) for table in tables]
+
+        warnings = self._warnings(survey, tied, fits)
+        for sentence in warnings:
+            progress.say(sentence)
+        told = {
+            "versions": _versions(),
+            "parameters": self._told_parameters(parameters),
+            "warnings": warnings,
+        }
+        output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
+        html = survey_report_html(
+            f"Plan of {Path(self.parameterAsString(parameters, 'INPUT', context)).name}",
+            tied.survey,
+            network,
+            drawn.plans,
+            fits,
+            **told,
+        )
+        text = survey_report_json(
+            tied.survey, network, drawn.plans, fits, site_grid_crs=wkt, **told
+        )
+        provider = self.provider()
+        style = getattr(provider, "style_layer", None)
+        rotations = {
+            int(number): placement.rotation_rad(int(number)) if placement else 0.0
+            for number in sorted(set(network.network.tolist()))
+        }
+        write_geopackage(
+            output,
+            tables,
+            crs,
+            style=None if style is None else lambda layer: style(layer, rotations),
+            progress=progress.part(0.85, 0.97),
+        )
+        report = self.parameterAsFileOutput(parameters, "REPORT", context)
+        if report:
+            write_text(Path(report), html)
+            write_text(Path(report).with_suffix(".json"), text)
+        self._loaders = load_plan(context, output, tables)
+        statistics = network.statistics
+        return {
+            "OUTPUT": str(output),
+            **({"REPORT": report} if report else {}),
+            **(site_numbers(fits[0]) if fits else {}),
+            "REFERENCE_VARIANCE": statistics.reference_variance,
+            "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
+            "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,
+            "UNCONNECTED_STATIONS": statistics.unconnected_stations,
+            "REJECTED_TIES": statistics.rejected_ties,
+        }
+
+    def _warnings(self, survey: Any, tied: Any, fits: Any) -> list[str]:
+        """All that a person should know, each sentence once, in the order of the chain."""
+        sentences = [*survey.skipped, *tied.survey.warnings, *tied.network.warnings]
+        if not fits:
+            sentences.append(
+                "No station has a geotag and no control points were given: the plan stays in plan "
+                "coordinates and is not georeferenced."
+            )
+        for fit in fits:
+            sentences.extend(fit.warnings)
+        return list(dict.fromkeys(sentences))
+
+    def _told_parameters(self, parameters: dict[str, Any]) -> dict[str, Any]:
+        """The parameters of the run as the report tells them: values, no paths of outputs."""
+        outputs = {"OUTPUT", "REPORT"}
+        told = {}
+        for definition in self.parameterDefinitions():
+            name = definition.name()
+            if name in outputs:
+                continue
+            value = parameters.get(name, definition.defaultValue())
+            if name == "INPUT":
+                value = Path(str(value)).name
+            told[name] = value if isinstance(value, (int, float, bool, type(None))) else str(value)
+        return told
+
+
+def _versions() -> dict[str, str]:
+    import numpy
+    import pyproj
+    import scipy
+    import shapely
+
+    version = "unknown"
+    for line in METADATA.read_text("utf-8").splitlines():
+        if line.startswith("version="):
+            version = line.split("=", 1)[1].strip()
+    return {
+        "Roomtie": version,
+        "QGIS": Qgis.QGIS_VERSION,
+        "Python": platform.python_version(),
+        "numpy": numpy.__version__,
+        "scipy": scipy.__version__,
+        "shapely": shapely.__version__,
+        "pyproj": pyproj.__version__,
+        "PROJ": pyproj.proj_version_str,
+    }

@@ -1,0 +1,254 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Target CRS, date, height and control, for the algorithms that place a plan on the earth."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsCsException,
+    QgsProcessing,
+    QgsProcessingContext,
+    QgsProcessingParameterCrs,
+    QgsProcessingParameterEnum,
+    QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterField,
+    QgsProcessingParameterNumber,
+    QgsProcessingParameterString,
+    QgsProject,
+)
+
+from ..errors import SurveyError
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+from .crs import to_pyproj
+
+if TYPE_CHECKING:
+    from ..captures.model import Survey
+    from ..site.evidence import Control
+    from ..site.model import SiteFit
+    from ..stations.model import Network
+
+MODES = ("move coordinates", "site grid")
+EAST_FIELDS = ("east_m", "east", "easting", "e", "x")
+NORTH_FIELDS = ("north_m", "north", "northing", "n", "y")
+SIGMA_FIELD = "sigma_mm"
+DEFAULT_CONTROL_SIGMA_MM = 10.0
+
+
+def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
+    """Where the plan goes and what is known of the place."""
+    algorithm.addParameter(
+        QgsProcessingParameterCrs(
+            "TARGET_CRS",
+            tr("Target CRS (empty: the project's if projected, else the UTM zone of the geotags)"),
+            optional=True,
+        )
+    )
+    algorithm.addParameter(
+        QgsProcessingParameterString(
+            "DATE",
+            tr("Date for the declination, YYYY-MM-DD (empty: from the captures)"),
+            "",
+            optional=True,
+        )
+    )
+    algorithm.addParameter(
+        QgsProcessingParameterNumber(
+            "HEIGHT",
+            tr("Ellipsoidal height of the place (m; empty: from the captures, else 0)"),
+            QgsProcessingParameterNumber.Type.Double,
+            None,
+            optional=True,
+        )
+    )
+    algorithm.addParameter(
+        QgsProcessingParameterFeatureSource(
+            "CONTROL",
+            tr("Control points (points, or a table with east_m and north_m in the target CRS)"),
+            [QgsProcessing.SourceType.TypeVector],
+            optional=True,
+        )
+    )
+    algorithm.addParameter(
+        QgsProcessingParameterField(
+            "CONTROL_NAME",
+            tr("Field with the name of the sighted target"),
+            "target",
+            parentLayerParameterName="CONTROL",
+            optional=True,
+        )
+    )
+    algorithm.addParameter(
+        QgsProcessingParameterEnum(
+            "MODE",
+            tr("Result"),
+            options=list(MODES),
+            defaultValue=MODES[0],
+            usesStaticStrings=True,
+        )
+    )
+
+
+def project_crs(context: QgsProcessingContext) -> QgsCoordinateReferenceSystem | None:
+    """The project's CRS where it is projected; to be asked on the main thread."""
+    project: QgsProject | None = context.project()
+    crs = project.crs() if project is not None else None
+    return crs if crs is not None and crs.isValid() and not crs.isGeographic() else None
+
+
+def fit_with_parameters(
+    algorithm: RoomtieAlgorithm,
+    survey: Survey,
+    network: Network,
+    of_project: QgsCoordinateReferenceSystem | None,
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+    progress: Progress,
+) -> tuple[SiteFit, ...]:
+    """The fits of the connected groups; none where nothing says where the survey lies."""
+    from ..site.fit import fit_site
+    from ..site.target_crs import utm_for
+
+    asked = algorithm.parameterAsCrs(parameters, "TARGET_CRS", context)
+    tagged = [capture for capture in survey.captures if capture.has_geotag]
+    control_given = parameters.get("CONTROL") not in (None, "")
+    if asked.isValid():
+        target = to_pyproj(asked)
+    elif parameters.get("TARGET_CRS") not in (None, ""):
+        raise SurveyError(
+            f"TARGET_CRS: {parameters['TARGET_CRS']!r} is not a coordinate system that the host "
+            "knows; expected for example EPSG:32631."
+        )
+    elif of_project is not None:
+        target = to_pyproj(of_project)
+    elif tagged:
+        target = utm_for(
+            float(np.mean([c.longitude_deg for c in tagged])),
+            float(np.mean([c.latitude_deg for c in tagged])),
+        )
+    elif control_given:
+        raise SurveyError(
+            "TARGET_CRS: nothing was given and no station has a geotag; expected the coordinate "
+            "system of the control points."
+        )
+    else:
+        return ()
+    control = (
+        read_control(algorithm, target, asked, of_project, parameters, context)
+        if control_given
+        else None
+    )
+    return fit_site(
+        survey,
+        network,
+        target_crs=target,
+        on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
+        height_m=algorithm.optional_number(parameters, "HEIGHT", context),
+        control=control,
+        progress=progress,
+    )
+
+
+def _date(text: str) -> date | None:
+    if not text.strip():
+        return None
+    try:
+        return date.fromisoformat(text.strip()[:10])
+    except ValueError:
+        raise SurveyError(f"DATE: found {text!r}, expected a date such as 2026-03-18.") from None
+
+
+def read_control(
+    algorithm: RoomtieAlgorithm,
+    target: Any,
+    asked: QgsCoordinateReferenceSystem,
+    of_project: QgsCoordinateReferenceSystem | None,
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+) -> Control:
+    """Control points in host coordinates of the target CRS: a point layer is transformed from
+    its own CRS, a table without geometry is taken as it stands."""
+    from ..site.evidence import Control
+
+    source = algorithm.source(parameters, "CONTROL", context)
+    layer = f"CONTROL, layer {source.sourceName()}"
+    fields = source.fields()
+    names = {field.name().lower(): place for place, field in enumerate(fields)}
+    name_field = algorithm.parameterAsString(parameters, "CONTROL_NAME", context) or "target"
+    if name_field.lower() not in names:
+        raise SurveyError(
+            f"{layer}: there is no field {name_field!r} for the target's name; found "
+            f"{', '.join(field.name() for field in fields)}."
+        )
+    place_of = {
+        "east": next((names[n] for n in EAST_FIELDS if n in names), -1),
+        "north": next((names[n] for n in NORTH_FIELDS if n in names), -1),
+        "name": names[name_field.lower()],
+        "sigma": names.get(SIGMA_FIELD, -1),
+    }
+    transform = None
+    host_target = asked if asked.isValid() else (of_project or _host_crs(target))
+    if source.sourceCrs().isValid() and source.sourceCrs() != host_target:
+        transform = QgsCoordinateTransform(
+            source.sourceCrs(), host_target, context.transformContext()
+        )
+    found: list[str] = []
+    xy: list[tuple[float, float]] = []
+    sigma: list[float] = []
+    for feature in source.getFeatures():
+        attributes = feature.attributes()
+        name = str(attributes[place_of["name"]])
+        found.append(name)
+        xy.append(_position(feature, attributes, place_of, transform, f"{layer}, {name}"))
+        value = attributes[place_of["sigma"]] if place_of["sigma"] >= 0 else None
+        sigma.append(_number(value, f"{layer}, {name}, field {SIGMA_FIELD}"))
+    if not found:
+        raise SurveyError(f"{layer}: it has no features; expected one for each known target.")
+    millimetres = np.where(np.isnan(sigma), DEFAULT_CONTROL_SIGMA_MM, sigma)
+    return Control(tuple(found), np.array(xy), millimetres / 1000.0)
+
+
+def _host_crs(target: Any) -> QgsCoordinateReferenceSystem:
+    return QgsCoordinateReferenceSystem.fromWkt(target.to_wkt("WKT2_2019"))
+
+
+def _position(
+    feature: Any,
+    attributes: list[Any],
+    place_of: dict[str, int],
+    transform: QgsCoordinateTransform | None,
+    where: str,
+) -> tuple[float, float]:
+    if feature.hasGeometry():
+        point = feature.geometry().asPoint()
+        if transform is not None:
+            try:
+                point = transform.transform(point)
+            except QgsCsException as error:
+                raise SurveyError(f"{where}: could not be transformed: {error}.") from error
+        return point.x(), point.y()
+    if place_of["east"] < 0 or place_of["north"] < 0:
+        raise SurveyError(
+            f"{where}: it has neither a point nor the fields east_m and north_m; expected one."
+        )
+    pair = tuple(
+        _number(attributes[place_of[axis]], f"{where}, {axis}") for axis in ("east", "north")
+    )
+    if np.isnan(pair).any():
+        raise SurveyError(f"{where}: a coordinate is empty; expected metres in the target CRS.")
+    return pair
+
+
+def _number(value: Any, where: str) -> float:
+    """A number from a field of any type; NaN for NULL."""
+    if value is None or str(value) in ("", "NULL"):
+        return float("nan")
+    try:
+        return float(str(value).replace(",", "."))
+    except ValueError:
+        raise SurveyError(f"{where}: found {value!r}, expected a number.") from None

@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The stages in a row, passing arrays: what Plan from captures does, and what the single
+algorithms do each a part of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .captures.face_model import Faces
+from .captures.faces import fit_faces
+from .captures.model import Survey
+from .captures.noise import with_noise
+from .progress import SILENT, Progress
+from .stations.model import Network
+from .stations.network import NetworkOptions, adjust_survey
+from .walls.faces import join_faces
+from .walls.model import Plan, WallFaces
+from .walls.plot_scales import TOLERANCE_M, Square, draw_walls
+from .walls.rooms import build_rooms
+
+
+@dataclass(frozen=True, eq=False)
+class Tied:
+    """A survey whose stations are tied: definite noise, faces of each capture, the network."""
+
+    survey: Survey
+    faces: tuple[Faces, ...]
+    network: Network
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """Wall faces as measured, and what is drawn at each plot scale."""
+
+    measured: WallFaces
+    plans: tuple[Plan, ...]
+
+
+def fit_all_faces(survey: Survey, progress: Progress = SILENT) -> tuple[Faces, ...]:
+    """The straight faces of every capture."""
+    return tuple(fit_faces(capture) for capture in progress.over(survey.captures))
+
+
+def tie_stations(
+    survey: Survey,
+    options: NetworkOptions,
+    sigma_distance_m: float = 0.002,
+    sigma_angle_deg: float = 0.03,
+    progress: Progress = SILENT,
+) -> Tied:
+    """Tie and adjust the stations of a survey whose readings are flagged."""
+    survey = with_noise(survey, sigma_distance_m, sigma_angle_deg)
+    faces = fit_all_faces(survey, progress.part(0.0, 0.2))
+    network = adjust_survey(survey, faces, options, progress.part(0.2, 1.0))
+    return Tied(survey, faces, network)
+
+
+def draw_walls_at(
+    measured: WallFaces,
+    plot_scales: Sequence[int],
+    square: Square = Square.WHERE_READINGS_ALLOW,
+    tolerance_m: float | None = None,
+) -> tuple[WallFaces, ...]:
+    """The measured faces drawn at each plot scale, within its tolerance or the user's own."""
+    return tuple(
+        draw_walls(
+            measured,
+            plot_scale=scale,
+            tolerance_m=TOLERANCE_M[scale] if tolerance_m is None else tolerance_m,
+            square=square,
+        )
+        for scale in sorted(set(plot_scales))
+    )
+
+
+def draw_plans(
+    tied: Tied,
+    plot_scales: Sequence[int],
+    square: Square = Square.WHERE_READINGS_ALLOW,
+    progress: Progress = SILENT,
+) -> Drawn:
+    """Walls, rooms and openings at each plot scale."""
+    measured = join_faces(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
+    drawn = draw_walls_at(measured, plot_scales, square)
+    plans = []
+    for number, walls in enumerate(drawn):
+        part = progress.part(0.4 + 0.6 * number / len(drawn), 0.4 + 0.6 * (number + 1) / len(drawn))
+        rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
+        plans.append(Plan(walls, rooms, openings))
+    return Drawn(measured, tuple(plans))

@@ -1,0 +1,28 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""All layers of a finished plan, in plan coordinates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..chain import Drawn, Tied
+from ..site.model import SiteFit
+from . import rows
+from .table import Table, concatenate
+
+
+def plan_tables(tied: Tied, drawn: Drawn, fits: Sequence[SiteFit]) -> list[Table]:
+    """The tables of a plan's GeoPackage, the lowest drawn first."""
+    control = [
+        evidence.name for fit in fits for evidence in fit.evidence if evidence.kind == "control"
+    ]
+    return [
+        concatenate([rows.rooms(plan.rooms) for plan in drawn.plans]),
+        rows.adjusted_readings(tied.survey, tied.network, drawn.measured),
+        rows.ties(tied.survey, tied.network),
+        concatenate([rows.wall_faces(plan.walls) for plan in drawn.plans]),
+        concatenate([rows.openings(plan.openings) for plan in drawn.plans]),
+        rows.targets(tied.survey, tied.network, control),
+        rows.adjusted_stations(tied.survey, tied.network),
+        rows.network_covariance(tied.network),
+    ]

@@ -1,0 +1,55 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The list of algorithms."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from qgis.core import QgsProcessingProvider, QgsVectorLayer
+from qgis.PyQt.QtGui import QIcon
+
+from .algorithms.adjust_stations import AdjustStations
+from .algorithms.build_rooms import BuildRooms
+from .algorithms.extract_walls import ExtractWalls
+from .algorithms.georeference_plan import GeoreferencePlan
+from .algorithms.import_captures import ImportCaptures
+from .algorithms.plan_from_captures import PlanFromCaptures
+
+ALGORITHMS = (
+    ImportCaptures,
+    AdjustStations,
+    ExtractWalls,
+    BuildRooms,
+    GeoreferencePlan,
+    PlanFromCaptures,
+)
+
+
+class RoomtieProvider(QgsProcessingProvider):
+    """Roomtie's algorithms in the host's toolbox.
+
+    `style_layer(layer, rotations)` gives a layer its look; it comes from the plugin, since what a
+    person sees is not the algorithms' business.
+    """
+
+    def __init__(
+        self,
+        style_layer: Callable[[QgsVectorLayer, dict[int, float]], None] | None = None,
+        icon: QIcon | None = None,
+    ) -> None:
+        super().__init__()
+        self.style_layer = style_layer
+        self._icon = icon
+
+    def id(self) -> str:
+        return "roomtie"
+
+    def name(self) -> str:
+        return "Roomtie"
+
+    def icon(self) -> QIcon:
+        return self._icon or super().icon()
+
+    def loadAlgorithms(self) -> None:
+        for algorithm in ALGORITHMS:
+            self.addAlgorithm(algorithm())

@@ -1,0 +1,198 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The adjustment in a report: statistics, stations, ties, and a sketch of the network."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..angles import wrap_full_deg
+from ..captures.model import Survey
+from ..stations.model import Network, Status, TieKind
+from .html import Markup, bullets, facts, paragraph, section, table
+from .sketch import Sketch, ellipse_outline
+
+MM = 1000.0
+ELLIPSE_95 = 2.448
+STATUS_NOTE = {
+    Status.UNCONNECTED: "no tie: sketched apart",
+    Status.HELD: "held",
+    Status.ADJUSTED: "",
+    Status.AS_RECORDED: "as recorded",
+}
+
+
+def figure(value: float, digits: int) -> str:
+    """A number with a fixed count of digits; a dash where there is none."""
+    return "–" if not np.isfinite(value) else f"{value:.{digits}f}"
+
+
+def network_section_html(survey: Survey, network: Network) -> Markup:
+    """HTML sections on the network's statistics, stations and ties, with a sketch a storey."""
+    return Markup(
+        "\n".join(
+            [
+                section("Adjustment", _statistics(network), bullets(network.warnings)),
+                section("Network", *_sketches(survey, network)),
+                section("Stations", _stations(survey, network)),
+                section("Ties", *_ties(network)),
+            ]
+        )
+    )
+
+
+def _statistics(network: Network) -> Markup:
+    s = network.statistics
+    groups = sorted(set(network.network.tolist()) - {0})
+    test = (
+        f"{s.reference_variance:.3f}, between {s.lower_bound:.3f} and {s.upper_bound:.3f} at 95 %: "
+        + ("passed" if s.passes else "not passed")
+        if s.degrees_of_freedom
+        else "none: no redundant observation, so nothing is checked"
+    )
+    return facts(
+        [
+            ("Stations", len(network)),
+            ("Connected groups", len(groups)),
+            ("Unconnected stations", s.unconnected_stations),
+            ("Ties used", int(network.ties.used.sum())),
+            ("Ties rejected or left out", int((~network.ties.used).sum())),
+            ("Degrees of freedom", s.degrees_of_freedom),
+            ("Reference variance (chi-square test)", test),
+            ("Largest standardised residual", figure(s.largest_standardised_residual, 2)),
+        ]
+    )
+
+
+def _stations(survey: Survey, network: Network) -> Markup:
+    sigma = network.sigma()
+    axes = [
+        ELLIPSE_95 * np.sqrt(np.maximum(np.linalg.eigvalsh(network.block(i)[:2, :2]), 0.0))
+        if np.isfinite(network.block(i)).all()
+        else np.array([np.nan, np.nan])
+        for i in range(len(network))
+    ]
+    rows = [
+        (
+            name,
+            survey.captures[i].level,
+            network.network[i],
+            figure(network.xy_m[i, 0], 3),
+            figure(network.xy_m[i, 1], 3),
+            figure(float(wrap_full_deg(np.degrees(network.orientation_rad[i]))), 3),
+            figure(sigma[i, 0] * MM, 1),
+            figure(sigma[i, 1] * MM, 1),
+            figure(float(np.degrees(sigma[i, 2])), 4),
+            f"{figure(axes[i][1] * MM, 1)} × {figure(axes[i][0] * MM, 1)}",
+            STATUS_NOTE[network.status[i]],
+        )
+        for i, name in enumerate(network.station)
+    ]
+    headers = (
+        "Station",
+        "Level",
+        "Group",
+        "x (m)",
+        "y (m)",
+        "Orientation (deg)",
+        "σ x (mm)",
+        "σ y (mm)",
+        "σ orientation (deg)",
+        "95 % ellipse, half axes (mm)",
+        "",
+    )
+    return table(
+        headers, rows, range(1, 10), "Plan coordinates, standard errors 1 sigma, plan north is +y"
+    )
+
+
+def _ties(network: Network) -> list[Markup]:
+    t = network.ties
+    order = sorted(range(len(t)), key=lambda i: (bool(t.used[i]), t.kind[i].value, t.name[i]))
+    headers = (
+        "Tie",
+        "From",
+        "To",
+        "Kind",
+        "Residual (mm)",
+        "Residual (deg)",
+        "Standardised",
+        "Redundancy",
+        "Remark",
+    )
+
+    def row(i: int) -> tuple[object, ...]:
+        if t.to_station[i] >= 0:
+            far = network.station[t.to_station[i]]
+        else:
+            far = network.targets.name[t.to_target[i]] if t.to_target[i] >= 0 else ""
+        return (
+            t.name[i],
+            network.station[t.from_station[i]],
+            far,
+            t.kind[i].value,
+            figure(t.residual_m[i] * MM, 1),
+            figure(float(np.degrees(t.residual_rad[i])), 3),
+            figure(t.standardised[i], 2),
+            figure(t.redundancy[i], 2),
+            t.reason[i],
+        )
+
+    left_out = [row(i) for i in order if not t.used[i]]
+    used = [row(i) for i in order if t.used[i]]
+    parts = []
+    if left_out:
+        parts.append(table(headers, left_out, range(4, 8), "Rejected or left out, with the reason"))
+    else:
+        parts.append(paragraph("No tie was rejected."))
+    if used:
+        parts.append(table(headers, used, range(4, 8), "Used in the adjustment"))
+    return parts
+
+
+def _sketches(survey: Survey, network: Network) -> list[Markup]:
+    levels = sorted({capture.level for capture in survey.captures})
+    return [_sketch(survey, network, level) for level in levels]
+
+
+def _sketch(survey: Survey, network: Network, level: int) -> Markup:
+    t = network.ties
+    on_level = np.array([capture.level == level for capture in survey.captures])
+    drawn = on_level[t.from_station]
+    ends = np.full((len(t), 2, 2), np.nan)
+    ends[:, 0] = network.xy_m[t.from_station]
+    for i in range(len(t)):
+        if t.to_station[i] >= 0:
+            ends[i, 1] = network.xy_m[t.to_station[i]]
+        elif t.to_target[i] >= 0:
+            ends[i, 1] = network.targets.xy_m[t.to_target[i]]
+    drawn &= np.isfinite(ends).all(axis=(1, 2))
+    picture = Sketch(np.vstack([network.xy_m[on_level], ends[drawn].reshape(-1, 2)]))
+    is_target = np.array([kind in (TieKind.TARGET, TieKind.SURFACE) for kind in t.kind], dtype=bool)
+    used = t.used.astype(bool)
+    picture.lines(ends[drawn & used & is_target], 'stroke="#8a949b" stroke-width="1"')
+    picture.lines(ends[drawn & used & ~is_target], 'stroke="#3b6e8f" stroke-width="2"')
+    picture.lines(ends[drawn & ~used], 'stroke="#9a3412" stroke-width="1" stroke-dasharray="4 3"')
+    exaggeration = _exaggeration(network, picture)
+    for i in np.flatnonzero(on_level):
+        block = network.block(int(i))[:2, :2]
+        if np.isfinite(block).all() and block.trace() > 0:
+            outline = ellipse_outline(network.xy_m[i], block, ELLIPSE_95 * exaggeration)
+            picture.outline(outline, 'fill="#3b6e8f" fill-opacity=".15" stroke="#3b6e8f"')
+    picture.dots(network.xy_m[on_level], 3.5, 'fill="#1d2328"')
+    names = [name for name, there in zip(network.station, on_level) if there]
+    picture.labels(network.xy_m[on_level], names)
+    return picture.svg(
+        f"Level {level}: stations, sightings (grey), overlap ties (blue), ties not used (dashed); "
+        f"95 % error ellipses drawn {exaggeration:.0f} times too large"
+    )
+
+
+def _exaggeration(network: Network, picture: Sketch) -> float:
+    """A round factor that makes the largest ellipse some 25 pixels."""
+    sigma = network.sigma()[:, :2]
+    largest = np.nanmax(sigma) if np.isfinite(sigma).any() else 0.0
+    if largest <= 0:
+        return 1.0
+    wanted = max(25.0 / (ELLIPSE_95 * largest * picture.scale), 1.0)
+    power = 10.0 ** np.floor(np.log10(wanted))
+    return float(power * max(step for step in (1, 2, 5) if step * power <= wanted))

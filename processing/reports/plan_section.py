@@ -1,0 +1,133 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The plan in a report: rooms and areas, openings, walls turned and walls left out of square."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..angles import wrap_full_deg
+from ..walls.model import Openings, Plan, Rooms, WallFaces
+from .html import Markup, paragraph, section, table
+from .network_section import figure
+from .sketch import Sketch
+
+MM = 1000.0
+AREA_CONVENTION = (
+    "Areas are measured inside the wall faces at the height of the instrument, on the ground. Door "
+    "reveals are not counted. National measuring standards differ in what they count: defer to the "
+    "local one."
+)
+
+
+def plan_section_html(plans: Sequence[Plan]) -> Markup:
+    """HTML sections on rooms, openings and walls; the rooms of the finest plot scale."""
+    if not plans:
+        return Markup("")
+    finest = plans[0]
+    return Markup(
+        "\n".join(
+            [
+                section(
+                    "Rooms",
+                    *_sketches(finest),
+                    _rooms(finest.rooms),
+                    paragraph(AREA_CONVENTION, "soft"),
+                ),
+                section("Openings", _openings(finest.rooms, finest.openings)),
+                section("Walls", *(part for plan in plans for part in _walls(plan.walls))),
+            ]
+        )
+    )
+
+
+def _rooms(rooms: Rooms) -> Markup:
+    rows = [
+        (
+            rooms.name[i],
+            rooms.level[i],
+            figure(rooms.area_m2[i], 2),
+            figure(rooms.sigma_area_m2[i], 3),
+            figure(rooms.perimeter_m[i], 2),
+            f"{100 * rooms.seen_share[i]:.0f} %",
+            ", ".join(rooms.stations[i]) or "seen from outside only",
+        )
+        for i in range(len(rooms))
+    ]
+    headers = ("Room", "Level", "Area (m²)", "σ (m²)", "Perimeter (m)", "Boundary seen", "Stations")
+    return table(headers, rows, range(1, 6), f"At plot scale 1:{rooms.plot_scale}")
+
+
+def _openings(rooms: Rooms, openings: Openings) -> Markup:
+    names = dict(zip(rooms.room, rooms.name))
+    rows = [
+        (
+            openings.kind[i],
+            openings.level[i],
+            figure(openings.width_m[i], 3),
+            figure(openings.sigma_width_m[i] * MM, 1),
+            figure(openings.wall_thickness_m[i], 3),
+            names.get(openings.room_a[i], ""),
+            names.get(openings.room_b[i], ""),
+        )
+        for i in range(len(openings))
+    ]
+    headers = ("Kind", "Level", "Width (m)", "σ (mm)", "Wall thickness (m)", "Room", "Room")
+    return table(headers, rows, range(1, 5), "An unseen stretch is not a wall: nobody saw it")
+
+
+def _walls(walls: WallFaces) -> list[Markup]:
+    turned = np.flatnonzero(walls.squared_by_rad != 0.0)
+    quarter = np.degrees(walls.normal_rad) % 90.0
+    askew = np.minimum(quarter, 90.0 - quarter)
+    left = np.flatnonzero((walls.squared_by_rad == 0.0) & (askew > 1e-6))
+    headers = ("Wall", "Level", "Length (m)", "Azimuth (deg)", "σ (deg)")
+    parts = [
+        paragraph(
+            f"1:{walls.plot_scale}: {len(walls)} faces, {len(turned)} turned to a building axis, "
+            f"{len(left)} left as measured."
+        )
+    ]
+
+    def row(i: int, last: float) -> tuple[object, ...]:
+        return (
+            walls.wall[i],
+            walls.level[i],
+            figure(walls.length_m[i], 3),
+            figure(float(wrap_full_deg(np.degrees(walls.normal_rad[i]) - 90.0)), 3),
+            figure(float(np.degrees(walls.sigma_normal_rad[i])), 3),
+            figure(last, 3),
+        )
+
+    if len(turned):
+        rows = [row(i, float(np.degrees(walls.squared_by_rad[i]))) for i in turned]
+        parts.append(table((*headers, "Turned by (deg)"), rows, range(1, 6), "Turned to an axis"))
+    if len(left):
+        rows = [row(i, float(askew[i])) for i in left]
+        parts.append(
+            table((*headers, "Out of square (deg)"), rows, range(1, 6), "Left out of square")
+        )
+    return parts
+
+
+def _sketches(plan: Plan) -> list[Markup]:
+    return [_sketch(plan, int(level)) for level in np.unique(plan.walls.level)]
+
+
+def _sketch(plan: Plan, level: int) -> Markup:
+    walls = plan.walls.drawn_m[plan.walls.level == level]
+    picture = Sketch(walls.reshape(-1, 2))
+    chosen = np.flatnonzero(plan.rooms.level == level)
+    for i in chosen:
+        outer = np.asarray(plan.rooms.polygon[i].exterior.coords)
+        picture.outline(outer, 'fill="#eef3ea" stroke="none"')
+    picture.lines(walls, 'stroke="#1d2328" stroke-width="1.6"')
+    for i in np.flatnonzero(plan.openings.level == level):
+        dash = "" if plan.openings.kind[i] == "doorway" else ' stroke-dasharray="3 3"'
+        ends = np.asarray(plan.openings.line[i].coords)[[0, -1]]
+        picture.lines(ends[None], f'stroke="#b45309" stroke-width="1.6"{dash}')
+    places = np.array([plan.rooms.polygon[i].representative_point().coords[0] for i in chosen])
+    words = [f"{plan.rooms.name[i]}, {plan.rooms.area_m2[i]:.1f} m²" for i in chosen]
+    picture.labels(places.reshape(-1, 2), words, 'text-anchor="middle"')
+    return picture.svg(f"Level {level} at 1:{plan.walls.plot_scale}, plan north up")

@@ -1,0 +1,222 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The report of a whole run: the JSON that programs read and the page that people read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from ..angles import wrap_full_deg
+from ..captures.model import Flag, Survey
+from ..site.model import SiteFit
+from ..stations.model import Network
+from ..walls.model import Plan
+from .html import Markup, bullets, facts, page, section, table
+from .network_section import MM, network_section_html
+from .plan_section import plan_section_html
+from .site_section import site_section_html
+
+CAUTIONS = (
+    "This plan is not a structural or boundary document.",
+    "Boundaries and building control: follow the local codes and a licensed surveyor.",
+    "Standard errors are 1 sigma; they hold for what was measured, at the instrument's height.",
+    "Laser safety: observe the class on the instrument's own label.",
+)
+
+
+def survey_report_json(
+    survey: Survey,
+    network: Network,
+    plans: Sequence[Plan],
+    fits: Sequence[SiteFit],
+    *,
+    versions: Mapping[str, str],
+    parameters: Mapping[str, Any],
+    warnings: Sequence[str],
+    site_grid_crs: str = "",
+) -> str:
+    """The report as JSON text, keys in a fixed order, null for what is not known."""
+    report = {
+        "versions": dict(versions),
+        "inputs": [{"file": name, "sha256": digest} for name, digest in survey.digests.items()],
+        "parameters": dict(parameters),
+        "readings": flag_counts(survey),
+        "network": _statistics(network),
+        "stations": _stations(network),
+        "site": _sites(fits, site_grid_crs),
+        "areas": [area for plan in plans for area in _areas(plan)],
+        "warnings": list(warnings),
+    }
+    return json.dumps(_known(report), indent=1, ensure_ascii=False) + "\n"
+
+
+def flag_counts(survey: Survey) -> dict[str, int]:
+    """How many readings carry each flag, over all captures."""
+    flags = np.concatenate([c.flag for c in survey.captures]) if len(survey) else np.empty(0, int)
+    return {flag.text or "usable": int((flags == flag).sum()) for flag in Flag}
+
+
+def _statistics(network: Network) -> dict[str, Any]:
+    s = network.statistics
+    return {
+        "reference_variance": s.reference_variance,
+        "degrees_of_freedom": s.degrees_of_freedom,
+        "lower_bound_95": s.lower_bound,
+        "upper_bound_95": s.upper_bound,
+        "largest_standardised_residual": s.largest_standardised_residual,
+        "unconnected_stations": s.unconnected_stations,
+        "rejected_ties": s.rejected_ties,
+        "groups": len(set(network.network.tolist()) - {0}),
+    }
+
+
+def _stations(network: Network) -> list[dict[str, Any]]:
+    sigma = network.sigma()
+    return [
+        {
+            "station": name,
+            "x": network.xy_m[i, 0],
+            "y": network.xy_m[i, 1],
+            "orientation_deg": float(wrap_full_deg(np.degrees(network.orientation_rad[i]))),
+            "sigma_x_mm": sigma[i, 0] * MM,
+            "sigma_y_mm": sigma[i, 1] * MM,
+            "sigma_orientation_deg": float(np.degrees(sigma[i, 2])),
+            "network": int(network.network[i]),
+            "status": network.status[i].value,
+        }
+        for i, name in enumerate(network.station)
+    ]
+
+
+def _sites(fits: Sequence[SiteFit], site_grid_crs: str) -> dict[str, Any] | None:
+    """The first group's fit, with those of the other groups inside it; None without any."""
+    if not fits:
+        return None
+    first, *others = (_site(fit) for fit in fits)
+    return {**first, "site_grid_crs": site_grid_crs, "other_networks": others}
+
+
+def _site(fit: SiteFit) -> dict[str, Any]:
+    sigma = np.sqrt(np.diagonal(fit.covariance))
+    return {
+        "network": fit.network,
+        "target_crs": fit.target_crs,
+        "east_m": fit.east_m,
+        "north_m": fit.north_m,
+        "rotation_deg": float(wrap_full_deg(np.degrees(fit.rotation_rad))),
+        "combined_scale_factor": fit.scale,
+        "unit_m": fit.unit_m,
+        "sigma_east_m": sigma[0],
+        "sigma_north_m": sigma[1],
+        "sigma_rotation_deg": float(np.degrees(sigma[2])),
+        "declination_deg": float(np.degrees(fit.north.declination_rad)),
+        "sigma_declination_deg": float(np.degrees(fit.north.sigma_declination_rad)),
+        "declination_model": fit.north.model,
+        "declination_date": fit.north.on.isoformat() if fit.north.on else None,
+        "convergence_deg": float(np.degrees(fit.north.convergence_rad)),
+        "decides_position": fit.decides_position,
+        "decides_rotation": fit.decides_rotation,
+        "evidence": [
+            {
+                "kind": e.kind,
+                "name": e.name,
+                "residual_east_m": e.residual_east_m,
+                "residual_north_m": e.residual_north_m,
+                "residual_deg": float(np.degrees(e.residual_rad)),
+                "standardised": e.standardised,
+                "used": e.used,
+                "reason": e.reason,
+            }
+            for e in fit.evidence
+        ],
+        "warnings": list(fit.warnings),
+    }
+
+
+def _areas(plan: Plan) -> list[dict[str, Any]]:
+    rooms = plan.rooms
+    return [
+        {
+            "room": rooms.room[i],
+            "name": rooms.name[i],
+            "level": int(rooms.level[i]),
+            "plot_scale": rooms.plot_scale,
+            "area_m2": rooms.area_m2[i],
+            "sigma_area_m2": rooms.sigma_area_m2[i],
+            "perimeter_m": rooms.perimeter_m[i],
+            "seen_share": rooms.seen_share[i],
+        }
+        for i in range(len(rooms))
+    ]
+
+
+def _known(value: Any) -> Any:
+    """JSON has no NaN: what is not known becomes null."""
+    if isinstance(value, dict):
+        return {key: _known(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_known(entry) for entry in value]
+    if isinstance(value, (float, np.floating)):
+        return float(value) if np.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    return value
+
+
+def survey_report_html(
+    title: str,
+    survey: Survey,
+    network: Network,
+    plans: Sequence[Plan],
+    fits: Sequence[SiteFit],
+    *,
+    versions: Mapping[str, str],
+    parameters: Mapping[str, Any],
+    warnings: Sequence[str],
+) -> str:
+    """The report as a page: what a client asks first on top, the evidence below."""
+    counts = [(word, count) for word, count in flag_counts(survey).items() if count]
+    parts = [
+        section("In short", _in_short(network, plans, fits), bullets(warnings)),
+        plan_section_html(plans),
+        network_section_html(survey, network),
+        site_section_html(fits) if fits else "",
+        section(
+            "Input",
+            table(("Readings", "Count"), counts, (1,)),
+            table(("File", "SHA-256"), survey.digests.items()),
+            facts(parameters.items()),
+            facts(versions.items()),
+        ),
+        section("Cautions", bullets(CAUTIONS)),
+    ]
+    return page(title, Markup("\n".join(parts)))
+
+
+def _in_short(network: Network, plans: Sequence[Plan], fits: Sequence[SiteFit]) -> Markup:
+    sigma = network.sigma()[:, :2] * MM
+    pairs: list[tuple[object, object]] = [("Stations", len(network))]
+    if np.isfinite(sigma).any():
+        pairs.append(("Largest standard error of a station", f"{np.nanmax(sigma):.1f} mm"))
+    if plans:
+        rooms = plans[0].rooms
+        total = float(np.sum(rooms.area_m2))
+        pairs.append(("Rooms", f"{len(rooms)}, together {total:.2f} m²"))
+    if fits:
+        first = fits[0]
+        s = np.sqrt(np.diagonal(first.covariance))
+        pairs += [
+            ("Coordinate system", first.target_crs),
+            (
+                "Rotation",
+                f"{np.degrees(first.rotation_rad) % 360:.4f} ± {np.degrees(s[2]):.4f} deg",
+            ),
+            ("Standard error of the place", f"east {s[0]:.3f} m, north {s[1]:.3f} m"),
+            ("Place and direction rest on", f"{first.decides_position}; {first.decides_rotation}"),
+        ]
+    else:
+        pairs.append(("Coordinate system", "plan coordinates; the plan is not georeferenced"))
+    return facts(pairs)
