@@ -57,7 +57,7 @@ def capture_summary_html(survey: Survey) -> str:
                 "stroke at the instrument is its zero direction.",
                 "soft",
             ),
-            Markup(f'<div class="plates">{"".join(_plate(capture) for capture in captures)}</div>'),
+            Markup("\n".join(_plate(capture) for capture in captures)),
         ),
         section("Cautions", bullets(CAUTIONS)),
     ]

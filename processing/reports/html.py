@@ -39,9 +39,8 @@ dl.facts dt { color: var(--soft); }
 dl.facts dd { margin: 0; overflow-wrap: anywhere; }
 figure { margin: .5rem 0; }
 svg { max-width: 100%; height: auto; }
-.plates { display: grid; gap: 1.6rem;
-  grid-template-columns: repeat(auto-fill, minmax(19rem, 1fr)); }
-.plate { break-inside: avoid; }
+.plate { display: inline-block; vertical-align: top; width: 19.5rem; max-width: 100%;
+  margin: 0 1.6rem 1.4rem 0; break-inside: avoid; }
 .plate h3 { margin-top: 0; }
 @media print {
   html { font-size: 10pt; }

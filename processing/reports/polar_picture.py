@@ -16,11 +16,13 @@ _BARS_M = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 
 
 def _dots(xy: Floats, colour: str, width: float) -> str:
-    """Points ``(n, 2)`` in picture units as one path of dots; dots on one spot are one."""
+    """Points ``(n, 2)`` in picture units as one path of dots; dots on one spot are one.
+
+    A dot is a stroke with round ends and hardly any length: some viewers draw none without."""
     if not len(xy):
         return ""
     spots = np.unique(np.round(xy, 1), axis=0)
-    path = "".join(f"M{x:g} {y:g}h0" for x, y in spots)
+    path = "".join(f"M{x:g} {y:g}h.01" for x, y in spots)
     return f'<path d="{path}" stroke="{colour}" stroke-width="{width}" stroke-linecap="round"/>'
 
 
