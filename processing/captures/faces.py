@@ -36,8 +36,8 @@ BRIDGE_M = 0.25
 """Readings of one line on both sides of a gap this wide (a chair's leg, lost readings) are one
 face; a wider gap may be an opening."""
 
-REJECT = 3.5
-"""Readings further from their face than this many standard errors are left out (0.05 % of good
+REJECT = 3.29
+"""Readings further from their face than this many standard errors are left out (0.1 % of good
 ones)."""
 
 VAGUEST_RAD = 0.2

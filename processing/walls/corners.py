@@ -47,7 +47,32 @@ def closed(walls: WallFaces, close_m: float = CLOSE_M) -> Floats:
         if not (taken[a] or taken[b]):
             taken[a] = taken[b] = True
             flat[a] = flat[b] = meet[k]
+    _butt(walls, drawn, taken.reshape(-1, 2), close_m)
     return drawn
+
+
+def _butt(walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float) -> None:
+    """Draws the ends that joined no other (``taken (W, 2)``) to the face that they run against from
+    its free side, where its line is within ``close_m``."""
+    u, n = along(walls.normal_rad), unit(walls.normal_rad)
+    middle = drawn.mean(axis=1)
+    for k, side in np.argwhere(~taken):
+        others = np.flatnonzero(
+            (walls.level == walls.level[k]) & (walls.network == walls.network[k])
+        )
+        meet, sharp = intersections(
+            walls.centre_m, walls.normal_rad, np.full(len(others), k), others
+        )
+        tip = walls.centre_m[k] + walls.span_m[k, side] * u[k]
+        reach = np.hypot(*(meet - tip).T)
+        t = np.einsum("kj,kj->k", meet - walls.centre_m[others], u[others])
+        on = (t > walls.span_m[others, 0]) & (t < walls.span_m[others, 1])
+        free = np.einsum("kj,kj->k", middle[k] - walls.centre_m[others], n[others]) > 0.0
+        fits = sharp & on & free & (reach <= close_m)
+        if fits.any():
+            best = int(np.argmin(np.where(fits, np.round(reach, 6), np.inf)))
+            if (meet[best] - drawn[k, 1 - side]) @ u[k] * (1 if side else -1) > 0.0:
+                drawn[k, side] = meet[best]
 
 
 def intersections(

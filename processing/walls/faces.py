@@ -10,12 +10,22 @@ import numpy as np
 
 from ..angles import Floats, along, unit
 from ..captures.face_model import End, Faces
-from ..captures.model import Ints, Survey
+from ..captures.faces import REJECT
+from ..captures.faces_fit import noise_of
+from ..captures.model import Capture, Ints, Survey
 from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .corners import closed
 from .model import WallFaces
-from .planes import PlanFaces, common_line, grouped, in_plan, misfits
+from .planes import (
+    PlanFaces,
+    common_line,
+    grouped,
+    in_plan,
+    misfits,
+    station_covariance,
+    station_jacobian,
+)
 from .stretches import SLIVER_M, Beams, beams_of, continuous, contradicted, open_gaps
 
 
@@ -98,6 +108,22 @@ def _ordered(seen: PlanFaces, stretches: list[Stretch]) -> list[Stretch]:
     return sorted(stretches, key=key)
 
 
+def across_variance(
+    capture: Capture, network: Network, station: int, at: Ints, normal: Floats
+) -> Floats:
+    """Variances ``(k,)`` in m2 of readings ``at (k,)`` of a capture across faces with unit normals
+    ``normal (k, 2)`` in the plan, with the station's own errors."""
+    noise = noise_of(capture)
+    lever = network.to_plan(station, capture.xy_m[at]) - network.xy_m[station]
+    cosine = np.einsum("ij,ij->i", normal, lever) / capture.distance_m[at]
+    jacobian = station_jacobian(normal, lever)[:, 1]
+    pose = station_covariance(network)[station, station]
+    return np.asarray(
+        noise.variance_across(capture.distance_m[at], cosine)
+        + np.einsum("ki,ij,kj->k", jacobian, pose, jacobian)
+    )
+
+
 def _named(
     survey: Survey,
     faces: Sequence[Faces],
@@ -126,6 +152,10 @@ def _named(
         xy = network.to_plan(i, capture.xy_m[on])
         residual = np.full(len(capture), np.nan)
         residual[on] = np.einsum("ij,ij->i", unit(normal[owner]), xy - centre[owner])
+        variance = across_variance(capture, network, i, on, unit(normal[owner]))
+        far = np.abs(residual[on]) > REJECT * np.sqrt(variance)
+        residual[on[far]], wall[on[far]] = np.nan, -1
+        on, owner = on[~far], owner[~far]
         squares += np.bincount(owner, residual[on] ** 2, minlength=count)
         weights += np.bincount(owner, minlength=count)
         np.maximum.at(largest, owner, np.abs(residual[on]))

@@ -182,7 +182,7 @@ def misfits(
     plane, infinite for pairs of other levels, networks or sides; and which pairs ``(M, M)`` lie
     close enough together, and are known well enough, for a low value to mean something."""
     count = len(faces)
-    result = np.full((count, count), np.inf, dtype=np.float32)
+    result = np.full((count, count), np.inf)
     telling = np.zeros((count, count), dtype=bool)
     np.fill_diagonal(result, 0.0)
     normal = unit(faces.normal_rad)
