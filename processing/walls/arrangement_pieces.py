@@ -15,13 +15,15 @@ from ..stations.model import Network
 from .model import WallFaces
 
 LONGEST_EXTENSION_M = 10.0
-EXTENSION_PER_LENGTH = 10.0
 SHORTEST_EXTENSION_M = 1.0
-LARGEST_EXTENSION_SIGMA_M = 0.10
+LARGEST_EXTENSION_SIGMA_M = 0.05
 LONGEST_CLOSURE_M = 6.0
 WIDEST_FOOTPRINT_M = 0.30
 SAME_DIRECTION_RAD = np.radians(3.0)
 SAME_LINE_M = 0.02
+OVERLAP_M = 0.05
+"""How far an extension beyond a collinear wall begins before that wall's end, so that it crosses
+what stands there."""
 
 
 class Piece(IntEnum):
@@ -145,83 +147,96 @@ def wall_pieces(
     direction is worth something.
     """
     members = np.array(sorted(backed), dtype=np.int64)
-    rows: list[tuple[Floats, Floats, int, int, int, float, float]] = []
     partner = _partners(walls, backed, members, tolerance_m)
-    for w in members:
-        centre, step = walls.centre_m[w], along(walls.normal_rad[w])
-        spans = backed[w].interval_m
-        blur = backed[w].spacing_m / np.sqrt(12.0)
-        for k, (start, stop) in enumerate(spans):
-            rows.append((centre + start * step, centre + stop * step, 0, w, w, 0.0, 0.0))
-            if k + 1 < len(spans):
-                rows.append(
-                    (
-                        centre + stop * step,
-                        centre + spans[k + 1, 0] * step,
-                        1,
-                        w,
-                        w,
-                        blur[k, 1],
-                        blur[k + 1, 0],
-                    )
-                )
-        other = partner.get((int(w), 1))
-        if other is not None:
-            begin = walls.centre_m[other] + backed[other].interval_m[0, 0] * along(
-                walls.normal_rad[other]
-            )
-            rows.append(
-                (
-                    centre + spans[-1, 1] * step,
-                    begin,
-                    1,
-                    w,
-                    other,
-                    blur[-1, 1],
-                    backed[other].spacing_m[0, 0] / np.sqrt(12.0),
-                )
-            )
-        else:
-            reach = _extension(walls, int(w), spans)
-            rows.append(
-                (
-                    centre + spans[-1, 1] * step,
-                    centre + (spans[-1, 1] + reach) * step,
-                    2,
-                    w,
-                    w,
-                    0.0,
-                    0.0,
-                )
-            )
-        if (int(w), 0) not in partner:
-            reach = _extension(walls, int(w), spans)
-            rows.append(
-                (
-                    centre + (spans[0, 0] - reach) * step,
-                    centre + spans[0, 0] * step,
-                    2,
-                    w,
-                    w,
-                    0.0,
-                    0.0,
-                )
-            )
+    lines = [_Line(walls, int(w), backed[int(w)]) for w in members]
+    line_of = {line.wall: line for line in lines}
+    rows: list[_Row] = []
+    for line in lines:
+        rows.extend(line.own())
+        after = line_of.get(partner.get((line.wall, 1), -1))
+        before = line_of.get(partner.get((line.wall, 0), -1))
+        if after is not None:
+            rows.append(line.closure_to(after))
+        for other, end in ((before, 0), (after, 1)):
+            if other is None or other.reach_m < 0.5 * line.reach_m:
+                rows.extend(line.extension(end, other))
     return Pieces(
-        ends_m=np.array([[r[0], r[1]] for r in rows]).reshape(-1, 2, 2),
-        kind=np.array([r[2] for r in rows], dtype=np.int64),
-        wall=np.array([[r[3], r[4]] for r in rows], dtype=np.int64).reshape(-1, 2),
-        blur_m=np.array([[r[5], r[6]] for r in rows]).reshape(-1, 2),
+        ends_m=np.array([[r.start_m, r.end_m] for r in rows]).reshape(-1, 2, 2),
+        kind=np.array([r.kind for r in rows], dtype=np.int64),
+        wall=np.array([r.wall for r in rows], dtype=np.int64).reshape(-1, 2),
+        blur_m=np.array([r.blur_m for r in rows]).reshape(-1, 2),
     )
 
 
-def _extension(walls: WallFaces, w: int, spans: Floats) -> float:
-    length = float((spans[:, 1] - spans[:, 0]).sum())
-    reach = min(max(EXTENSION_PER_LENGTH * length, SHORTEST_EXTENSION_M), LONGEST_EXTENSION_M)
+@dataclass(frozen=True, eq=False)
+class _Row:
+    start_m: Floats
+    end_m: Floats
+    kind: Piece
+    wall: tuple[int, int]
+    blur_m: tuple[float, float] = (0.0, 0.0)
+
+
+class _Line:
+    """The line of one wall face with what readings back of it."""
+
+    def __init__(self, walls: WallFaces, wall: int, backed: Backed) -> None:
+        self.wall = wall
+        self.centre_m = walls.centre_m[wall]
+        self.step = along(walls.normal_rad[wall])
+        self.spans_m = backed.interval_m
+        # a uniform distribution over the spacing of the readings
+        self.blur_m = backed.spacing_m / np.sqrt(12.0)
+        self.reach_m = _extension(walls, wall)
+
+    def at(self, place_m: float) -> Floats:
+        return self.centre_m + place_m * self.step
+
+    def own(self) -> list[_Row]:
+        """What is backed, and the gaps between."""
+        both = (self.wall, self.wall)
+        rows = [_Row(self.at(a), self.at(b), Piece.BACKED, both) for a, b in self.spans_m]
+        for k in range(len(self.spans_m) - 1):
+            start, end = self.at(self.spans_m[k, 1]), self.at(self.spans_m[k + 1, 0])
+            blur = (float(self.blur_m[k, 1]), float(self.blur_m[k + 1, 0]))
+            rows.append(_Row(start, end, Piece.CLOSURE, both, blur))
+        return rows
+
+    def closure_to(self, other: _Line) -> _Row:
+        """The gap to a collinear wall further on."""
+        start, end = self.at(self.spans_m[-1, 1]), other.at(other.spans_m[0, 0])
+        blur = (float(self.blur_m[-1, 1]), float(other.blur_m[0, 0]))
+        return _Row(start, end, Piece.CLOSURE, (self.wall, other.wall), blur)
+
+    def extension(self, end: int, past: _Line | None) -> list[_Row]:
+        """The line beyond its start (0) or end (1), or beyond a collinear wall there whose own
+        direction is worth less."""
+        both = (self.wall, self.wall)
+        if end == 0:
+            begin = float(self.spans_m[0, 0])
+            stop = begin - self.reach_m
+            if past is not None:
+                begin = float((past.at(past.spans_m[0, 0]) - self.centre_m) @ self.step) + OVERLAP_M
+            start_m, end_m = self.at(stop), self.at(begin)
+        else:
+            begin = float(self.spans_m[-1, 1])
+            stop = begin + self.reach_m
+            if past is not None:
+                begin = float((past.at(past.spans_m[-1, 1]) - self.centre_m) @ self.step)
+                begin -= OVERLAP_M
+            start_m, end_m = self.at(begin), self.at(stop)
+        if (stop - begin) * (1 if end else -1) < OVERLAP_M:
+            return []
+        return [_Row(start_m, end_m, Piece.EXTENSION, both)]
+
+
+def _extension(walls: WallFaces, w: int) -> float:
+    """How far a wall's line is worth extending: while its error across stays small."""
     sigma = float(walls.sigma_normal_rad[w])
-    if np.isfinite(sigma) and sigma > 0:
-        reach = min(reach, max(LARGEST_EXTENSION_SIGMA_M / sigma, SHORTEST_EXTENSION_M))
-    return reach
+    if not np.isfinite(sigma) or sigma <= 0.0:
+        return LONGEST_EXTENSION_M
+    reach = LARGEST_EXTENSION_SIGMA_M / sigma
+    return min(max(reach, SHORTEST_EXTENSION_M), LONGEST_EXTENSION_M)
 
 
 def _partners(

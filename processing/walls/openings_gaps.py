@@ -188,7 +188,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     """The doorway between the end of a wall and a wall transverse to it, if there is one."""
     wall = int(pieces.wall[p, 0])
     at_end = _starts_behind(pieces, p)
-    near, far = pieces.ends_m[p] if at_end else pieces.ends_m[p][::-1]
+    near = pieces.ends_m[p, 0 if at_end else 1]
     step = unit(walls.normal_rad[wall] - np.pi / 2) * (1.0 if at_end else -1.0)
     hit = _first_transverse(near, step, pieces)
     if hit is None:

@@ -15,7 +15,6 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from ..angles import Floats
 from ..captures.model import Ints, Survey
 from ..progress import SILENT, Progress
 from ..stations.model import Network, Status
