@@ -20,7 +20,7 @@ from ..captures.model import Ints
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .adjustment_datum import InnerConstraints, STransformation
-from .adjustment_normals import Factor, Layout, Singular
+from .adjustment_normals import Factor, Layout, PatternInverse, Singular
 from .adjustment_rank import undetermined
 from .observations import Bools, Observations, Unknowns
 from .observations_equations import Equation, equations
@@ -99,6 +99,10 @@ class Solution:
         return self._problem.layout
 
     @cached_property
+    def _inverse(self) -> PatternInverse:
+        return PatternInverse(self._layout, self._linear.entries)
+
+    @cached_property
     def _datum(self) -> STransformation | None:
         inner = self._problem.inner
         if inner is None or not inner.motions.shape[1]:
@@ -115,16 +119,14 @@ class Solution:
         return block if self._datum is None else self._datum.apply(block, rows, columns)
 
     def blocks(self, columns: Ints) -> Floats:
-        (block,) = self._layout.inverse_blocks(self._linear.entries, [columns])
+        block = self._inverse.blocks(columns)
         return block if self._datum is None else self._datum.apply(block, columns, columns)
 
     def observation_covariance(self) -> list[tuple[Equation, Floats]]:
-        every = self._problem.equations
-        # Adjusted observations do not depend on the datum, so the pinned network will do. Rows
-        # outside the adjustment may join unknowns that no used row joins: those take a solution.
+        # Adjusted observations do not depend on the datum: the pinned network will do.
         out: list[tuple[Equation, Floats]] = []
-        blocks = self._layout.inverse_blocks(self._linear.entries, [e.columns for e in every])
-        for equation, block, jacobian in zip(every, blocks, self._linear.jacobians):
+        for equation, jacobian in zip(self._problem.equations, self._linear.jacobians):
+            block = self._inverse.blocks(equation.columns)
             out.append((equation, jacobian @ block @ np.swapaxes(jacobian, 1, 2)))
         return out
 

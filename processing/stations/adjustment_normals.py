@@ -106,30 +106,34 @@ class Layout:
     def fronts(self) -> Fronts:
         return Fronts(self._node, self._edge[:, 0], self._edge[:, 1])
 
-    @cached_property
-    def _front_positions(self) -> Ints:
-        return self.fronts.positions(self._row, self._column)
-
-    def inverse_blocks(self, entries: Floats, groups: list[Ints]) -> list[Floats]:
-        """Blocks ``(n, k, k)`` of the inverse for groups of columns ``(n, k)`` of the vector of
-        unknowns that occur together in an observation; zero for columns not solved for."""
-        if not len(self.solved):
-            return [np.zeros((len(g), g.shape[1], g.shape[1])) for g in groups]
-        scale = self.scale(entries)
-        scaled = entries * scale[self._row] * scale[self._column]
+    def on_fronts(self, entries: Floats, scale: Floats) -> Floats:
+        """The scaled normal matrix in the flat storage of the fronts."""
         flat = np.zeros(self.fronts.storage)
-        flat[self._front_positions] = scaled
-        inverse = self.fronts.inverse(flat)
-        blocks = []
-        for group in groups:
-            at = self.place[group]
-            row, column = np.broadcast_arrays(at[:, :, None], at[:, None, :])
-            known = (row >= 0) & (column >= 0)
-            block = np.zeros(row.shape)
-            r, c = row[known], column[known]
-            block[known] = inverse[self.fronts.positions(r, c)] * scale[r] * scale[c]
-            blocks.append(block)
-        return blocks
+        flat[self.fronts.positions(self._row, self._column)] = (
+            entries * scale[self._row] * scale[self._column]
+        )
+        return flat
+
+
+class PatternInverse:
+    """The inverse of a normal matrix wherever two unknowns occur in one observation."""
+
+    def __init__(self, layout: Layout, entries: Floats) -> None:
+        self._layout = layout
+        self._scale = layout.scale(entries)
+        self._inverse = layout.fronts.inverse(layout.on_fronts(entries, self._scale))
+
+    def blocks(self, columns: Ints) -> Floats:
+        """Blocks ``(n, k, k)`` for groups of columns ``(n, k)`` of the vector of unknowns that
+        occur together in an observation; zero for columns not solved for."""
+        at = self._layout.place[columns]
+        row, column = np.broadcast_arrays(at[:, :, None], at[:, None, :])
+        known = (row >= 0) & (column >= 0)
+        block = np.zeros(row.shape)
+        r, c = row[known], column[known]
+        values = self._inverse[self._layout.fronts.positions(r, c)]
+        block[known] = values * self._scale[r] * self._scale[c]
+        return block
 
 
 class Factor:

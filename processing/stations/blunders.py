@@ -77,7 +77,7 @@ def snoop(
     for label, mask in (("testable", may), ("used", taken)):
         if mask.shape != (observations.rows,):
             raise SurveyError(
-                f"Data snooping: {label} is {mask.shape}, not ({observations.rows},)."
+                f"Data snooping: {label} is {mask.shape}, expected ({observations.rows},)."
             )
     limit = observations.rows if most is None else most
     rejected: dict[int, Rejection] = {}
