@@ -1,9 +1,19 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Plot scales and the tolerance that each allows on the building."""
+"""Wall faces as drawn at a plot scale: squared, straightened within the tolerance, closed."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
+from ..angles import along, unit
+from ..captures.model import Ints
 from ..errors import SurveyError
+from .corners import CLOSE_M, closed
+from .model import WallFaces
+from .squaring import Square, turned_lines, turns
+from .straightening import Line, aligned, supported_ends
 
 PLOT_SCALES = (20, 50, 100, 200)
 """Denominators of the plot scales that a plan is drawn at."""
@@ -11,21 +21,126 @@ PLOT_SCALES = (20, 50, 100, 200)
 PAPER_TOLERANCE_M = 0.00025
 """0.25 mm on paper: half the width of a common line (common practice)."""
 
+TOLERANCE_M = {scale: PAPER_TOLERANCE_M * scale for scale in PLOT_SCALES}
+"""The tolerance (m on the building) of each plot scale's denominator."""
 
-def tolerance_of(plot_scale: int) -> float:
-    """The tolerance (m on the building) of a plot scale's denominator.
+ONE_FACE_GAP_M = 0.3
+"""Pieces of one line with less than this between them are drawn as one face."""
 
-    >>> tolerance_of(100)
-    0.025
+
+def draw_walls(
+    walls: WallFaces, *, plot_scale: int | None, tolerance_m: float, square: Square
+) -> WallFaces:
+    """The faces as drawn at a plot scale, from faces as measured (``plot_scale`` 0).
+
+    ``plot_scale`` is the denominator, or None for a tolerance of one's own (it becomes the scale
+    with that tolerance). Faces turn to the building axes as ``square`` says; parallel neighbours
+    less than ``tolerance_m`` apart become one line; faces shorter than it are left out, and their
+    readings go to the neighbour. No face moves further than ``tolerance_m`` from its least-squares
+    face over the extent that readings support. Names of walls stay; faces that become one keep
+    the name of the longest. `residual_of_reading_m` stays that of the least-squares faces.
+    Raises `SurveyError` for a negative tolerance.
     """
-    if plot_scale < 0:
-        raise SurveyError(f"Plot scale 1:{plot_scale}: expected a positive denominator.")
-    return PAPER_TOLERANCE_M * plot_scale
+    if walls.plot_scale != 0:
+        raise SurveyError(
+            f"Walls drawn at 1:{walls.plot_scale}: expected walls as measured to draw from."
+        )
+    if not tolerance_m >= 0.0:
+        raise SurveyError(f"Tolerance {tolerance_m} m: expected a positive length.")
+    scale = round(tolerance_m / PAPER_TOLERANCE_M) if plot_scale is None else plot_scale
+    turn = turns(walls, square, tolerance_m)
+    centre, normal, span = turned_lines(walls, turn)
+    squared = replace(walls, centre_m=centre, normal_rad=normal, span_m=span, squared_by_rad=turn)
+    lines = aligned(walls, squared, tolerance_m)
+    merged, carrier = _as_faces(walls, squared, lines, tolerance_m)
+    merged = replace(merged, plot_scale=scale)
+    table = np.append(carrier, -1)
+    merged = replace(
+        merged,
+        wall_of_reading=tuple(table[wall] for wall in walls.wall_of_reading),
+    )
+    return replace(merged, drawn_m=closed(merged, CLOSE_M + tolerance_m))
 
 
-def plot_scale_of(tolerance_m: float) -> int:
-    """The denominator of the plot scale whose tolerance is given, to the nearest whole number (0
-    for no tolerance)."""
-    if not 0.0 <= tolerance_m <= 1.0:
-        raise SurveyError(f"Tolerance {tolerance_m} m: expected a value from 0 to 1 m.")
-    return round(tolerance_m / PAPER_TOLERANCE_M)
+def _as_faces(
+    measured: WallFaces, squared: WallFaces, lines: list[Line], tolerance_m: float
+) -> tuple[WallFaces, Ints]:
+    """The faces on their lines, pieces that touch made one and short ones left out; and the new
+    index that carries each measured face (-1: left out, its readings on no neighbour)."""
+    faces: list[tuple[int, list[int], Line, Floats]] = []
+    length = squared.span_m[:, 1] - squared.span_m[:, 0]
+    for line in lines:
+        ends = supported_ends(measured, line.members)
+        span = np.sort((ends - line.centre_m) @ along(line.normal_rad), axis=1)
+        order = np.argsort(span[:, 0], kind="stable")
+        reach = np.maximum.accumulate(span[order, 1])
+        apart = np.flatnonzero(span[order[1:], 0] - reach[:-1] > ONE_FACE_GAP_M) + 1
+        for run in np.split(order, apart):
+            members = [line.members[r] for r in run]
+            lead = max(members, key=lambda m: (round(float(length[m]), 6), -m))
+            extent = np.array([span[run, 0].min(), span[run, 1].max()])
+            faces.append((lead, members, line, extent))
+    faces.sort(key=lambda face: face[0])
+    kept = [f for f in faces if f[3][1] - f[3][0] >= tolerance_m]
+    carrier = np.full(len(squared), -1, dtype=np.int64)
+    for number, (_, members, _, _) in enumerate(kept):
+        carrier[members] = number
+    leads = np.array([f[0] for f in kept], dtype=np.int64)
+    count = len(kept)
+
+    centre = np.array([f[2].centre_m for f in kept]).reshape(count, 2)
+    normal = np.array([f[2].normal_rad for f in kept])
+    span = np.array([f[3] for f in kept]).reshape(count, 2)
+    # The centre stays where direction and position of the leading face are uncorrelated.
+    shift = np.einsum("ij,ij->i", squared.centre_m[leads] - centre, along(normal))
+    centre = centre + shift[:, None] * along(normal)
+    span = span - shift[:, None]
+    u = along(normal)
+    drawn = centre[:, None, :] + span[:, :, None] * u[:, None, :]
+    groups = [np.asarray(f[1]) for f in kept]
+    total = np.array([measured.readings[g].sum() for g in groups], dtype=np.int64)
+    squares = np.array([np.sum(measured.readings[g] * measured.rms_m[g] ** 2) for g in groups])
+    merged = replace(
+        squared,
+        wall=tuple(measured.wall[k] for k in leads),
+        level=measured.level[leads],
+        network=measured.network[leads],
+        centre_m=centre,
+        normal_rad=normal,
+        sigma_normal_rad=measured.sigma_normal_rad[leads],
+        sigma_offset_m=measured.sigma_offset_m[leads],
+        span_m=span,
+        drawn_m=drawn,
+        readings=total,
+        stations=tuple(
+            tuple(sorted({name for k in g for name in measured.stations[k]})) for g in groups
+        ),
+        rms_m=np.sqrt(squares / np.maximum(total, 1)),
+        largest_residual_m=np.array([measured.largest_residual_m[g].max() for g in groups]),
+        squared_by_rad=squared.squared_by_rad[leads],
+    )
+    return merged, _with_short(measured, merged, carrier, tolerance_m)
+
+
+def _with_short(measured: WallFaces, drawn: WallFaces, carrier: Ints, tolerance_m: float) -> Ints:
+    """The carriers with those of the faces left out: the drawn face that lies nearest, if it is
+    within the tolerance of all that their readings support."""
+    result = carrier.copy()
+    u, n = along(drawn.normal_rad), unit(drawn.normal_rad)
+    for k in np.flatnonzero(carrier < 0):
+        ends = measured.centre_m[k] + measured.span_m[k][:, None] * along(measured.normal_rad[k])
+        away = ends[None] - drawn.centre_m[:, None, :]
+        h = np.abs(np.einsum("wej,wj->we", away, n)).max(axis=1)
+        t = np.einsum("wej,wj->we", away, u)
+        beyond = np.maximum(drawn.span_m[:, :1] - t, t - drawn.span_m[:, 1:]).max(axis=1)
+        fits = (
+            (drawn.level == measured.level[k])
+            & (drawn.network == measured.network[k])
+            & (h <= tolerance_m)
+            & (beyond <= CLOSE_M)
+        )
+        if fits.any():
+            result[k] = int(
+                np.argmin(np.where(fits, np.round(np.maximum(beyond, 0) + h, 7), np.inf))
+            )
+    return result

@@ -10,8 +10,9 @@ import numpy as np
 from ..angles import Floats, along
 from ..captures.model import Ints
 from ..errors import SurveyError
-from .drawing import movement
+
 from .model import WallFaces
+from .straightening import movement
 
 ROUNDING_M = 1e-9
 
