@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..angles import along, unit
+from ..angles import Floats, along, unit
 from ..captures.model import Ints
 from ..errors import SurveyError
 from .corners import CLOSE_M, closed

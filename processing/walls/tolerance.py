@@ -10,7 +10,6 @@ import numpy as np
 from ..angles import Floats, along
 from ..captures.model import Ints
 from ..errors import SurveyError
-
 from .model import WallFaces
 from .straightening import movement
 
