@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..angles import Floats
 from ..progress import SILENT, Progress
 from .model import Capture, Flag, Kind, Survey
-from .noise import DEFAULT_SIGMA_ANGLE_DEG, DEFAULT_SIGMA_DISTANCE_M, observed_sigma_m
+from .noise import Noise, noise_in
 from .outliers import stray_readings
 from .sweeps import Sweep, sweeps_of
 
@@ -59,15 +59,20 @@ def flag_readings(
     The last two are looked for in ring readings only. Flags of other origin stay.
     """
     if isinstance(survey_or_capture, Survey):
-        captures = tuple(
-            _flagged(capture, min_distance_m, max_distance_m)
-            for capture in progress.over(survey_or_capture.captures)
+        captures = survey_or_capture.captures
+        noise = noise_in(captures)
+        flagged = tuple(
+            _flagged(capture, noise[index], min_distance_m, max_distance_m)
+            for index, capture in enumerate(progress.over(captures))
         )
-        return replace(survey_or_capture, captures=captures)
-    return _flagged(survey_or_capture, min_distance_m, max_distance_m)
+        return replace(survey_or_capture, captures=flagged)
+    (noise_of_one,) = noise_in([survey_or_capture])
+    return _flagged(survey_or_capture, noise_of_one, min_distance_m, max_distance_m)
 
 
-def _flagged(capture: Capture, min_distance_m: float, max_distance_m: float | None) -> Capture:
+def _flagged(
+    capture: Capture, noise: Noise, min_distance_m: float, max_distance_m: float | None
+) -> Capture:
     own = np.isin(capture.flag, [int(flag) for flag in OWN])
     capture = replace(capture, flag=np.where(own, int(Flag.USABLE), capture.flag))
     distance = capture.distance_m
@@ -77,7 +82,7 @@ def _flagged(capture: Capture, min_distance_m: float, max_distance_m: float | No
     if max_distance_m is not None:
         capture = capture.with_flags(distance > max_distance_m, Flag.TOO_FAR)
     capture = capture.with_flags(_absurd(capture), Flag.TOO_FAR)
-    isolated, mixed = _stray(capture)
+    isolated, mixed = _stray(capture, noise)
     return capture.with_flags(isolated, Flag.ISOLATED).with_flags(mixed, Flag.MIXED)
 
 
@@ -108,20 +113,18 @@ def _alike(distance: Floats, place: NDArray[np.int64]) -> NDArray[np.bool_]:
     return np.abs(distance - distance[place]) < 0.2 * distance
 
 
-def _stray(capture: Capture) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _stray(capture: Capture, noise: Noise) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     isolated = np.zeros(len(capture), dtype=bool)
     mixed = np.zeros(len(capture), dtype=bool)
-    angle = capture.angle_sigma_deg
-    angle = angle if np.isfinite(angle) else DEFAULT_SIGMA_ANGLE_DEG
-    stated = capture.distance_sigma_m
-    stated = stated if np.isfinite(stated) else DEFAULT_SIGMA_DISTANCE_M
-    sigma = observed_sigma_m(capture, stated, angle)
     usable = capture.usable_ring
     for whole in sweeps_of(capture):
         isolated[whole.at] = _forsaken(whole, usable[whole.at])
         sweep = whole.only(usable[whole.at] & ~isolated[whole.at])
         alone, between = stray_readings(
-            sweep, capture.distance_m[sweep.at], sigma, float(np.radians(angle))
+            sweep,
+            capture.distance_m[sweep.at],
+            noise.distance_m,
+            float(np.radians(noise.angle_deg)),
         )
         isolated[sweep.at] |= alone
         mixed[sweep.at] = between

@@ -3,33 +3,95 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .findings import listed
 from .model import Capture, Survey
-from .scatter import distance_scatter_m, rounding_step_m
+from .scatter import (
+    Triples,
+    angle_scatter_rad,
+    distance_scatter_m,
+    rounding_step_m,
+    triples_of,
+)
 
 DEFAULT_SIGMA_DISTANCE_M = 0.002
 DEFAULT_SIGMA_ANGLE_DEG = 0.03
 
 SLACK = 1.25
-"""A scatter within a quarter of what is stated is taken as stated."""
+"""A distance scatter within a quarter of what is stated is taken as stated."""
+
+ANGLE_SLACK = 1.5
+"""The same for the angle, which is told from fewer readings, some of them on edges."""
 
 
-def observed_sigma_m(capture: Capture, stated_m: float, sigma_angle_deg: float) -> float:
-    """The distance sigma (m) to use: what is stated, or what the readings show when that is
-    significantly more (four standard errors of the estimate), with the rounding of the file."""
-    rounding = rounding_step_m(capture) / np.sqrt(12.0)
-    # Rounding far below the stated sigma changes nothing.
-    sigma = float(np.hypot(stated_m, rounding)) if rounding > 0.5 * stated_m else stated_m
-    scatter, count = distance_scatter_m(capture, np.radians(sigma_angle_deg))
+@dataclass(frozen=True)
+class Noise:
+    """Standard errors of one capture: as stated (or given for all) and as used."""
+
+    stated_distance_m: float
+    stated_angle_deg: float
+    distance_m: float
+    angle_deg: float
+
+
+def noise_in(
+    captures: Sequence[Capture],
+    sigma_distance_m: float = DEFAULT_SIGMA_DISTANCE_M,
+    sigma_angle_deg: float = DEFAULT_SIGMA_ANGLE_DEG,
+) -> list[Noise]:
+    """The noise of each capture.
+
+    A sigma is raised where the readings show significantly more (by four standard errors of the
+    estimate, and by a slack). The distance's is told by each capture, as it hangs on what was
+    measured; the angle's belongs to the instrument, so that captures which state the same are
+    taken together.
+    """
+    stated = [
+        (_first(c.distance_sigma_m, sigma_distance_m), _first(c.angle_sigma_deg, sigma_angle_deg))
+        for c in captures
+    ]
+    triples = [triples_of(capture) for capture in captures]
+    rounded = [
+        _with_rounding(capture, distance) for capture, (distance, _) in zip(captures, stated)
+    ]
+    angle_used = dict.fromkeys(stated, 0.0)
+    for key in angle_used:
+        group = [index for index, own in enumerate(stated) if own == key]
+        own = [
+            (triples[index], _distance(triples[index], rounded[index], key[1])) for index in group
+        ]
+        scatter, count = angle_scatter_rad(own)
+        angle_used[key] = _raised(key[1], float(np.degrees(scatter)), count, ANGLE_SLACK)
+    return [
+        Noise(*key, _distance(parts, sigma, angle_used[key]), angle_used[key])
+        for key, parts, sigma in zip(stated, triples, rounded)
+    ]
+
+
+def _distance(triples: Triples, sigma_m: float, angle_deg: float) -> float:
+    scatter, count = distance_scatter_m(triples, float(np.radians(angle_deg)))
+    return _raised(sigma_m, scatter, count, SLACK)
+
+
+def _raised(stated: float, scatter: float, count: int, slack: float) -> float:
+    """The scatter where it is significantly more than what is stated, else the latter.
+
+    Triples overlap and the estimate rests on half of them: its relative error is about
+    1.2 / sqrt(count) on normal readings."""
     if not np.isfinite(scatter):
-        return sigma
-    # Second differences overlap, so that three readings are worth about one and a half.
-    bound = sigma * max(SLACK, 1.0 + 4.0 / np.sqrt(count))
-    return scatter if scatter > bound else sigma
+        return stated
+    return scatter if scatter > stated * max(slack, 1.0 + 4.8 / np.sqrt(count)) else stated
+
+
+def _with_rounding(capture: Capture, stated_m: float) -> float:
+    """The stated sigma with the rounding of the file, a uniform error of one step; rounding far
+    below the stated sigma changes nothing."""
+    rounding = rounding_step_m(capture) / np.sqrt(12.0)
+    return float(np.hypot(stated_m, rounding)) if rounding > 0.5 * stated_m else stated_m
 
 
 def with_noise(
@@ -37,33 +99,41 @@ def with_noise(
     sigma_distance_m: float = DEFAULT_SIGMA_DISTANCE_M,
     sigma_angle_deg: float = DEFAULT_SIGMA_ANGLE_DEG,
 ) -> Survey:
-    """The survey with distance and angle sigmas in every capture.
+    """The survey with distance and angle sigmas in every capture, as `noise_in` tells them.
 
-    Sigmas that a file does not state are the given ones. Where a capture's readings scatter
-    significantly more than stated, its distance sigma is raised to what they show, and a warning
-    says so.
+    Sigmas that a file does not state are the given ones; where one is raised, a warning says so.
     """
-    captures = []
-    raised: dict[float, list[Capture]] = {}
-    for capture in survey.captures:
-        angle = _first(capture.angle_sigma_deg, sigma_angle_deg)
-        stated = _first(capture.distance_sigma_m, sigma_distance_m)
-        sigma = observed_sigma_m(capture, stated, angle)
-        captures.append(replace(capture, distance_sigma_m=sigma, angle_sigma_deg=angle))
-        if sigma > stated:
-            raised.setdefault(stated, []).append(captures[-1])
-    warnings = [_raised(stated, group) for stated, group in sorted(raised.items())]
-    return replace(survey, captures=tuple(captures), warnings=(*survey.warnings, *warnings))
+    noise = noise_in(survey.captures, sigma_distance_m, sigma_angle_deg)
+    captures = tuple(
+        replace(capture, distance_sigma_m=own.distance_m, angle_sigma_deg=own.angle_deg)
+        for capture, own in zip(survey.captures, noise)
+    )
+    distances: dict[str, list[tuple[str, float]]] = {}
+    angles: dict[str, list[tuple[str, float]]] = {}
+    for capture, own in zip(survey.captures, noise):
+        if own.distance_m > own.stated_distance_m:
+            stated = f"{1e3 * own.stated_distance_m:g} mm"
+            distances.setdefault(stated, []).append((capture.station, 1e3 * own.distance_m))
+        if own.angle_deg > own.stated_angle_deg:
+            stated = f"{own.stated_angle_deg:g} deg"
+            angles.setdefault(stated, []).append((capture.station, own.angle_deg))
+    warnings = [
+        *(_sentence("distances", stated, group, "mm", 0) for stated, group in distances.items()),
+        *(_sentence("angles", stated, group, "deg", 2) for stated, group in angles.items()),
+    ]
+    return replace(survey, captures=captures, warnings=(*survey.warnings, *warnings))
 
 
-def _raised(stated_m: float, captures: list[Capture]) -> str:
-    """One sentence for all captures with one stated sigma."""
-    named = listed([capture.station for capture in captures])
-    used = sorted(1e3 * capture.distance_sigma_m for capture in captures)
-    low, high = f"{used[0]:.0f}", f"{used[-1]:.0f}"
-    spread = f"{low} mm" if low == high else f"{low} to {high} mm"
-    use = f"{low} mm is used" if low == high else "each is used with its own"
-    return f"The readings of {named} scatter by {spread}, not {1e3 * stated_m:g} mm; {use}."
+def _sentence(
+    what: str, stated: str, group: Sequence[tuple[str, float]], unit: str, digits: int
+) -> str:
+    """One warning for all captures that state the same."""
+    low = f"{min(used for _, used in group):.{digits}f}"
+    high = f"{max(used for _, used in group):.{digits}f}"
+    spread = f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+    use = f"{low} {unit} is used" if low == high else "each is used with its own"
+    names = listed([name for name, _ in group])
+    return f"The {what} of {names} scatter by {spread}, not {stated}; {use}."
 
 
 def _first(own: float, given: float) -> float:

@@ -23,6 +23,10 @@ Bools = NDArray[np.bool_]
 GRAZING_DEG = 80.0
 """Surfaces met more slantingly than this from the normal hold a reading by their line only."""
 
+CLOSE_DEG = 60.0
+"""Readings two or three places on hold a reading where the surface between is met at less than
+this: so the readings on two surfaces seen in turns (slats, a grille, a plant) hold each other."""
+
 K_LINE = 5.0
 """Standard errors by which a reading must miss a line not to lie on it."""
 
@@ -76,6 +80,7 @@ def _held(sweep: Sweep, r: Floats, beam: _Beam) -> Bools:
     """Which readings a neighbour or two neighbours in line hold; readings without any neighbour
     are not judged."""
     steepest = np.tan(np.radians(GRAZING_DEG))
+    close = np.tan(np.radians(CLOSE_DEG))
     held = np.zeros(len(r), dtype=bool)
     judged = np.zeros(len(r), dtype=bool)
     for side in (-1, 1):
@@ -85,6 +90,11 @@ def _held(sweep: Sweep, r: Floats, beam: _Beam) -> Bools:
         doubt = np.sqrt(2.0) * beam.sigma(r, np.minimum(r, r[one]) * steepest)
         held |= near_one & (np.abs(r - r[one]) <= reach + 4.0 * doubt)
         judged |= near_one
+        for offset in (2, 3):
+            other, near, turn = sweep.neighbour(offset * side)
+            reach = np.minimum(r, r[other]) * np.abs(turn) * close
+            doubt = np.sqrt(2.0) * beam.sigma(r, np.minimum(r, r[other]) * close)
+            held |= near & (np.abs(r - r[other]) <= reach + 4.0 * doubt)
 
         apart = np.abs(turn_two - turn_one)
         good = near_one & near_two & (apart > 0.0)

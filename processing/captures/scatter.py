@@ -8,11 +8,21 @@ them follows exactly, whatever the incidence. What differs is noise, or no wall.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
+from scipy.optimize import brentq
 
 from ..angles import Floats
 from .model import Capture
 from .sweeps import sweeps_of
+
+STEEP = float(np.sqrt(3.0))
+"""Tangent of the incidence from which the angle's error tells more than the distance's (60 deg)."""
+
+GRAZING = 8.0
+"""Beyond this tangent (83 deg) neighbours are on different things more often than on one wall."""
 
 FEWEST = 40
 """Fewer triples than this tell nothing."""
@@ -47,13 +57,27 @@ def rounding_step_m(capture: Capture) -> float:
     return 0.0
 
 
-def triple_residuals(capture: Capture) -> tuple[Floats, Floats]:
-    """Residuals (m) of usable ring readings from the wall through their two neighbours, where that
-    wall is met at less than 60 degrees, and the slopes dr/da (m per rad) of that wall there.
+@dataclass(frozen=True, eq=False)
+class Triples:
+    """``t`` readings and the walls through their two neighbours: the residual along the beam (m),
+    the wall's slope dr/da there (m per rad), the tangent of the incidence.
 
-    The residual's variance from ranges alone is 1.5 times the reading's on even steps.
+    The residual's variance is 1.5 times the reading's on even steps.
     """
-    residuals, slopes = [np.empty(0)], [np.empty(0)]
+
+    residual: Floats
+    slope: Floats
+    tangent: Floats
+
+    def between(self, low: float, high: float) -> Triples:
+        """Those that the beam meets between two tangents of the incidence."""
+        which = (self.tangent >= low) & (self.tangent < high)
+        return Triples(self.residual[which], self.slope[which], self.tangent[which])
+
+
+def triples_of(capture: Capture) -> Triples:
+    """The triples of neighbours among a capture's usable ring readings."""
+    parts = [np.empty((0, 3))]
     usable = capture.usable_ring & (np.nan_to_num(capture.distance_m) > 0.0)
     for sweep in sweeps_of(capture):
         sweep = sweep.only(usable[sweep.at])
@@ -63,29 +87,55 @@ def triple_residuals(capture: Capture) -> tuple[Floats, Floats]:
         before, near_before, back = sweep.neighbour(-1)
         after, near_after, ahead = sweep.neighbour(1)
         good = near_before & near_after & (back < 0.0) & (ahead > 0.0)
-        if not good.any():
-            continue
         r, a, b = distance[good], -back[good], ahead[good]
         r0, r1 = distance[before[good]], distance[after[good]]
         inverse = (np.sin(b) / r0 + np.sin(a) / r1) / np.sin(a + b)
         slope = (r1 - r0) / (a + b)
-        smooth = np.abs(slope) < np.sqrt(3.0) * np.minimum(r0, r1)
-        residuals.append((r - 1.0 / inverse)[smooth])
-        slopes.append(slope[smooth])
-    return np.concatenate(residuals), np.concatenate(slopes)
+        parts.append(
+            np.stack([r - 1.0 / inverse, slope, np.abs(slope) / np.minimum(r0, r1)], axis=-1)
+        )
+    return Triples(*np.concatenate(parts).T)
 
 
-def distance_scatter_m(capture: Capture, sigma_angle_rad: float) -> tuple[float, int]:
-    """The standard error (m) of a distance that a capture's readings show, with the part that
-    the angle's error explains taken out, and the number of readings behind it.
+def distance_scatter_m(triples: Triples, sigma_angle_rad: float) -> tuple[float, int]:
+    """The standard error (m) of a distance that readings show on walls met at less than 60
+    degrees, without the part that the angle's error explains, and the number behind it.
 
     NaN when too few readings lie along anything smooth.
     """
-    residual, slope = triple_residuals(capture)
+    smooth = triples.between(0.0, STEEP)
+    count = len(smooth.residual)
+    if count < FEWEST:
+        return float("nan"), count
+    absolute = np.abs(smooth.residual)
+    inner = absolute <= np.quantile(absolute, INNER)
+    total = np.mean(np.square(smooth.residual[inner])) / _INNER_RMS**2 / 1.5
+    angle = np.mean(np.square(smooth.slope[inner] * sigma_angle_rad))
+    return float(np.sqrt(max(total - angle, 0.0))), count
+
+
+def angle_scatter_rad(parts: Sequence[tuple[Triples, float]]) -> tuple[float, int]:
+    """The standard error (rad) of an angle that readings show on slanting walls, and the number
+    behind it; each part comes with its distance sigma (m).
+
+    The angle's error is the one that makes the smaller half of the residuals as large as expected.
+    NaN when too few readings lie along slanting walls.
+    """
+    slanting = [(triples.between(STEEP, GRAZING), sigma) for triples, sigma in parts]
+    residual = np.concatenate([np.empty(0), *(t.residual for t, _ in slanting)])
+    slope = np.concatenate([np.empty(0), *(t.slope for t, _ in slanting)])
+    sigma = np.concatenate([np.empty(0), *(np.full(len(t.residual), s) for t, s in slanting)])
     if len(residual) < FEWEST:
         return float("nan"), len(residual)
-    absolute = np.abs(residual)
-    inner = absolute <= np.quantile(absolute, INNER)
-    total = np.mean(np.square(residual[inner])) / _INNER_RMS**2 / 1.5
-    angle = np.mean(np.square(slope[inner] * sigma_angle_rad))
-    return float(np.sqrt(max(total - angle, 0.0))), len(residual)
+
+    def excess(log_angle: float) -> float:
+        expected = np.sqrt(1.5) * np.hypot(sigma, slope * np.exp(log_angle))
+        ratio = np.sort(np.abs(residual) / expected)[: int(INNER * len(residual))]
+        return float(np.sqrt(np.mean(np.square(ratio))) - _INNER_RMS)
+
+    low, high = np.log(1e-7), np.log(0.2)
+    if excess(low) <= 0.0:
+        return 0.0, len(residual)
+    if excess(high) >= 0.0:
+        return float(np.exp(high)), len(residual)
+    return float(np.exp(brentq(excess, low, high, xtol=1e-4))), len(residual)
