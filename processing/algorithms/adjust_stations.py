@@ -97,15 +97,15 @@ class AdjustStations(RoomtieAlgorithm):
         self.add_sink("ADJUSTED_STATIONS", "Adjusted stations", schema.STATIONS)
         self.add_sink("ADJUSTED_READINGS", "Adjusted readings", schema.READINGS)
         self.add_sink("TIES", "Ties", schema.TIES)
-        self.add_sink("TARGETS", "Targets", schema.TARGETS, optional=True)
+        self.add_sink("TARGETS", "Targets", schema.TARGETS, by_default=False)
         self.add_sink(
-            "NETWORK_COVARIANCE", "Network covariance", schema.NETWORK_COVARIANCE, optional=True
+            "NETWORK_COVARIANCE", "Network covariance", schema.NETWORK_COVARIANCE, by_default=False
         )
         self.add_report()
         for name, title in NUMBERS:
             self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..layers import rows

@@ -77,7 +77,7 @@ def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
 
 
 class RoomtieAlgorithm(QgsProcessingAlgorithm):
-    """An algorithm that states what it is in `ID`, `TITLE` and `HELP` and works in `run`."""
+    """An algorithm that states what it is in `ID`, `TITLE` and `HELP` and works in `compute`."""
 
     ID = ""
     TITLE = ""
@@ -99,7 +99,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         sentence = missing_packages()
         return not sentence, sentence
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         """Do the work and return the outputs."""
@@ -115,7 +115,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         if sentence:
             raise QgsProcessingException(sentence)
         try:
-            return self.run(parameters, context, progress_of(feedback))
+            return self.compute(parameters, context, progress_of(feedback))
         except Cancelled as stop:
             if feedback is not None:
                 feedback.pushInfo(str(stop))
@@ -125,15 +125,16 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
 
     # parameters that several algorithms have
 
-    def add_sink(self, name: str, title: str, schema: LayerSchema, optional: bool = False) -> None:
+    def add_sink(self, name: str, title: str, schema: LayerSchema, by_default: bool = True) -> None:
+        """A layer to write, which may be skipped."""
         self.addParameter(
             QgsProcessingParameterFeatureSink(
                 name,
                 tr(title),
                 SOURCE_TYPES[schema.geometry],
                 defaultValue=None,
-                optional=optional,
-                createByDefault=not optional,
+                optional=True,
+                createByDefault=by_default,
             )
         )
 

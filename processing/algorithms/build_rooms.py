@@ -48,7 +48,7 @@ class BuildRooms(RoomtieAlgorithm):
         self.add_sink("ROOMS", "Rooms", schema.ROOMS)
         self.add_sink("OPENINGS", "Openings", schema.OPENINGS)
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..captures.noise import with_noise

@@ -52,7 +52,7 @@ class ExtractWalls(RoomtieAlgorithm):
         self.add_sink("WALL_FACES", "Wall faces", schema.WALL_FACES)
         self.add_sink("FLAGGED_READINGS", "Readings with their walls", schema.READINGS)
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..captures.noise import with_noise

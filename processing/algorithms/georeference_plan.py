@@ -90,7 +90,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         ]
         return True
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..layers import read

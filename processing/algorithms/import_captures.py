@@ -33,7 +33,7 @@ class ImportCaptures(RoomtieAlgorithm):
         self.add_sink("READINGS", "Readings", schema.READINGS)
         self.add_report()
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..angles import turn

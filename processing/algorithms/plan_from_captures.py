@@ -72,7 +72,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         self._project_crs = project_crs(context)
         return True
 
-    def run(
+    def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..chain import draw_plans

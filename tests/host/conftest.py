@@ -53,3 +53,29 @@ def host_process() -> Callable[..., subprocess.CompletedProcess]:
         return result
 
     return run
+
+
+@pytest.fixture(scope="session")
+def roomtie(qgis_app, qgis_processing):
+    """The provider in this process's host, with the plugin's styles."""
+    from qgis.core import QgsApplication
+    from roomtie.plugin.styles import style_layer
+    from roomtie.processing.provider import RoomtieProvider
+
+    registry = QgsApplication.processingRegistry()
+    provider = registry.providerById("roomtie")
+    if provider is None:
+        provider = RoomtieProvider(style_layer)
+        registry.addProvider(provider)
+    return provider
+
+
+@pytest.fixture
+def run(roomtie):
+    """``run(algorithm, feedback=None, **parameters)`` runs one of the provider's algorithms."""
+    import processing
+
+    def run_algorithm(algorithm, feedback=None, **parameters):
+        return processing.run(f"roomtie:{algorithm}", parameters, feedback=feedback)
+
+    return run_algorithm
