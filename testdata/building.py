@@ -194,7 +194,7 @@ def ground_floor() -> Storey:
         _window(front(15.20), front(13.60), 0.40, "Reading room"),
         _window((17.60, 4.60), (17.60, 3.40), 0.40, "Reading room"),
         _window(wing(4.6, 2.6), wing(4.6, 1.2), 0.36, "Map room"),
-        _window(wing(1.6, 6.2), wing(3.2, 6.2), 0.36, "Workshop"),
+        _window(wing(2.5, 6.2), wing(3.8, 6.2), 0.36, "Workshop"),
     )
     in_hall, in_reading = _placed("Entrance hall"), _placed("Reading room")
     furniture = (
@@ -219,7 +219,7 @@ def ground_floor() -> Storey:
         Furniture("plan chest", "Map room", _wing_box(2.9, 1.3, 3.8, 1.85)),
         Furniture("bookcase", "Map room", _wing_box(-0.02, 1.3, 0.34, 2.7)),
         Furniture("workbench rack", "Workshop", _wing_box(3.9, 4.1, 4.62, 5.4)),
-        Furniture("cupboard", "Workshop", _wing_box(0.3, 5.85, 1.3, 6.22)),
+        Furniture("cupboard", "Workshop", _wing_box(-0.02, 4.30, 0.45, 5.20)),
     )
     outline = unary_union([box(0, 0, 18.0, 10.4), _wing_box(-0.30, -0.05, 4.96, 6.56)])
     outside = (
@@ -254,7 +254,7 @@ def first_floor() -> Storey:
     )
     furniture = (
         Furniture("cupboard", "Landing", box(0.36, 4.38, 0.80, 5.30)),
-        Furniture("bookcase", "Study room", box(0.38, 1.10, 0.75, 3.00)),
+        Furniture("bookcase", "Study room", box(0.38, 0.50, 0.75, 1.80)),
         Furniture("study screen", "Study room", _turned(4.20, 2.30, 1.40, 0.06, 62.0)),
         Furniture("cupboard", "Meeting room", box(9.55, 7.00, 10.02, 8.60)),
         Furniture("flip chart", "Meeting room", _turned(4.10, 9.00, 0.80, 0.05, 40.0)),

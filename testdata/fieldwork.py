@@ -70,6 +70,7 @@ PASSER_BY = {"S10": (13.05, 3.62)}
 
 CLEAR_M = 0.25  # from a target to the end of its face: room for the readings around it
 BESIDE_M = 0.35  # no two targets nearer than this
+APART_WEIGHT, FAR_APART_M, THIRD_APART_M, WORTHLESS = 1.2, 4.0, 0.6, -2.0
 NEAREST_M, FARTHEST_M, STEEPEST_DEG = 0.7, 6.5, 70.0
 
 
@@ -102,7 +103,7 @@ def plan_of_work() -> list[Target]:
         height = level * STOREY_HEIGHT_M + INSTRUMENT_HEIGHT_M
         standing = [t for t in targets if t.height_m == height]
         stations = [np.array(STATIONS[s][1]) for s in pair]
-        for xy, along in _two_points(scenes[level], *stations, [t.xy for t in standing]):
+        for xy, along in _common_points(scenes[level], *stations, [t.xy for t in standing]):
             again = next((t for t in standing if np.allclose(t.xy, xy)), None)
             if again is None:
                 placed += 1
@@ -137,12 +138,12 @@ def _fixed(
     return Target(name, np.array(xy, dtype=float), along[face], height, role, list(stations))
 
 
-def _two_points(
+def _common_points(
     scene: Scene, one: Floats, two: Floats, standing: list[Floats]
 ) -> list[tuple[Floats, Floats]]:
-    """The two points on wall faces that both stations see best: 1 to 4 m away, square to the
-    beam, far apart from each other. A target that hangs already is used again, and no other is
-    hung beside it."""
+    """The points on wall faces that both stations see best: 1 to 4 m away, square to the beam, far
+    apart from each other; two, and a third where there is a place for one. A target that hangs
+    already is used again, and no other is hung beside it."""
     walls = scene.only(WALL).segments
     side = walls[:, 1] - walls[:, 0]
     length = np.hypot(*side.T)
@@ -173,8 +174,15 @@ def _two_points(
     first, second = np.triu_indices(len(best), 1)
     pairs = np.stack([best[first], best[second]], axis=1)
     apart = np.hypot(*(points[pairs[:, 0]] - points[pairs[:, 1]]).T)
-    worth = 1.2 * np.minimum(apart, 3.0) - cost[pairs[:, 0]] - cost[pairs[:, 1]]
-    return [(points[i], along[i]) for i in sorted(pairs[int(np.argmax(worth))])]
+    worth = APART_WEIGHT * np.minimum(apart, FAR_APART_M) - cost[pairs[:, 0]] - cost[pairs[:, 1]]
+    chosen = list(pairs[int(np.argmax(worth))])
+    from_chosen = np.min([np.hypot(*(points[best] - points[i]).T) for i in chosen], axis=0)
+    worth_third = APART_WEIGHT * np.minimum(from_chosen, FAR_APART_M) - cost[best]
+    worth_third[from_chosen < THIRD_APART_M] = -np.inf
+    third = int(np.argmax(worth_third))
+    if worth_third[third] > WORTHLESS:
+        chosen.append(best[third])
+    return [(points[i], along[i]) for i in sorted(chosen)]
 
 
 def around(target: Target, count: int, rng: np.random.Generator) -> Floats:
