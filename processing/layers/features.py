@@ -107,9 +107,9 @@ def write_geopackage(
     The file appears at once and whole: it is written beside its place and moved there at the end,
     so that a failure or a cancel leaves what was there before.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(f".{path.stem}.{os.getpid()}.gpkg")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         for number, table in enumerate(tables):
             part = progress.part(number / len(tables), (number + 1) / len(tables))
             _write_layer(draft, table, crs, first=number == 0, progress=part)
@@ -186,7 +186,10 @@ def read_columns(
             value = attributes[place] if place >= 0 else None
             columns[name].append(None if value == NULL else value)
         wkb.append(bytes(feature.geometry().asWkb()) if feature.hasGeometry() else None)
-    return columns, np.asarray(shapely.from_wkb(np.array(wkb, dtype=object)), dtype=object)
+    geometry = np.asarray(shapely.from_wkb(np.array(wkb, dtype=object)), dtype=object)
+    # The host's writer turns a missing geometry into an empty one.
+    geometry[shapely.is_empty(geometry)] = None
+    return columns, geometry
 
 
 def read_table(source: QgsFeatureSource, name: str, network_of: Callable[[dict], int]) -> Table:

@@ -1,0 +1,134 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Tables into GeoPackages and back, in the host."""
+
+import numpy as np
+import pytest
+import shapely
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsFeatureSink,
+    QgsFields,
+    QgsVectorLayer,
+)
+from roomtie.processing.errors import Cancelled, SurveyError
+from roomtie.processing.layers import schema
+from roomtie.processing.layers.features import (
+    host_fields,
+    read_columns,
+    read_table,
+    write,
+    write_geopackage,
+)
+from roomtie.processing.layers.table import make_table, points
+from roomtie.processing.progress import Progress
+
+UTM31 = QgsCoordinateReferenceSystem("EPSG:32631")
+
+
+def targets(n: int = 3):
+    columns = {name: [None] * n for name in schema.TARGETS.field_names}
+    columns |= {
+        "target": [f"T{i}" for i in range(n)],
+        "x_m": np.arange(n) + 0.1,
+        "sightings": list(range(n)),
+    }
+    xy = np.column_stack([np.arange(n) + 500_000.0, np.full(n, 6e6)])
+    xy[-1] = np.nan
+    return make_table(schema.TARGETS, columns, points(xy), [1] * n)
+
+
+def rooms():
+    square = shapely.box(0, 0, 4, 3)
+    columns = {name: [None] for name in schema.ROOMS.field_names} | {"name": ["Room «1»"]}
+    return make_table(schema.ROOMS, columns, [square], [1])
+
+
+def covariance():
+    columns = {name: [] for name in schema.NETWORK_COVARIANCE.field_names}
+    return make_table(schema.NETWORK_COVARIANCE, columns, [], [])
+
+
+def test_a_geopackage_holds_what_was_written(qgis_app, tmp_path):
+    path = tmp_path / "größe 1" / "plan.gpkg"
+    write_geopackage(path, [targets(), rooms(), covariance()], UTM31)
+    assert [p.name for p in path.parent.iterdir()] == ["plan.gpkg"]
+    layer = QgsVectorLayer(f"{path}|layername=targets")
+    assert layer.crs() == UTM31
+    columns, geometry = read_columns(layer, "targets", ("target", "x_m", "sightings", "role"))
+    assert columns["target"] == ["T0", "T1", "T2"]
+    assert columns["x_m"] == pytest.approx([0.1, 1.1, 2.1])
+    assert columns["sightings"] == [0, 1, 2]
+    assert columns["role"] == [None] * 3
+    assert geometry[2] is None
+    np.testing.assert_array_equal(shapely.get_coordinates(geometry[:2])[:, 0], [500_000, 500_001])
+    room = QgsVectorLayer(f"{path}|layername=rooms")
+    assert next(room.getFeatures()).geometry().area() == pytest.approx(12.0)
+    assert QgsVectorLayer(f"{path}|layername=network_covariance").isValid()
+
+
+def test_the_styles_are_kept_as_defaults(roomtie, tmp_path):
+    path = tmp_path / "plan.gpkg"
+    write_geopackage(path, [targets(), rooms()], UTM31, style=roomtie.style_layer)
+    layer = QgsVectorLayer(f"{path}|layername=targets")
+    assert layer.renderer().type() == "RuleRenderer"
+    labels = {rule.label() for rule in layer.renderer().rootRule().children()}
+    assert labels == {"Control", "Tie target", "Check target"}
+
+
+def test_a_failure_leaves_the_old_file(qgis_app, tmp_path):
+    path = tmp_path / "plan.gpkg"
+    path.write_bytes(b"what was there")
+
+    def broken(layer):
+        raise SurveyError("no style")
+
+    with pytest.raises(SurveyError, match="no style"):
+        write_geopackage(path, [targets()], UTM31, style=broken)
+    assert path.read_bytes() == b"what was there"
+    assert [p.name for p in tmp_path.iterdir()] == ["plan.gpkg"]
+
+
+def test_a_cancel_leaves_nothing(qgis_app, tmp_path):
+    asked = iter([False, True, True, True])
+    progress = Progress(cancelled=lambda: next(asked))
+    with pytest.raises(Cancelled):
+        write_geopackage(tmp_path / "plan.gpkg", [targets(), rooms()], UTM31, progress=progress)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_cannot_be_written_is_named(qgis_app, tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(SurveyError, match="file"):
+        write_geopackage(tmp_path / "file" / "plan.gpkg", [targets()], UTM31)
+
+
+class Refuses(QgsFeatureSink):
+    """A sink that takes one batch and refuses the next."""
+
+    def addFeatures(self, features, flags=None):  # noqa: N802 - the host's name
+        return False
+
+    def lastError(self):  # noqa: N802 - the host's name
+        return "disk full"
+
+
+def test_features_that_the_sink_drops_are_not_lost_silently(qgis_app):
+    with pytest.raises(SurveyError, match=r"here: features 1 to 3 of 3 .* disk full"):
+        write(targets(), Refuses(), "here", host_fields(schema.TARGETS))
+
+
+def test_a_layer_of_something_else_is_told_what_it_lacks(qgis_app):
+    layer = QgsVectorLayer("Point?field=name:string", "shops", "memory")
+    with pytest.raises(SurveyError, match="Layer shops: there is no field station, level"):
+        read_columns(layer, "shops", ("station", "level"))
+
+
+def test_any_layer_can_be_read_as_a_table(qgis_app):
+    layer = QgsVectorLayer("PointZ?field=name:string&field=n:integer", "any", "memory")
+    assert isinstance(layer.fields(), QgsFields)
+    table = read_table(layer, "any", lambda row: 1)
+    assert table.schema.geometry == "Point"
+    assert table.schema.fields == (("name", "text"), ("n", "integer"))
+    curve = QgsVectorLayer("CompoundCurve?field=name:string", "bend", "memory")
+    with pytest.raises(SurveyError, match="Layer bend: geometries of type CompoundCurve"):
+        read_table(curve, "bend", lambda row: 1)
