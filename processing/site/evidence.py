@@ -113,7 +113,7 @@ def groups_of(network: Network) -> tuple[tuple[Group, ...], tuple[str, ...]]:
         if apart and (len(stations) > 1 or number < 1):
             names = ", ".join(network.station[i] for i in apart)
             warnings.append(
-                f"Not placed on the map, since nothing connects them to other stations: {names}."
+                f"No place of their own, since nothing ties them to other stations: {names}."
             )
             stations = tuple(i for i in stations if i not in apart)
         if stations:

@@ -68,7 +68,7 @@ def fit_site(
         gathered = gather(group, survey, network, target_crs, on, height_m, control)
         title = group.title(network)
         if gathered is None:
-            left_out += (f"Not placed on the map, for want of a geotag or control point: {title}.",)
+            left_out += (f"No place of its own, for want of a geotag or control point: {title}.",)
             continue
         everything = np.ones(len(gathered.observations), dtype=bool)
         if not rotation_known(gathered.observations, everything):

@@ -23,7 +23,7 @@ from .target_crs import (
     utm_for,
 )
 
-__all__ = ["GridPlace", "geographic_to", "grid_at", "utm_for"]
+__all__ = ["GridPlace", "geographic_to", "grid_at", "grid_north_rad", "utm_for"]
 
 STEP_M = 100.0
 """Half of the step of the differences: truncation (step / R)^2 / 6 and the rounding of
@@ -168,7 +168,7 @@ def grid_at(
         latitude_deg=latitude_deg,
         height_m=height_m,
         unit_m=unit_m,
-        convergence_rad=float(wrap_half(-true_north - _grid_north_rad(projected))),
+        convergence_rad=float(wrap_half(grid_north_rad(projected) - true_north)),
         true_north_rad=true_north,
         meridional_scale=meridional,
         parallel_scale=parallel,
@@ -201,7 +201,7 @@ def _proposal(longitude_deg: float, latitude_deg: float) -> str:
     return f"use a conformal CRS of the place, for instance {utm.to_string()} ({utm.name})"
 
 
-def _grid_north_rad(projected: CRS) -> float:
+def grid_north_rad(projected: CRS) -> float:
     """Azimuth in host x, y of the axis that the projection calls north: 0 for east, north axes.
 
     The axes' names tell (west, south: half a turn; south, west: mirrored, refused elsewhere). For

@@ -1,0 +1,240 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Where the plan lies, in a report: north in its parts, the fit, the evidence, what it is worth."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from pyproj import CRS
+
+from ..angles import Floats, wrap_full_deg
+from ..site.fit import far_corner_sigma
+from ..site.grid import grid_north_rad
+from ..site.model import Evidence, SiteFit
+from ..site.target_crs import bare
+from .html import Markup, bullets, facts, paragraph, section, table
+
+DISTANCES_M = (10.0, 50.0, 100.0)
+KIND = {"geotag": "Geotag", "compass": "Compass", "control": "Control point"}
+SIGN = "Residuals: observed minus fitted. Standard errors are 1 sigma."
+
+
+def site_section_html(
+    fits: Sequence[SiteFit], outline_m: Mapping[int, Floats] | None = None
+) -> Markup:
+    """HTML sections on the site fits, one a connected group.
+
+    `outline_m` are points ``(n, 2)`` of the plan by network number (ends of walls, say): the
+    accuracy is told at the one that is known worst. Without them it is told at round distances
+    from the plan's origin.
+    """
+    if not fits:
+        return section(
+            "Site",
+            paragraph(
+                "The plan is in its own coordinates: there was no geotag and no control point to "
+                "tell where it lies on the earth."
+            ),
+        )
+    outlines = outline_m or {}
+    return Markup("\n".join(_one(fit, len(fits) > 1, outlines.get(fit.network)) for fit in fits))
+
+
+def _one(fit: SiteFit, several: bool, outline_m: Floats | None) -> Markup:
+    title = f"Site, group {fit.network}" if several else "Site"
+    return section(
+        title,
+        _decisive(fit),
+        bullets(fit.warnings),
+        Markup("<h3>North</h3>"),
+        _north(fit),
+        Markup("<h3>Fit</h3>"),
+        _parameters(fit),
+        _lengths(fit),
+        _accuracy(fit, outline_m),
+        Markup("<h3>Evidence</h3>"),
+        _evidence(fit),
+    )
+
+
+def _decisive(fit: SiteFit) -> Markup:
+    left_out = sum(not evidence.used for evidence in fit.evidence)
+    rest = (
+        "All evidence is used."
+        if not left_out
+        else f"{left_out} of {len(fit.evidence)} pieces of evidence are not used; the reasons "
+        "stand below."
+    )
+    return paragraph(
+        f"The position rests on {fit.decides_position}; the rotation on {fit.decides_rotation}. "
+        f"{rest}",
+        "lead",
+    )
+
+
+def _north(fit: SiteFit) -> Markup:
+    """Plan north from the compass's north to the grid's, step by step."""
+    crs = bare(CRS.from_user_input(fit.target_crs))
+    quarter = grid_north_rad(crs)
+    grid = fit.rotation_rad - quarter
+    true = grid + fit.north.convergence_rad
+    rows: list[tuple[object, ...]] = []
+    if math.isfinite(fit.north.declination_rad):
+        on = fit.north.on.isoformat() if fit.north.on else "unknown date"
+        rows += [
+            ("Magnetic azimuth of plan north", _degrees(true - fit.north.declination_rad), "", ""),
+            (
+                "Declination, magnetic north east of true north",
+                _signed(fit.north.declination_rad),
+                _sigma(fit.north.sigma_declination_rad),
+                f"{fit.north.model}, {on}",
+            ),
+        ]
+    rows += [
+        ("True azimuth of plan north", _degrees(true), "", ""),
+        (
+            "Convergence, grid north east of true north",
+            _signed(fit.north.convergence_rad),
+            "",
+            crs.name,
+        ),
+        (
+            "Grid azimuth of plan north",
+            _degrees(grid),
+            _sigma(_sigmas(fit)[2]),
+            "true - convergence",
+        ),
+    ]
+    if abs(quarter) > 1e-9:
+        rows.append(
+            (
+                "Azimuth of plan north in the map's x, y",
+                _degrees(fit.rotation_rad),
+                _sigma(_sigmas(fit)[2]),
+                "the axes of the grid do not run east and north",
+            )
+        )
+    return table(
+        ("Step", "Degrees", "σ (deg)", "From"), rows, (1, 2),
+        "Plan north is +y of the plan; azimuths clockwise",
+    )  # fmt: skip
+
+
+def _parameters(fit: SiteFit) -> Markup:
+    east, north, turned = _sigmas(fit)
+    unit = CRS.from_user_input(fit.target_crs)
+    x, y = fit.to_target(np.zeros(2))
+    note = "" if fit.unit_m == 1 else f" (unit {bare(unit).axis_info[0].unit_name})"
+    return facts(
+        [
+            ("Coordinate system", f"{_name(fit)}{note}"),
+            ("Plan origin, x", f"{x:.3f} ± {east / fit.unit_m:.3f}"),
+            ("Plan origin, y", f"{y:.3f} ± {north / fit.unit_m:.3f}"),
+            ("Rotation", f"{_degrees(fit.rotation_rad)} ± {_sigma(turned)} deg"),
+            ("Combined scale factor", f"{fit.scale:.8f} (held, from projection and height)"),
+        ]
+    )
+
+
+def _lengths(fit: SiteFit) -> Markup:
+    """Ground and grid lengths, so that nobody takes one for the other."""
+    ppm = (fit.scale - 1) * 1e6
+    on_grid = 100 * fit.scale
+    more = "longer" if ppm > 0 else "shorter"
+    return paragraph(
+        f"Lengths in the plan are ground lengths. 100 m on the ground are {on_grid:.4f} m on the "
+        f"grid ({abs(ppm):.0f} mm a kilometre {more}); areas change by the square, "
+        f"{100 * fit.scale**2:.4f} m² for 100 m². Lengths and areas stated in this "
+        "report are those on the ground."
+    )
+
+
+def _accuracy(fit: SiteFit, outline_m: Floats | None) -> Markup:
+    """What the fit is worth at the plan's worst corner, or at round distances."""
+    if outline_m is not None and len(outline_m):
+        points = np.asarray(outline_m, dtype=float).reshape(-1, 2)
+        sigma = far_corner_sigma(fit, points)
+        worst = int(np.argmax(np.hypot(*sigma.T)))
+        x, y = points[worst]
+        return paragraph(
+            f"At the far corner of the plan (x {x:.2f} m, y {y:.2f} m) the fit is worth "
+            f"{_metres(sigma[worst, 0])} in east and {_metres(sigma[worst, 1])} in north; the "
+            "plan's own errors come on top."
+        )
+    directions = np.radians(np.arange(0.0, 360.0, 15.0))
+    circle = np.stack([np.sin(directions), np.cos(directions)], axis=-1)
+    rows = []
+    for distance in (0.0, *DISTANCES_M):
+        sigma = far_corner_sigma(fit, distance * circle)
+        worst = int(np.argmax(np.hypot(*sigma.T)))
+        rows.append((f"{distance:.0f}", _metres(sigma[worst, 0]), _metres(sigma[worst, 1])))
+    return table(
+        ("From the plan's origin (m)", "σ east", "σ north"), rows, (0, 1, 2),
+        "What the fit is worth at the worst point at a distance; the plan's own errors come on top",
+    )  # fmt: skip
+
+
+def _evidence(fit: SiteFit) -> Markup:
+    rows = [
+        (
+            KIND.get(e.kind, e.kind),
+            e.name,
+            _figure(e.residual_east_m, 3),
+            _figure(e.residual_north_m, 3),
+            _figure(math.degrees(e.residual_rad), 2),
+            _figure(e.standardised, 2),
+            "used" if e.used else "not used",
+            e.reason,
+        )
+        for e in sorted(fit.evidence, key=_order)
+    ]
+    headers = (
+        "Kind",
+        "Station or target",
+        "Residual east (m)",
+        "Residual north (m)",
+        "Residual (deg)",
+        "Standardised",
+        "",
+        "Remark",
+    )
+    return table(headers, rows, (2, 3, 4, 5), SIGN)
+
+
+def _order(evidence: Evidence) -> tuple[bool, int, str]:
+    """What was left out first, then by kind and name."""
+    kinds = list(KIND)
+    place = kinds.index(evidence.kind) if evidence.kind in kinds else len(kinds)
+    return evidence.used, place, evidence.name
+
+
+def _sigmas(fit: SiteFit) -> Floats:
+    return np.sqrt(np.diagonal(fit.covariance))
+
+
+def _name(fit: SiteFit) -> str:
+    crs = CRS.from_user_input(fit.target_crs)
+    known = fit.target_crs if len(fit.target_crs) < 40 else "no identifier"
+    return f"{crs.name} ({known})"
+
+
+def _degrees(radians: float) -> str:
+    return f"{float(wrap_full_deg(math.degrees(radians))):.4f}"
+
+
+def _signed(radians: float) -> str:
+    return f"{math.degrees(radians):+.4f}"
+
+
+def _sigma(radians: float) -> str:
+    return f"{math.degrees(radians):.2g}"
+
+
+def _metres(value: float) -> str:
+    return f"{value * 1000:.0f} mm" if value < 1 else f"{value:.1f} m"
+
+
+def _figure(value: float, digits: int) -> str:
+    return f"{value:.{digits}f}" if math.isfinite(value) else ""
