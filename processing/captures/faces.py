@@ -9,8 +9,6 @@ range and angle and from the incidence (`faces_fit`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.special import chdtri
 
@@ -26,7 +24,8 @@ from .faces_fit import (
     lines_of,
     noise_of,
 )
-from .faces_split import JOIN, breaks, join, local_normals, settle, spikes, split, widest_step
+from .faces_ring import Ring, ring_of
+from .faces_split import JOIN, breaks, join, local_normals, settle, split
 from .model import Capture, Ints
 
 FEWEST_READINGS = 5
@@ -40,41 +39,12 @@ REJECT = 3.29
 """Readings further from their face than this many standard errors are left out (0.1 % of good
 ones)."""
 
+SLANTING = np.cos(np.radians(78.0))
+"""A face seen under more than 78 degrees of incidence needs twice the readings: readings that fall
+one behind the other along the beam are more often depth edges."""
+
 VAGUEST_RAD = 0.2
 """A face whose direction is not known to this is a heap of readings, not a face."""
-
-
-@dataclass(frozen=True, eq=False)
-class Ring:
-    """The usable ring readings of a capture in scan order, beginning after the widest gap or, on a
-    full turn, at the farthest reading, which always ends a face. `at (n,)` are the places of the
-    readings in the capture."""
-
-    at: Ints
-    angle_rad: Floats
-    distance_m: Floats
-    xy_m: Floats
-    widest_rad: float
-
-    def __len__(self) -> int:
-        return len(self.at)
-
-
-def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
-    """The ring of a capture without the readings that stand alone."""
-    angle = np.radians(capture.angle_deg % 360.0)
-    distance = capture.distance_m
-    at = np.flatnonzero(capture.usable_ring & np.isfinite(distance) & (distance > 0.0))
-    at = at[np.lexsort((distance[at], angle[at]))]
-    widest = widest_step(angle[at])
-    for _ in range(2):
-        at = at[~spikes(angle[at], distance[at], noise)]
-    if len(at):
-        gap = np.diff(np.append(angle[at], angle[at[0]] + 2 * np.pi))
-        longest = int(np.argmax(gap))
-        full = gap[longest] <= widest
-        at = np.roll(at, -(int(np.argmax(distance[at])) if full else longest + 1))
-    return Ring(at, angle[at], distance[at], capture.xy_m[at], widest)
 
 
 def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> tuple[Ints, Ints, Floats]:
@@ -133,17 +103,8 @@ def unwrapped(ring: Ring, label: Ints) -> tuple[Ring, Ints]:
     if label[used[-1]] != label[used[0]] or label.max() == 0:
         return ring, label
     begin = int(used[label[used] > 0][0])
-    roll = np.roll(np.arange(len(ring)), -begin)
-    turned = Ring(
-        ring.at[roll],
-        ring.angle_rad[roll],
-        ring.distance_m[roll],
-        ring.xy_m[roll],
-        ring.widest_rad,
-    )
-    label = label[roll]
-    last = int(label.max())
-    return turned, np.where(label == 0, last, label - (label > 0))
+    label = np.roll(label, -begin)
+    return ring.begun_at(begin), np.where(label == 0, int(label.max()), label - (label > 0))
 
 
 def fitted(ring: Ring, label: Ints, noise: ReadingNoise) -> tuple[Lines, Ints, Floats, Floats]:
@@ -199,7 +160,10 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     scale = np.maximum(lines.cost / freedom, 1.0)
     scale = np.where(lines.cost > chdtri(freedom, 0.001), scale, 1.0)
     sigma_normal = np.sqrt(scale / np.maximum(lines.along, 1e-300))
-    good = (readings >= fewest) & (sigma_normal < VAGUEST_RAD)
+    reach = np.hypot(*lines.centre_m.T)
+    slanting = np.abs(np.einsum("ij,ij->i", lines.normal, lines.centre_m)) < SLANTING * reach
+    needed = np.where(slanting, 2 * fewest, fewest)
+    good = (readings >= needed) & (sigma_normal < VAGUEST_RAD)
     if not good.any():
         return no_faces(len(capture))
     new_label = np.where(good, np.cumsum(good) - 1, -1)

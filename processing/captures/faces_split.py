@@ -78,7 +78,8 @@ def breaks(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise, widest_ra
     following = np.roll(distance_m, -1)
     change = np.abs(following - distance_m)
     nearer = np.minimum(distance_m, following)
-    room = 6.0 * noise.distance_m + nearer * (gap + 3.0 * noise.angle_rad) * STEEPEST
+    turned = gap + np.minimum(3.0 * noise.angle_rad, gap)
+    room = 6.0 * noise.distance_m + nearer * turned * STEEPEST
     return (change > room) | (gap > widest_rad)
 
 
