@@ -1,11 +1,12 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Which cells of the arrangement are inside: a minimum cut.
 
-Each cell votes with its area, seen free for inside, unseen for outside; each edge asks a price
-for separating inside from outside, none where a wall face looks to the inside, little where a
-wall is interrupted, more where nothing speaks for a wall. The labelling of least total price is
-a minimum s-t cut (Greig, Porteous & Seheult 1989, J. R. Statist. Soc. B 51, 271-279), found by
-scipy's maximum flow.
+Each cell votes with its area seen free for inside, and a little with what is unseen for outside,
+more so behind a wall face. Each edge asks a price for separating inside from outside: none where a
+wall face looks to the inside, little where a wall goes on, more where nothing speaks for a wall.
+So the shadow of a piece of furniture belongs to the room when walls close it, while what wall
+faces enclose stays outside. The labelling of least total price is a minimum s-t cut (Greig,
+Porteous & Seheult 1989, J. R. Statist. Soc. B 51, 271-279), found by scipy's maximum flow.
 """
 
 from __future__ import annotations
@@ -19,38 +20,51 @@ from ..angles import Floats
 from .arrangement import Arrangement
 from .arrangement_pieces import Piece, Pieces
 
-UNSEEN_PRICE = 0.5
-VEILED_PRICE = 0.1
-"""Prices of a square metre inside a room that no station saw, in square metres seen."""
-EXTENSION_PRICE_M = 0.10
+UNSEEN_PRICE = 0.04
+VEILED_PRICE = 0.02
+"""Prices of a square metre inside that no station saw, in square metres seen."""
+BEHIND_PRICE_M = 0.10
+"""Price, per metre of a wall face seen, of being inside behind it."""
 CLOSURE_PRICE_M = 0.02
-WRONG_WAY_PRICE_M = 0.20
-"""Prices of a metre of boundary, in square metres seen: on the extension of a wall, across a gap
-in a wall, on a wall face that looks the other way."""
+EXTENSION_PRICE_M = 0.05
+EXTENSION_PRICE_PER_M = 0.02
+ASTRAY_PRICE_M = 0.30
+"""Prices of a metre of boundary, in square metres seen: across a gap in a wall, on the extension
+of a wall (and more with every metre from the wall), and where no wall looks to the inside."""
 
 
 def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floats]:
     """Prices ``(E,)`` of each edge when only its left, or only its right, is inside."""
     count = len(arrangement.edge)
     e, p = arrangement.piece.T
-    right_price = np.full(len(e), EXTENSION_PRICE_M)
-    left_price = np.full(len(e), EXTENSION_PRICE_M)
-    closure = pieces.kind[p] == Piece.CLOSURE
-    backed = pieces.kind[p] == Piece.BACKED
-    right_price[closure], left_price[closure] = CLOSURE_PRICE_M, EXTENSION_PRICE_M
-    right_price[backed], left_price[backed] = 0.0, WRONG_WAY_PRICE_M
+    kind = pieces.kind[p]
+    away = np.minimum(
+        np.hypot(*(arrangement.middle_m[e] - pieces.ends_m[p, 0]).T) + pieces.from_wall_m[p, 0],
+        np.hypot(*(arrangement.middle_m[e] - pieces.ends_m[p, 1]).T) + pieces.from_wall_m[p, 1],
+    )
+    price = np.minimum(EXTENSION_PRICE_M + EXTENSION_PRICE_PER_M * away, ASTRAY_PRICE_M)
+    price[kind == Piece.CLOSURE] = CLOSURE_PRICE_M
+    price[kind == Piece.BACKED] = 0.0
+    left = np.full(count, ASTRAY_PRICE_M)
+    right = np.full(count, ASTRAY_PRICE_M)
     # the free side of a piece lies to its right
-    against = ~arrangement.forward
-    right_price[against], left_price[against] = left_price[against], right_price[against]
-    left = np.full(count, np.inf)
-    right = np.full(count, np.inf)
-    np.minimum.at(left, e, left_price)
-    np.minimum.at(right, e, right_price)
+    forward = arrangement.forward
+    np.minimum.at(right, e[forward], price[forward])
+    np.minimum.at(left, e[~forward], price[~forward])
     length = arrangement.edge_length_m
-    bare = np.where(np.isfinite(left), 0.0, WRONG_WAY_PRICE_M)
-    left = np.where(np.isfinite(left), left, bare) * length
-    right = np.where(np.isfinite(right), right, bare) * length
-    return left, right
+    return left * length, right * length
+
+
+def behind_walls(arrangement: Arrangement, pieces: Pieces) -> Floats:
+    """The length ``(C,)`` of wall faces seen that look away from each cell."""
+    edge, piece = arrangement.piece.T
+    backed = pieces.kind[piece] == Piece.BACKED
+    rows = np.unique(np.column_stack([edge[backed], arrangement.forward[backed]]), axis=0)
+    e, forward = rows[:, 0], rows[:, 1] == 1
+    cell = np.where(forward, arrangement.left[e], arrangement.right[e])
+    known = cell >= 0
+    count = len(arrangement.cell)
+    return np.bincount(cell[known], arrangement.edge_length_m[e[known]], count)
 
 
 def inside_cells(
@@ -62,6 +76,7 @@ def inside_cells(
     unseen = np.maximum(1.0 - free - veiled, 0.0)
     gain = area * free
     loss = area * (UNSEEN_PRICE * unseen + VEILED_PRICE * veiled)
+    loss += BEHIND_PRICE_M * behind_walls(arrangement, pieces)
     gain[arrangement.frame] = 0.0
     loss[arrangement.frame] = area.sum() + 1.0
     if_left, if_right = edge_prices(arrangement, pieces)

@@ -43,13 +43,15 @@ class Pieces:
 
     `ends_m (P, 2, 2)`; `kind (P,)` of `Piece`; `wall (P, 2)` the wall faces at its start and end
     (the same one unless a closure joins two); `blur_m (P, 2)` the standard error of a closure's
-    ends along the line where nothing but the readings' spacing fixes them.
+    ends along the line where nothing but the readings' spacing fixes them; `from_wall_m (P, 2)`
+    how far each end is from what was seen of the wall (infinite where it leads away from it).
     """
 
     ends_m: Floats
     kind: Ints
     wall: Ints
     blur_m: Floats
+    from_wall_m: Floats
 
     def __len__(self) -> int:
         return len(self.kind)
@@ -165,6 +167,7 @@ def wall_pieces(
         kind=np.array([r.kind for r in rows], dtype=np.int64),
         wall=np.array([r.wall for r in rows], dtype=np.int64).reshape(-1, 2),
         blur_m=np.array([r.blur_m for r in rows]).reshape(-1, 2),
+        from_wall_m=np.array([r.from_wall_m for r in rows]).reshape(-1, 2),
     )
 
 
@@ -175,6 +178,7 @@ class _Row:
     kind: Piece
     wall: tuple[int, int]
     blur_m: tuple[float, float] = (0.0, 0.0)
+    from_wall_m: tuple[float, float] = (0.0, 0.0)
 
 
 class _Line:
@@ -227,7 +231,9 @@ class _Line:
             start_m, end_m = self.at(begin), self.at(stop)
         if (stop - begin) * (1 if end else -1) < OVERLAP_M:
             return []
-        return [_Row(start_m, end_m, Piece.EXTENSION, both)]
+        seen = float(self.spans_m[0, 0] if end == 0 else self.spans_m[-1, 1])
+        away = (np.inf, abs(begin - seen)) if end == 0 else (abs(begin - seen), np.inf)
+        return [_Row(start_m, end_m, Piece.EXTENSION, both, (0.0, 0.0), away)]
 
 
 def _extension(walls: WallFaces, w: int) -> float:

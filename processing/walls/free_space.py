@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats, azimuth_of
-from ..captures.model import Capture, Ints
+from ..captures.model import Capture, Ints, Kind
 from ..stations.model import Network
 
 WIDEST_STEP = 3.5
@@ -31,7 +31,7 @@ class Star:
     """The star-shaped free space of one station.
 
     `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
-    the turn to the next one, `open (n,)` whether nothing usable lies between the two, `flat (n,)`
+    the turn to the next one, `open (n,)` whether readings without a use lie between the two, `flat (n,)`
     whether both lie on one wall.
     """
 
@@ -110,11 +110,20 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
     turned = step[step > 1e-9]
     usual = float(np.median(turned)) if turned.size else 2 * np.pi
     wall = wall_of_reading[usable] if len(wall_of_reading) else np.full(count, -1)
+    flat = (wall >= 0) & (wall == np.roll(wall, -1))
+    lost = np.flatnonzero(capture.kind == Kind.RING)
+    lost = lost[~np.isin(lost, usable)]
+    lost_bearing = capture.angle_rad[lost] + network.orientation_rad[index]
+    lost_bearing = (lost_bearing + np.pi) % (2 * np.pi) - np.pi
+    missing = np.zeros(count, dtype=bool)
+    if count:
+        missing[np.searchsorted(bearing, lost_bearing, side="right") - 1] = True
     return Star(
         centre_m=network.xy_m[index],
         bearing_rad=bearing,
         reach_m=capture.distance_m[usable],
         step_rad=step,
-        open=step > min(WIDEST_STEP * usual, np.pi / 4),
-        flat=(wall >= 0) & (wall == np.roll(wall, -1)),
+        # glass lets single readings through: between them nothing is known to be free
+        open=(step > min(WIDEST_STEP * usual, np.pi / 4)) | (missing & ~flat),
+        flat=flat,
     )
