@@ -1,0 +1,154 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Groups of stations that are placed in one frame, and what they know together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..angles import Floats, wrap_half
+from ..captures.model import Capture, Ints
+from .connect_frames import composed, inverse, moved
+from .targets import Common, TargetSightings, TargetSurfaces
+
+UNKNOWN_COMPASS_SIGMA_RAD = np.radians(5.0)
+UNCALIBRATED_SIGMA_RAD = np.radians(20.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Compass:
+    """Bearings of the zero directions ``(S,)`` in radians (NaN: none) and their 1-sigma errors."""
+
+    bearing_rad: Floats
+    sigma_rad: Floats
+
+    @property
+    def known(self) -> np.ndarray:
+        return np.isfinite(self.bearing_rad)
+
+
+def compass_of(captures: Sequence[Capture], use: bool) -> Compass:
+    """The compass bearings of captures; none when they are not to be used.
+
+    Where a file gives no standard error 5 degrees are taken (common practice indoors), and at least
+    20 where it says that the compass was not calibrated.
+    """
+    bearing = np.radians([capture.magnetic_azimuth_deg for capture in captures])
+    sigma = np.radians([capture.magnetic_azimuth_sigma_deg for capture in captures])
+    sigma = np.where(np.isfinite(sigma) & (sigma > 0), sigma, UNKNOWN_COMPASS_SIGMA_RAD)
+    doubtful = np.array([capture.compass_calibrated is False for capture in captures], dtype=bool)
+    sigma = np.where(doubtful, np.maximum(sigma, UNCALIBRATED_SIGMA_RAD), sigma)
+    return Compass(bearing if use else np.full(len(captures), np.nan), sigma)
+
+
+@dataclass(eq=False)
+class Groups:
+    """Which stations are connected and where they stand in their group's frame.
+
+    `group (S,)` is the least index of a group's stations; `pose (S, 3)` in the frame of the group,
+    which is that of its first station until groups are joined. `out` marks sightings
+    ``(n,)`` that were found to be wrong.
+    """
+
+    sightings: TargetSightings
+    surfaces: TargetSurfaces
+    compass: Compass
+    group: Ints
+    pose: Floats
+    out: np.ndarray
+    notes: list[str] = field(default_factory=list)
+
+    @classmethod
+    def apart(
+        cls, count: int, sightings: TargetSightings, surfaces: TargetSurfaces, compass: Compass
+    ) -> Groups:
+        """Every station for itself."""
+        return cls(
+            sightings,
+            surfaces,
+            compass,
+            np.arange(count),
+            np.zeros((count, 3)),
+            np.zeros(len(sightings), dtype=bool),
+        )
+
+    def members(self, group: int) -> Ints:
+        """Stations of a group, in order."""
+        return np.flatnonzero(self.group == group)
+
+    def leaders(self) -> list[int]:
+        """The groups, each by its least station."""
+        return sorted({int(g) for g in self.group})
+
+    def join(self, first: int, second: int, pose: Floats) -> None:
+        """Take the second group into the first; `pose` moves its frame into the first one's."""
+        of = self.members(second)
+        self.pose[of] = composed(pose, self.pose[of])
+        both = np.flatnonzero((self.group == first) | (self.group == second))
+        self.group[both] = int(both.min())
+
+    def relative(self, i: int, j: int, pose: Floats) -> Floats:
+        """The motion of j's group frame into i's that a pose of j in i's frame amounts to."""
+        back = self.pose[j]
+        inner = composed(pose, inverse(back))
+        return composed(self.pose[i], inner)
+
+    # --- targets --------------------------------------------------------------------------------
+
+    def targets(self, group: int) -> dict[int, tuple[Floats, float]]:
+        """Positions in the group's frame and 1-sigma errors of its targets, by target."""
+        s = self.sightings
+        rows = np.flatnonzero((self.group[s.station] == group) & ~self.out)
+        points = moved(self.pose[s.station[rows]], s.local_m[rows])
+        weight = s.spread_m[rows] ** -2.0
+        found = {}
+        for target in sorted({int(t) for t in s.target[rows]}):
+            of = s.target[rows] == target
+            total = weight[of].sum()
+            found[target] = (weight[of] @ points[of] / total, float(total**-0.5))
+        return found
+
+    def common(self, first: int, second: int) -> Common:
+        """Targets that both groups sighted."""
+        a, b = self.targets(first), self.targets(second)
+        both = sorted(set(a) & set(b))
+        return Common(
+            np.array([a[t][0] for t in both]).reshape(-1, 2),
+            np.array([b[t][0] for t in both]).reshape(-1, 2),
+            np.array([np.hypot(a[t][1], b[t][1]) for t in both]),
+            np.array(both, dtype=np.int64),
+        )
+
+    def surface_normal(self, group: int, target: int) -> float | None:
+        """Azimuth in the group's frame of the surface around a target, if one was measured."""
+        s = self.surfaces
+        of = np.flatnonzero((self.group[s.station] == group) & (s.target == target))
+        if not len(of):
+            return None
+        best = of[np.argmin(s.sigma_rad[of])]
+        return float(wrap_half(s.angle_rad[best] + self.pose[s.station[best], 2]))
+
+    # --- compass --------------------------------------------------------------------------------
+
+    def north(self, group: int) -> tuple[float, float] | None:
+        """Magnetic azimuth of the group frame's +y and its 1-sigma error; the median of the
+        bearings, so that one bent compass does not turn the group. None without compass."""
+        of = self.members(group)
+        of = of[self.compass.known[of]]
+        if not len(of):
+            return None
+        azimuth = wrap_half(self.compass.bearing_rad[of] - self.pose[of, 2])
+        centre = np.arctan2(np.median(np.sin(azimuth)), np.median(np.cos(azimuth)))
+        off = wrap_half(azimuth - centre)
+        middle = float(wrap_half(centre + np.median(off)))
+        return middle, float(np.median(self.compass.sigma_rad[of]) / np.sqrt(len(of)))
+
+    def compass_turn(self, first: int, second: int) -> tuple[float, float] | None:
+        """The turn of the second group's frame in the first one's that the compasses ask for, with
+        its 1-sigma error."""
+        a, b = self.north(first), self.north(second)
+        if a is None or b is None:
+            return None
+        return float(wrap_half(b[0] - a[0])), float(np.hypot(a[1], b[1]))

@@ -1,0 +1,329 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The adjustment of one connected group: sightings, common surfaces and compass bearings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..angles import Floats, unit, wrap_half
+from ..captures.face_model import Faces
+from ..captures.model import Ints
+from ..progress import SILENT, Progress
+from .adjustment import FreeNetwork, adjust
+from .blunders import Snooping, snoop
+from .connect_frames import moved
+from .connect_groups import Compass
+from .network_walls import Gate, Sights, common_surfaces
+from .observations import (
+    Observations,
+    Orientations,
+    Sightings,
+    SurfaceDirections,
+    SurfaceOffsets,
+    Unknowns,
+)
+from .statistics import statistics_of
+from .targets import TargetSightings, TargetSurfaces
+
+GATES = (
+    Gate(0.10, np.radians(2.0)),
+    Gate(0.05, np.radians(1.0)),
+    Gate(0.03, np.radians(1.0), sigmas=4.0, sigma_m=0.004, sigma_rad=np.radians(0.05)),
+)
+"""Surfaces are found again after each adjustment, as the poses become better."""
+
+LARGEST_GOOD_SCATTER = 1.25
+"""Walls that fit this many times worse than the readings' noise are taken as they are."""
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What all stations of a survey observed; indices are those of the survey."""
+
+    names: tuple[str, ...]
+    faces: Sequence[Faces]
+    level: Ints
+    sightings: TargetSightings
+    surfaces: TargetSurfaces
+    compass: Compass
+
+
+@dataclass(frozen=True, eq=False)
+class AdjustedGroup:
+    """The adjustment of the stations `members (m,)` (indices of the survey).
+
+    `sights` are the faces observed, `scatter` the factor on their errors; `target_rows`,
+    `surface_rows` and `compass_of` say which sighting, target surface and station each item of the
+    observations comes from; `targets` are the indices of the adjusted points.
+    """
+
+    members: Ints
+    snooping: Snooping
+    sights: Sights
+    scatter: float
+    target_rows: Ints
+    surface_rows: Ints
+    compass_of: Ints
+    targets: Ints
+
+    @property
+    def pose(self) -> Floats:
+        """Adjusted poses ``(m, 3)``."""
+        u = self.snooping.adjustment.unknowns
+        return np.column_stack([u.station_xy_m, u.orientation_rad])
+
+
+def adjust_group(
+    evidence: Evidence,
+    members: Ints,
+    pose: Floats,
+    held: int | None,
+    out: np.ndarray,
+    use_overlap: bool,
+    progress: Progress = SILENT,
+) -> AdjustedGroup:
+    """Adjust a group from approximate poses ``(S, 3)``.
+
+    `held` is the station that keeps its pose (None: free network); `out (n,)` marks sightings that
+    take no part. Raises SurveyError when the observations do not determine the group.
+    """
+    pose = pose.copy()
+    sights = _no_sights()
+    scatter = 1.0
+    for step, gate in enumerate(GATES):
+        progress.at(0.5 * step / len(GATES))
+        if use_overlap:
+            sights = common_surfaces(evidence.faces, members, pose, evidence.level, gate)
+        system = _System.of(evidence, members, pose, held, out, sights, scatter)
+        result = adjust(system.unknowns, system.observations, free=system.free)
+        pose[members] = np.column_stack(
+            [result.unknowns.station_xy_m, result.unknowns.orientation_rad]
+        )
+        if step == len(GATES) - 1 and len(sights):
+            scatter = _scatter(statistics_of(result).standardised, system.observations)
+    system = _System.of(evidence, members, pose, held, out, sights, scatter)
+    snooping = snoop(
+        system.unknowns, system.observations, free=system.free, progress=progress.part(0.5, 1.0)
+    )
+    return AdjustedGroup(
+        members,
+        snooping,
+        sights,
+        scatter,
+        system.target_rows,
+        system.surface_rows,
+        system.compass_of,
+        system.targets,
+    )
+
+
+def _no_sights() -> Sights:
+    none = np.empty(0, dtype=np.int64)
+    return Sights(none, none, none)
+
+
+def _scatter(standardised: Floats, observations: Observations) -> float:
+    """Factor on the errors of faces that their residuals ask for, from the median so that blunders
+    do not raise it; 1 when they are as good as stated."""
+    rows = np.concatenate(
+        [
+            np.arange(observations.rows)[observations.rows_of(kind)]
+            for kind in ("surface_directions", "surface_offsets")
+        ]
+    )
+    w = np.abs(standardised[rows])
+    w = w[np.isfinite(w)]
+    if len(w) < 10:
+        return 1.0
+    # The median of |w| of normal residuals is 0.6745.
+    factor = float(np.median(w) / 0.6745)
+    return factor if factor > LARGEST_GOOD_SCATTER else 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class _System:
+    unknowns: Unknowns
+    observations: Observations
+    free: FreeNetwork | None
+    target_rows: Ints
+    surface_rows: Ints
+    compass_of: Ints
+    targets: Ints
+
+    @classmethod
+    def of(
+        cls,
+        evidence: Evidence,
+        members: Ints,
+        pose: Floats,
+        held: int | None,
+        out: np.ndarray,
+        sights: Sights,
+        scatter: float,
+    ) -> _System:
+        count = len(members)
+        local = np.full(len(evidence.names), -1, dtype=np.int64)
+        local[members] = np.arange(count)
+        s = evidence.sightings
+        rows = np.flatnonzero((local[s.station] >= 0) & ~out)
+        targets, point = np.unique(s.target[rows], return_inverse=True)
+        seen = moved(pose[s.station[rows]], s.local_m[rows])
+        weight = s.spread_m[rows] ** -2.0
+        total = np.bincount(point, weight, len(targets))
+        where = np.stack(
+            [np.bincount(point, weight * seen[:, k], len(targets)) / total for k in (0, 1)], axis=1
+        )
+        scalars = _Scalars()
+        directions, offsets = _of_surfaces(evidence, sights, local, pose, scatter, scalars)
+        directions, surface_rows = _with_target_surfaces(
+            evidence.surfaces, s.name, local, pose, scalars, directions
+        )
+        orientations, compass_of = _of_compass(evidence.compass, members, local, pose, scalars)
+        observations = Observations(
+            sightings=Sightings(
+                station=local[s.station[rows]],
+                to=count + point,
+                angle_rad=s.angle_rad[rows],
+                distance_m=s.distance_m[rows],
+                sigma_rad=s.sigma_rad[rows],
+                sigma_m=s.sigma_m[rows],
+            ),
+            orientations=orientations,
+            surface_directions=directions,
+            surface_offsets=offsets,
+        )
+        station_held = np.zeros((count, 3), dtype=bool)
+        free = None
+        if held is not None and local[held] >= 0:
+            station_held[local[held]] = True
+        else:
+            free = FreeNetwork(np.arange(count + len(targets)) < count)
+        unknowns = Unknowns(
+            station=tuple(evidence.names[m] for m in members),
+            station_xy_m=pose[members, :2],
+            orientation_rad=pose[members, 2],
+            point=tuple(s.name[t] for t in targets),
+            point_xy_m=where,
+            scalar_name=tuple(scalars.name),
+            scalar=np.array(scalars.value),
+            station_held=station_held,
+        )
+        return cls(unknowns, observations, free, rows, surface_rows, compass_of, targets)
+
+
+class _Scalars:
+    """Names and approximate values of the scalar unknowns, collected one by one."""
+
+    def __init__(self) -> None:
+        self.name: list[str] = []
+        self.value: list[float] = []
+
+    def add(self, name: str, value: float) -> int:
+        self.name.append(name)
+        self.value.append(float(value))
+        return len(self.name) - 1
+
+
+def _of_surfaces(
+    evidence: Evidence,
+    sights: Sights,
+    local: Ints,
+    pose: Floats,
+    scatter: float,
+    scalars: _Scalars,
+) -> tuple[SurfaceDirections, SurfaceOffsets]:
+    """Observations of the common surfaces; the reference of each is its best station."""
+    n = len(sights)
+    faces = evidence.faces
+
+    def column(name: str) -> Floats:
+        return np.array(
+            [getattr(faces[s], name)[f] for s, f in zip(sights.station, sights.face)], dtype=float
+        )
+
+    if not n:
+        return SurfaceDirections(), SurfaceOffsets()
+    centre, normal = column("centre_m"), column("normal_rad")
+    sigma_o, sigma_n = column("sigma_offset_m"), column("sigma_normal_rad")
+    azimuth = wrap_half(normal + pose[sights.station, 2])
+    points = moved(pose[sights.station], centre)
+    surface, distance, reference = (np.zeros(n, dtype=np.int64) for _ in range(3))
+    for index in range(sights.surfaces):
+        of = np.flatnonzero(sights.surface == index)
+        best = of[np.argmin(sigma_o[of])]
+        at = int(sights.station[best])
+        name = f"surface {evidence.names[at]}/{int(sights.face[best]) + 1}"
+        surface[of] = scalars.add(name, azimuth[best])
+        away = unit(azimuth[best]) @ (points[best] - pose[at, :2])
+        distance[of] = scalars.add(f"distance of {name}", float(away))
+        reference[of] = local[at]
+    station = local[sights.station]
+    return (
+        SurfaceDirections(
+            station=station, surface=surface, angle_rad=normal, sigma_rad=scatter * sigma_n
+        ),
+        SurfaceOffsets(
+            station=station,
+            reference=reference,
+            surface=surface,
+            normal_distance=distance,
+            centre_m=centre,
+            sigma_m=scatter * sigma_o,
+        ),
+    )
+
+
+def _with_target_surfaces(
+    surfaces: TargetSurfaces,
+    names: tuple[str, ...],
+    local: Ints,
+    pose: Floats,
+    scalars: _Scalars,
+    directions: SurfaceDirections,
+) -> tuple[SurfaceDirections, Ints]:
+    """Directions of target surfaces that two or more stations measured, added to the others."""
+    inside = local[surfaces.station] >= 0
+    target, count = np.unique(surfaces.target[inside], return_counts=True)
+    shared = target[count > 1]
+    rows = np.flatnonzero(inside & np.isin(surfaces.target, shared))
+    if not len(rows):
+        return directions, rows
+    azimuth = wrap_half(surfaces.angle_rad[rows] + pose[surfaces.station[rows], 2])
+    scalar = {}
+    for row, value in zip(rows, azimuth):
+        key = int(surfaces.target[row])
+        if key not in scalar:
+            scalar[key] = scalars.add(f"surface {names[key]}", value)
+    added = np.array([scalar[int(t)] for t in surfaces.target[rows]], dtype=np.int64)
+    joined = replace(
+        directions,
+        station=np.append(directions.station, local[surfaces.station[rows]]),
+        surface=np.append(directions.surface, added),
+        angle_rad=np.append(directions.angle_rad, surfaces.angle_rad[rows]),
+        sigma_rad=np.append(directions.sigma_rad, surfaces.sigma_rad[rows]),
+    )
+    return joined, rows
+
+
+def _of_compass(
+    compass: Compass, members: Ints, local: Ints, pose: Floats, scalars: _Scalars
+) -> tuple[Orientations, Ints]:
+    """Compass bearings with one common offset; none when a single station has one."""
+    of = members[compass.known[members]]
+    if len(of) < 2:
+        return Orientations(), np.empty(0, dtype=np.int64)
+    offset = wrap_half(compass.bearing_rad[of] - pose[of, 2])
+    middle = np.arctan2(np.median(np.sin(offset)), np.median(np.cos(offset)))
+    scalar = scalars.add("compass offset", middle)
+    return (
+        Orientations(
+            station=local[of],
+            azimuth_rad=compass.bearing_rad[of],
+            sigma_rad=compass.sigma_rad[of],
+            offset=np.full(len(of), scalar),
+        ),
+        of,
+    )

@@ -1,0 +1,303 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""How well two captures agree when one is laid over the other, and the pose that suits best.
+
+A capture is looked up by bearing: what does it see in that direction, how far, on which face? So
+each sample of the other capture's faces either lies on a surface seen there that faces the same
+side (agreement), or stands in free space that was measured through (contradiction), or is hidden.
+Both captures are asked about each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..angles import Floats, wrap_half
+from ..captures.face_model import Faces
+from ..captures.model import Capture, Ints
+from .connect_frames import inverse, moved, turned
+
+BINS = 720
+"""Bearings in a full turn at which a view is looked up: half a degree each."""
+
+SAMPLE_SPACING_M = 0.12
+MOST_SAMPLES = 110
+
+THROUGH_WEIGHT = 1.5
+"""A metre of wall that the other station measured through counts against this many that agree."""
+
+UNEVEN_OFFSET_M, UNEVEN_NORMAL_RAD = 1e-3, 3e-4
+"""Least errors of a face between two captures of it: plaster is no plane (common practice)."""
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """One capture prepared for looking up; lengths in metres, the instrument's frame.
+
+    By bearing (``B`` bins clockwise from the zero direction): `range_m (B,)` of what is seen there
+    (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and its
+    neighbours, `face_at (B,)` the face seen there or -1. `sample_m (K, 2)` are points on the
+    faces `sample_face (K,)`, each standing for `sample_length_m (K,)` of face.
+    `noise_m` is the 1-sigma error of a distance.
+    """
+
+    faces: Faces
+    range_m: Floats
+    near_m: Floats
+    far_m: Floats
+    face_at: Ints
+    sample_m: Floats
+    sample_face: Ints
+    sample_length_m: Floats
+    noise_m: float
+
+    @property
+    def samples(self) -> int:
+        return len(self.sample_m)
+
+
+def view_of(capture: Capture, faces: Faces) -> View:
+    """Prepare a capture with its faces for matching."""
+    used = np.flatnonzero(capture.usable_ring)
+    angle = capture.angle_rad[used] % (2 * np.pi)
+    order = np.argsort(angle, kind="stable")
+    used, angle = used[order], angle[order]
+    range_m, face_at = _by_bearing(
+        angle, capture.distance_m[used], faces.face_of_reading[used], faces
+    )
+    neighbours = np.stack([np.roll(range_m, 1), range_m, np.roll(range_m, -1)])
+    known = np.isfinite(range_m)
+    near = np.where(known, np.fmin.reduce(neighbours), np.nan)
+    far = np.where(known, np.fmax.reduce(neighbours), np.nan)
+    sample_m, sample_face, sample_length = _samples(faces)
+    noise = capture.distance_sigma_m if np.isfinite(capture.distance_sigma_m) else 2e-3
+    return View(
+        faces, range_m, near, far, face_at, sample_m, sample_face, sample_length, float(noise)
+    )
+
+
+def _by_bearing(angle: Floats, distance: Floats, face: Ints, faces: Faces) -> tuple[Floats, Ints]:
+    """Range and face ``(B,)`` in each bin, from readings sorted by angle."""
+    range_m, face_at = np.full(BINS, np.nan), np.full(BINS, -1, dtype=np.int64)
+    if len(angle) < 2:
+        return range_m, face_at
+    centre = (np.arange(BINS) + 0.5) * (2 * np.pi / BINS)
+    after = np.searchsorted(angle, centre) % len(angle)
+    before = after - 1
+    behind, ahead = (centre - angle[before]) % (2 * np.pi), (angle[after] - centre) % (2 * np.pi)
+    nearest = np.where(behind <= ahead, before, after)
+    steps = np.diff(angle)
+    step = np.median(steps[steps > 1e-9]) if (steps > 1e-9).any() else 2 * np.pi / BINS
+    close = np.minimum(behind, ahead) <= max(0.75 * step, np.pi / BINS)
+    same = (face[before] == face[after]) & (face[before] >= 0) & (behind + ahead <= 4 * step)
+    known = close | same
+    range_m[known] = distance[nearest[known]]
+    face_at[known] = face[nearest[known]]
+    # On a face the range at the bin's own bearing is where the ray meets the line.
+    on = np.flatnonzero(face_at >= 0)
+    normal, middle = faces.normal[face_at[on]], faces.centre_m[face_at[on]]
+    ray = np.stack([np.sin(centre[on]), np.cos(centre[on])], axis=-1)
+    across = np.einsum("ij,ij->i", normal, ray)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        meets = np.einsum("ij,ij->i", normal, middle) / across
+    sound = np.isfinite(meets) & (np.abs(meets - range_m[on]) < 0.5) & (meets > 0)
+    range_m[on[sound]] = meets[sound]
+    return range_m, face_at
+
+
+def _samples(faces: Faces) -> tuple[Floats, Ints, Floats]:
+    """Points along the faces, their faces and the length each stands for."""
+    length = np.maximum(faces.length_m, 1e-6)
+    spacing = max(SAMPLE_SPACING_M, float(length.sum()) / MOST_SAMPLES)
+    count = np.maximum(np.ceil(length / spacing).astype(np.int64), 1)
+    face = np.repeat(np.arange(len(faces)), count)
+    place = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + 0.5
+    along = faces.span_m[face, 0] + place / count[face] * length[face]
+    return (
+        faces.centre_m[face] + along[:, None] * faces.direction[face],
+        face,
+        (length / count)[face],
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Agreement:
+    """For ``H`` poses of the second capture in the first one's frame: metres of face that agree and
+    metres measured through (`agreed_m`, `through_m`, mean of both ways), and whether the two
+    stations contradict each other about whether they see one another."""
+
+    agreed_m: Floats
+    through_m: Floats
+    contradicts: np.ndarray
+
+    @property
+    def score_m(self) -> Floats:
+        """Metres of agreement less the weighted contradiction."""
+        return self.agreed_m - THROUGH_WEIGHT * self.through_m - 2.0 * self.contradicts
+
+
+def agreement(
+    first: View, second: View, pose: Floats, tolerance_m: float, tolerance_rad: float
+) -> Agreement:
+    """Lay the second capture over the first at poses ``(H, 3)`` and ask each about the other."""
+    back = inverse(pose)
+    agree_a, through_a = _asked(first, second, pose, tolerance_m, tolerance_rad)
+    agree_b, through_b = _asked(second, first, back, tolerance_m, tolerance_rad)
+    seen_a, hidden_a = _sees(first, pose[:, :2], tolerance_m)
+    seen_b, hidden_b = _sees(second, back[:, :2], tolerance_m)
+    contradicts = (seen_a & hidden_b) | (seen_b & hidden_a)
+    return Agreement((agree_a + agree_b) / 2, (through_a + through_b) / 2, contradicts)
+
+
+def _bin_of(points: Floats) -> Ints:
+    bearing = np.arctan2(points[..., 0], points[..., 1])
+    return np.floor(bearing * (BINS / (2 * np.pi))).astype(np.int64) % BINS
+
+
+def _asked(
+    view: View, other: View, pose: Floats, tolerance_m: float, tolerance_rad: float
+) -> tuple[Floats, Floats]:
+    """Metres ``(H,)`` of the other's faces that the view sees too, and that it saw through."""
+    points = moved(pose[:, None, :], other.sample_m)
+    place = _bin_of(points)
+    normal_rad = other.faces.normal_rad[other.sample_face] + pose[:, 2:]
+    face = view.face_at[place]
+    own_normal = view.faces.normal_rad[face] if len(view.faces) else np.zeros_like(normal_rad)
+    alike = (face >= 0) & (np.cos(own_normal - normal_rad) > np.cos(tolerance_rad))
+    if len(view.faces):
+        offset = points - view.faces.centre_m[face]
+        across = offset[..., 0] * np.sin(own_normal) + offset[..., 1] * np.cos(own_normal)
+        alike &= np.abs(across) < tolerance_m
+    distance = np.hypot(points[..., 0], points[..., 1])
+    facing = np.abs(
+        points[..., 0] * np.sin(normal_rad) + points[..., 1] * np.cos(normal_rad)
+    ) / np.maximum(distance, 1e-9)
+    with np.errstate(invalid="ignore"):
+        depth = (view.near_m[place] - distance) * facing
+        through = ~alike & (depth > 2.0 * tolerance_m)
+    return alike @ other.sample_length_m, through @ other.sample_length_m
+
+
+def _sees(view: View, points: Floats, tolerance_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """Whether a view looks past points ``(H, 2)``, and whether something hides them from it."""
+    place = _bin_of(points)
+    distance = np.hypot(points[:, 0], points[:, 1])
+    with np.errstate(invalid="ignore"):
+        return (
+            view.near_m[place] > distance + 2 * tolerance_m,
+            view.far_m[place] < distance - 2 * tolerance_m,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Pairing:
+    """Faces of two captures that are one face, at ``H`` poses: `weight (H, A, B)`, 0 where they are
+    not, the robust weight (0 to 1) otherwise; residuals of the second face's line at its centre
+    (`across_m`) and of its normal (`turn_rad`), and the position of the second's centre along the
+    first face (`along_m`)."""
+
+    weight: Floats
+    across_m: Floats
+    turn_rad: Floats
+    along_m: Floats
+    arm: Floats
+
+
+def pair_faces(
+    first: Faces, second: Faces, pose: Floats, gate_m: float, gate_rad: float, robust_m: float
+) -> Pairing:
+    """Pair faces that face the same side, lie in one line within the gates and overlap in extent,
+    at poses ``(H, 3)`` of the second capture in the first one's frame."""
+    spread = turned(second.centre_m, pose[:, 2:])
+    centre = spread + pose[:, None, :2]
+    normal_rad = second.normal_rad + pose[:, 2:]
+    turn_rad = wrap_half(normal_rad[:, None, :] - first.normal_rad[:, None])
+    offset = centre[:, None, :, :] - first.centre_m[:, None, :]
+    normal, direction = first.normal[:, None, :], first.direction[:, None, :]
+    across = offset[..., 0] * normal[..., 0] + offset[..., 1] * normal[..., 1]
+    along = offset[..., 0] * direction[..., 0] + offset[..., 1] * direction[..., 1]
+    common = np.minimum(first.span_m[:, None, 1], along + second.span_m[:, 1]) - np.maximum(
+        first.span_m[:, None, 0], along + second.span_m[:, 0]
+    )
+    least = np.minimum(0.10, 0.5 * np.minimum(first.length_m[:, None], second.length_m))
+    paired = (np.abs(turn_rad) < gate_rad) & (np.abs(across) < gate_m) & (common > least)
+    weight = np.where(paired, 1.0 / (1.0 + (across / robust_m) ** 2), 0.0)
+    # d(normal . centre)/d(turn): a clockwise turn moves v by (v_y, -v_x).
+    arm = normal[..., 0] * spread[:, None, :, 1] - normal[..., 1] * spread[:, None, :, 0]
+    return Pairing(weight, across, turn_rad, along, arm)
+
+
+def _normal_equations(first: Faces, second: Faces, pairing: Pairing) -> tuple[Floats, Floats]:
+    """Normal equations ``(H, 3, 3)`` and right sides ``(H, 3)`` of the pose corrections.
+
+    Each pair gives two observations, offset and direction, correlated through the first face's
+    direction error: at `along_m` from its centre the line is off by that much times the error.
+    """
+    sigma_n1 = np.hypot(first.sigma_normal_rad, UNEVEN_NORMAL_RAD)[:, None]
+    sigma_n2 = np.hypot(second.sigma_normal_rad, UNEVEN_NORMAL_RAD)
+    sigma_o1 = np.hypot(first.sigma_offset_m, UNEVEN_OFFSET_M)[:, None]
+    sigma_o2 = np.hypot(second.sigma_offset_m, UNEVEN_OFFSET_M)
+    s = pairing.along_m
+    v_oo = sigma_o1**2 + sigma_o2**2 + (s * sigma_n1) ** 2
+    v_nn = sigma_n1**2 + sigma_n2**2
+    v_on = s * sigma_n1**2
+    scale = pairing.weight / (v_oo * v_nn - v_on**2)
+    w_oo, w_nn, w_on = v_nn * scale, v_oo * scale, -v_on * scale
+    nx, ny = first.normal[:, 0][:, None], first.normal[:, 1][:, None]
+    arm, e_o, e_n = pairing.arm, pairing.across_m, pairing.turn_rad
+    h = len(arm)
+    total = np.empty((h, 3, 3))
+    right = np.empty((h, 3))
+
+    def summed(values: Floats) -> Floats:
+        return values.reshape(h, -1).sum(axis=1)
+
+    total[:, 0, 0] = summed(w_oo * nx * nx)
+    total[:, 0, 1] = total[:, 1, 0] = summed(w_oo * nx * ny)
+    total[:, 1, 1] = summed(w_oo * ny * ny)
+    total[:, 0, 2] = total[:, 2, 0] = summed(nx * (w_oo * arm + w_on))
+    total[:, 1, 2] = total[:, 2, 1] = summed(ny * (w_oo * arm + w_on))
+    total[:, 2, 2] = summed(w_oo * arm * arm + 2 * w_on * arm + w_nn)
+    force = w_oo * e_o + w_on * e_n
+    right[:, 0] = -summed(force * nx)
+    right[:, 1] = -summed(force * ny)
+    right[:, 2] = -summed(force * arm + w_on * e_o + w_nn * e_n)
+    return total, right
+
+
+@dataclass(frozen=True, eq=False)
+class Refined:
+    """Refined poses ``(H, 3)``, their covariances ``(H, 3, 3)`` (infinite where the faces leave a
+    direction open) and the number of paired faces ``(H,)``."""
+
+    pose: Floats
+    covariance: Floats
+    pairs: Ints
+
+
+def refine(
+    first: View, second: View, pose: Floats, gates: tuple[tuple[float, float], ...]
+) -> Refined:
+    """Weighted line-to-line refinement of poses ``(H, 3)``; one step a gate (m, rad).
+
+    The lines stand for their readings, so that this is point-to-line adjustment at the cost of a
+    few dozen numbers. A direction that the faces do not fix keeps its start (a weak prior).
+    """
+    pose = pose.copy()
+    pairs = np.zeros(len(pose), dtype=np.int64)
+    total = np.zeros((len(pose), 3, 3))
+    if not len(first.faces) or not len(second.faces) or not len(pose):
+        return Refined(pose, np.full((len(pose), 3, 3), np.inf), pairs)
+    prior = np.diag([1.0, 1.0, 10.0])
+    for gate_m, gate_rad in gates:
+        robust = max(gate_m / 3, 0.01)
+        pairing = pair_faces(first.faces, second.faces, pose, gate_m, gate_rad, robust)
+        total, right = _normal_equations(first.faces, second.faces, pairing)
+        step = np.linalg.solve(total + prior, right[..., None])[..., 0]
+        step[:, :2] = np.clip(step[:, :2], -0.5, 0.5)
+        step[:, 2] = np.clip(step[:, 2], -0.1, 0.1)
+        pose += step
+        pairs = (pairing.weight > 0.1).any(axis=2).sum(axis=1)
+    pose[:, 2] = wrap_half(pose[:, 2])
+    return Refined(pose, np.linalg.inv(total + prior * 1e-6), pairs)

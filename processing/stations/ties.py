@@ -1,0 +1,248 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The list of ties for the report: what tied which station to what, and how well it fits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..angles import Floats, wrap_half
+from .connect import OverlapTie
+from .connect_frames import apart, between
+from .model import TieKind, Ties
+from .network_group import AdjustedGroup, Evidence
+
+NAN = float("nan")
+
+
+@dataclass(eq=False)
+class TieList:
+    """Collects ties row by row."""
+
+    rows: list[tuple] = field(default_factory=list)
+
+    def add(
+        self,
+        name: str,
+        kind: TieKind,
+        from_station: int,
+        *,
+        to_station: int = -1,
+        to_target: int = -1,
+        residual_m: float = NAN,
+        residual_rad: float = NAN,
+        standardised: float = NAN,
+        redundancy: float = NAN,
+        used: bool = True,
+        reason: str = "",
+    ) -> None:
+        """Put a tie down."""
+        self.rows.append(
+            (
+                name,
+                kind,
+                from_station,
+                to_station,
+                to_target,
+                residual_m,
+                residual_rad,
+                standardised,
+                redundancy,
+                used,
+                reason,
+            )
+        )
+
+    def ties(self) -> Ties:
+        """All ties, in the order put down."""
+        columns = list(zip(*self.rows)) if self.rows else [()] * 11
+        return Ties(
+            name=tuple(columns[0]),
+            kind=tuple(columns[1]),
+            from_station=np.array(columns[2], dtype=np.int64),
+            to_station=np.array(columns[3], dtype=np.int64),
+            to_target=np.array(columns[4], dtype=np.int64),
+            residual_m=np.array(columns[5], dtype=float),
+            residual_rad=np.array(columns[6], dtype=float),
+            standardised=np.array(columns[7], dtype=float),
+            redundancy=np.array(columns[8], dtype=float),
+            used=np.array(columns[9], dtype=bool),
+            reason=tuple(columns[10]),
+        )
+
+
+def _worst(w: Floats) -> float:
+    """The standardised residual with the largest size, its sign kept; NaN when there is none."""
+    finite = w[np.isfinite(w)]
+    return float(finite[np.argmax(np.abs(finite))]) if len(finite) else NAN
+
+
+def _mean(values: Floats) -> float:
+    finite = values[np.isfinite(values)]
+    return float(finite.mean()) if len(finite) else NAN
+
+
+def _reasons(group: AdjustedGroup, kind: str) -> dict[int, str]:
+    """Why items of a kind were rejected, by item."""
+    found: dict[int, str] = {}
+    for rejection in group.snooping.rejected:
+        if rejection.kind == kind and rejection.item not in found:
+            found[rejection.item] = rejection.reason
+    return found
+
+
+def add_group(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+    """Put down the ties of one adjusted group."""
+    _add_sightings(out, evidence, group)
+    _add_target_surfaces(out, evidence, group)
+    _add_overlaps(out, evidence, group)
+    _add_compass(out, evidence, group)
+
+
+def _add_sightings(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+    adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
+    observations = adjustment.observations
+    residual = observations.by_item("sightings", adjustment.residual)
+    w = observations.by_item("sightings", statistics.standardised)
+    redundancy = observations.by_item("sightings", statistics.redundancy)
+    used = observations.by_item("sightings", adjustment.used)
+    reasons = _reasons(group, "sightings")
+    s = evidence.sightings
+    for item, row in enumerate(group.target_rows):
+        station, target = int(s.station[row]), int(s.target[row])
+        out.add(
+            f"{evidence.names[station]} to {s.name[target]}",
+            TieKind.TARGET,
+            station,
+            to_target=target,
+            residual_m=float(np.hypot(residual[item, 0] * s.distance_m[row], residual[item, 1])),
+            residual_rad=float(residual[item, 0]),
+            standardised=_worst(w[item]),
+            redundancy=_mean(redundancy[item]),
+            used=bool(used[item].all()),
+            reason=reasons.get(item, ""),
+        )
+
+
+def _add_target_surfaces(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+    adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
+    observations = adjustment.observations
+    residual = observations.by_item("surface_directions", adjustment.residual)[:, 0]
+    w = observations.by_item("surface_directions", statistics.standardised)[:, 0]
+    redundancy = observations.by_item("surface_directions", statistics.redundancy)[:, 0]
+    used = observations.by_item("surface_directions", adjustment.used)[:, 0]
+    reasons = _reasons(group, "surface_directions")
+    surfaces = evidence.surfaces
+    first = len(residual) - len(group.surface_rows)
+    for item, row in enumerate(group.surface_rows, start=first):
+        station, target = int(surfaces.station[row]), int(surfaces.target[row])
+        out.add(
+            f"{evidence.names[station]} on the surface of {evidence.sightings.name[target]}",
+            TieKind.SURFACE,
+            station,
+            to_target=target,
+            residual_rad=float(residual[item]),
+            standardised=float(w[item]),
+            redundancy=float(redundancy[item]),
+            used=bool(used[item]),
+            reason=reasons.get(item, ""),
+        )
+
+
+def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+    """One tie for each pair of stations that see surfaces in common."""
+    sights = group.sights
+    if not len(sights):
+        return
+    adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
+    observations = adjustment.observations
+    n = len(sights)
+
+    def both(values: Floats) -> tuple[Floats, Floats]:
+        direction = observations.by_item("surface_directions", values)[:n, 0]
+        return direction, observations.by_item("surface_offsets", values)[:, 0]
+
+    turn, shift = both(adjustment.residual)
+    w_turn, w_shift = both(statistics.standardised)
+    r_turn, r_shift = both(statistics.redundancy)
+    used_turn, used_shift = both(adjustment.used)
+    on: dict[int, list[int]] = {}
+    for item, surface in enumerate(sights.surface):
+        on.setdefault(int(surface), []).append(item)
+    pairs: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    for items in on.values():
+        for k, a in enumerate(items):
+            for b in items[k + 1 :]:
+                i, j = int(sights.station[a]), int(sights.station[b])
+                if i != j:
+                    pairs.setdefault((min(i, j), max(i, j)), []).append((a, b))
+    for (i, j), shared in sorted(pairs.items()):
+        a, b = np.array(shared).T
+        taken = used_shift[a] & used_shift[b]
+        rejected = int(np.sum(~taken))
+        keep = taken if taken.any() else np.ones(len(a), dtype=bool)
+        ends = np.concatenate([a[keep], b[keep]])
+        surfaces = len(np.unique(sights.surface[a]))
+        reason = ""
+        if rejected:
+            reason = f"{rejected} of {len(a)} common faces rejected"
+        out.add(
+            f"{evidence.names[i]} with {evidence.names[j]}, {surfaces} surfaces",
+            TieKind.OVERLAP,
+            i,
+            to_station=j,
+            residual_m=float(np.sqrt(np.mean((shift[b[keep]] - shift[a[keep]]) ** 2))),
+            residual_rad=float(np.sqrt(np.mean((turn[b[keep]] - turn[a[keep]]) ** 2))),
+            standardised=_worst(np.concatenate([w_shift[ends], w_turn[ends]])),
+            redundancy=_mean(np.concatenate([r_shift[ends], r_turn[ends]])),
+            used=bool(taken.any()),
+            reason=reason,
+        )
+
+
+def _add_compass(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+    adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
+    observations = adjustment.observations
+    residual = observations.by_item("orientations", adjustment.residual)[:, 0]
+    w = observations.by_item("orientations", statistics.standardised)[:, 0]
+    redundancy = observations.by_item("orientations", statistics.redundancy)[:, 0]
+    used = observations.by_item("orientations", adjustment.used)[:, 0]
+    reasons = _reasons(group, "orientations")
+    for item, station in enumerate(group.compass_of):
+        reason = reasons.get(item, "")
+        out.add(
+            f"compass of {evidence.names[station]}",
+            TieKind.COMPASS,
+            int(station),
+            residual_rad=float(residual[item]),
+            standardised=float(w[item]),
+            redundancy=float(redundancy[item]),
+            used=bool(used[item]),
+            reason=f"local attraction: {reason}" if reason else "",
+        )
+
+
+def add_refused(
+    out: TieList, evidence: Evidence, overlaps: list[OverlapTie], pose: Floats, group: Floats
+) -> None:
+    """Put down the overlaps that were found but not used, with the reason."""
+    for tie in overlaps:
+        if tie.used:
+            continue
+        shift, turn = NAN, NAN
+        if group[tie.first] == group[tie.second] and group[tie.first] > 0:
+            expected = between(pose[tie.first], pose[tie.second])
+            shift = float(apart(tie.pose, expected)[0])
+            turn = float(wrap_half(tie.pose[2] - expected[2]))
+        out.add(
+            f"{evidence.names[tie.first]} with {evidence.names[tie.second]}, "
+            f"{tie.score_m:.1f} m in common",
+            TieKind.OVERLAP,
+            tie.first,
+            to_station=tie.second,
+            residual_m=shift,
+            residual_rad=turn,
+            used=False,
+            reason=tie.reason,
+        )
