@@ -97,34 +97,38 @@ def labelled(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> Ints:
     return label
 
 
-def unwrapped(ring: Ring, label: Ints) -> tuple[Ring, Ints]:
-    """The ring begun after its first stretch if the last stretch runs on into the first."""
+def unwrapped(ring: Ring, label: Ints, weight: Floats) -> tuple[Ring, Ints, Floats]:
+    """Ring, labels and weights begun after the first stretch if the last runs on into it."""
     used = np.flatnonzero(label >= 0)
     if label[used[-1]] != label[used[0]] or label.max() == 0:
-        return ring, label
+        return ring, label, weight
     begin = int(used[label[used] > 0][0])
     label = np.roll(label, -begin)
-    return ring.begun_at(begin), np.where(label == 0, int(label.max()), label - (label > 0))
+    label = np.where(label == 0, int(label.max()), label - (label > 0))
+    return ring.begun_at(begin), label, np.roll(weight, -begin)
 
 
-def fitted(ring: Ring, label: Ints, noise: ReadingNoise) -> tuple[Lines, Ints, Floats, Floats]:
+def fitted(
+    ring: Ring, label: Ints, weight: Floats, noise: ReadingNoise, rounds: int = 2
+) -> tuple[Lines, Ints, Floats, Floats]:
     """The lines of the labels, the labels without rejected readings, and residuals and standard
-    errors across the face (m) of every labelled reading."""
+    errors across the face (m) of every labelled reading; the weights ``(n,)`` start it off."""
     count = int(label.max()) + 1
-    lines = lines_of(label_moments(ring.xy_m, np.ones(len(ring)), label, count))
-    kept = label
     owner = np.maximum(label, 0)
-    for _ in range(4):
+    kept = label
+    for _ in range(rounds):
+        lines = lines_of(label_moments(ring.xy_m, weight, kept, count))
         normal = lines.normal[owner]
-        cosine = np.einsum("ij,ij->i", normal, ring.xy_m) / ring.distance_m
-        variance = noise.variance_across(ring.distance_m, cosine)
-        lines = lines_of(label_moments(ring.xy_m, 1.0 / variance, kept, count))
-        residual = np.einsum("ij,ij->i", lines.normal[owner], ring.xy_m - lines.centre_m[owner])
-        kept = np.where(np.abs(residual) <= REJECT * np.sqrt(variance), label, -1)
+        across = np.einsum("ij,ij->i", normal, ring.xy_m)
+        variance = noise.variance_across(ring.distance_m, across / ring.distance_m)
+        weight = 1.0 / variance
+        sigma = np.sqrt(variance)
+        height = np.einsum("ij,ij->i", lines.normal, lines.centre_m)
+        kept = np.where(np.abs(across - height[owner]) <= REJECT * sigma, label, -1)
     # The last fit and the last choice of readings belong together.
-    lines = lines_of(label_moments(ring.xy_m, 1.0 / variance, kept, count))
+    lines = lines_of(label_moments(ring.xy_m, weight, kept, count))
     residual = np.einsum("ij,ij->i", lines.normal[owner], ring.xy_m - lines.centre_m[owner])
-    return lines, kept, residual, np.sqrt(variance)
+    return lines, kept, residual, sigma
 
 
 def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Faces:
@@ -145,13 +149,13 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
         return no_faces(len(capture))
     start, stop = bridged(ring, start, stop, weight)
     label = labelled(ring, start, stop, weight)
-    _, kept, _, sigma = fitted(ring, label, noise)
+    _, kept, _, sigma = fitted(ring, label, weight, noise)
     # Freed of outliers, some stretches turn out to be one line after all.
     weight = np.where(kept >= 0, 1.0 / np.square(sigma), 0.0)
     start, stop = bridged(ring, start, stop, weight)
     label = labelled(ring, start, stop, weight)
-    ring, label = unwrapped(ring, label)
-    lines, label, residual, sigma = fitted(ring, label, noise)
+    ring, label, weight = unwrapped(ring, label, weight)
+    lines, label, residual, sigma = fitted(ring, label, weight, noise)
 
     count = len(lines.weight)
     used = label >= 0
