@@ -10,6 +10,7 @@ range and angle and from the incidence (`faces_fit`).
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import chdtri
 
 from ..angles import Floats, azimuth_of
@@ -39,9 +40,10 @@ REJECT = 3.29
 """Readings further from their face than this many standard errors are left out (0.1 % of good
 ones)."""
 
-SLANTING = np.cos(np.radians(78.0))
-"""A face seen under more than 78 degrees of incidence needs twice the readings: readings that fall
-one behind the other along the beam are more often depth edges."""
+SLANTING = np.cos(np.radians(70.0))
+WIDTH = 12.0
+"""Readings on depth edges one behind the other seem to form a face along the beam. A face under more
+than 70 degrees of incidence must be so many standard errors wide as the instrument sees it."""
 
 VAGUEST_RAD = 0.2
 """A face whose direction is not known to this is a heap of readings, not a face."""
@@ -131,6 +133,17 @@ def fitted(
     return lines, kept, residual, sigma
 
 
+def _only_edges(lines: Lines, readings: Ints) -> NDArray[np.bool_]:
+    """Which lines ``(k,)`` run along the beam and are too narrow across it to be told from readings
+    on depth edges."""
+    reach = np.hypot(*lines.centre_m.T)
+    cosine = np.abs(np.einsum("ij,ij->i", lines.normal, lines.centre_m)) / reach
+    # Evenly spread readings: length = sqrt(12 mean square), sigma of one = sqrt(n / weight).
+    length = np.sqrt(12.0 * lines.along / lines.weight)
+    one = np.sqrt(readings / lines.weight)
+    return np.asarray((cosine < SLANTING) & (length * cosine < WIDTH * one))
+
+
 def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Faces:
     """The straight faces of a capture, in scan order (clockwise).
 
@@ -164,10 +177,8 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     scale = np.maximum(lines.cost / freedom, 1.0)
     scale = np.where(lines.cost > chdtri(freedom, 0.001), scale, 1.0)
     sigma_normal = np.sqrt(scale / np.maximum(lines.along, 1e-300))
-    reach = np.hypot(*lines.centre_m.T)
-    slanting = np.abs(np.einsum("ij,ij->i", lines.normal, lines.centre_m)) < SLANTING * reach
-    needed = np.where(slanting, 2 * fewest, fewest)
-    good = (readings >= needed) & (sigma_normal < VAGUEST_RAD)
+    good = (readings >= fewest) & (sigma_normal < VAGUEST_RAD)
+    good &= ~_only_edges(lines, readings)
     if not good.any():
         return no_faces(len(capture))
     new_label = np.where(good, np.cumsum(good) - 1, -1)
