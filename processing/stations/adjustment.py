@@ -2,9 +2,9 @@
 """Weighted least-squares adjustment of a plane network.
 
 Gauss-Newton on sparse normal equations (Ghilani, *Adjustment Computations*, 5th ed., ch. 13-16),
-with Levenberg's damping brought in only after a step that makes things worse (Madsen, Nielsen &
-Tingleff, *Methods for non-linear least squares problems*, 2004, sec. 3.2), so that good
-approximations cost nothing and bad ones still converge.
+with Levenberg's and Marquardt's damping brought in only after a step that makes things worse
+(Madsen, Nielsen & Tingleff, *Methods for non-linear least squares problems*, 2004, sec. 3.2), so
+that good approximations cost nothing and bad ones still converge.
 """
 
 from __future__ import annotations
@@ -29,6 +29,11 @@ from .observations_equations import Equation, equations
 # (Mahalanobis length), or as short as rounding lets it become.
 _STEP_IN_SIGMAS = 1e-9
 _ROUNDING_IN_SIGMAS = 1e-4
+# A step must bring this share of what it promised. Damping starts here once one does not, and ends
+# where it makes no difference.
+_LEAST_GAIN = 1e-3
+_FIRST_DAMPING = 1e-3
+_LEAST_DAMPING = 1e-7
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,28 +245,35 @@ def _iterate(
     """Iterate to the optimum; the factor returned is the undamped one there."""
     linear = _Linear(problem, problem.unknowns.vector)
     sums = [linear.sum_of_squares]
-    damping, before, converged = 0.0, np.inf, False
+    damping, growth, before, converged = 0.0, 2.0, np.inf, False
     factor = _factor(problem, linear, check=True)
     for iteration in range(max_iterations):
         progress.at(iteration / max_iterations)
         change = -factor.solve(linear.gradient)
-        # The decrement of the normal equations is the square of the step's length in sigmas.
-        decrement = float(-(change @ linear.gradient))
-        length = np.sqrt(max(decrement, 0.0))
-        if damping == 0.0 and (
-            length < _STEP_IN_SIGMAS or (length < _ROUNDING_IN_SIGMAS and length > 0.5 * before)
-        ):
-            converged = True
-            break
+        # What the linearised network promises; undamped, the square of the step's length in sigmas.
+        promise = float(change @ (damping * factor.damped_diagonal * change - linear.gradient))
+        length = np.sqrt(max(promise, 0.0))
+        # Rounding shows in steps that no longer get shorter.
+        rounding = length < _ROUNDING_IN_SIGMAS and length > 0.5 * before
+        if length < _STEP_IN_SIGMAS or rounding:
+            if damping == 0.0:
+                converged = True
+                break
+            damping = 0.0
+            factor = _factor(problem, linear, check=False)
+            continue
         candidate = _Linear(problem, problem.step(linear.vector, change))
-        gain = linear.sum_of_squares - candidate.sum_of_squares
-        if gain >= 1e-3 * decrement or length < _ROUNDING_IN_SIGMAS:
+        gain = (linear.sum_of_squares - candidate.sum_of_squares) / promise
+        if gain >= _LEAST_GAIN or length < _ROUNDING_IN_SIGMAS:
             linear = candidate
             sums.append(linear.sum_of_squares)
-            before = length
-            damping = 0.0 if damping <= 1e-6 else damping * 0.1
+            before, growth = length, 2.0
+            damping *= max(1.0 / 3.0, 1.0 - (2.0 * gain - 1.0) ** 3)
+            if damping < _LEAST_DAMPING:
+                damping = 0.0
         else:
-            damping = max(1e-4, damping * 10.0)
+            damping = max(damping * growth, _FIRST_DAMPING)
+            growth *= 2.0
         factor = _factor(problem, linear, check=False, damping=damping)
     if damping:
         factor = _factor(problem, linear, check=True)

@@ -48,7 +48,18 @@ class Layout:
         self._edge = rank[edge]
         self.place = np.full(len(free), -1, dtype=np.int64)
         self.place[self.solved] = np.arange(len(self.solved))
+        # Columns that are damped together: the two coordinates of a place, all else by itself.
+        alone = np.arange(len(free) - 1)
+        for first in unknowns.place_column(np.arange(len(unknowns.place_xy_m()))):
+            alone[first + 1] = first
+        _, self._together = np.unique(alone[self.solved], return_inverse=True)
         self._prepare_pattern()
+
+    def over_places(self, values: Floats) -> Floats:
+        """Values ``(c,)``, the larger of the two for both coordinates of a place."""
+        largest = np.zeros(int(self._together.max(initial=-1)) + 1)
+        np.maximum.at(largest, self._together, values)
+        return largest[self._together]
 
     def _prepare_pattern(self) -> None:
         count = len(self.solved)
@@ -63,6 +74,7 @@ class Layout:
         pattern, self._slot = np.unique(every, return_inverse=True)
         self._row, self._column = pattern % max(count, 1), pattern // max(count, 1)
         self._diagonal = self._row == self._column
+        self.diagonal_order = self._row[self._diagonal]
         self._indptr = np.searchsorted(self._column, np.arange(count + 1))
 
     def normal(self, jacobians: list[Floats]) -> Floats:
@@ -86,19 +98,19 @@ class Layout:
         """Factor the normal matrix, its diagonal times 1 + damping; raises Singular."""
         return Factor(self, entries, damping)
 
-    def scale(self, entries: Floats) -> Floats:
-        """Factors ``(c,)`` that scale the matrix to a unit diagonal for the sake of mixed units;
-        zero where the diagonal is."""
+    def diagonal(self, entries: Floats) -> Floats:
+        """The diagonal ``(c,)`` of the normal matrix; zero for unknowns without observations."""
         diagonal = np.zeros(len(self.solved))
         diagonal[self._row[self._diagonal]] = entries[self._diagonal]
-        positive = diagonal > 0.0
-        return np.where(positive, 1.0 / np.sqrt(np.where(positive, diagonal, 1.0)), 0.0)
+        return diagonal
 
-    def scaled_matrix(self, entries: Floats, damping: float = 0.0) -> sparse.csc_matrix:
-        """The normal matrix ``(c, c)`` scaled to a diagonal of 1 + damping."""
-        scale = self.scale(entries)
+    def matrix(
+        self, entries: Floats, scale: Floats, added: Floats | float = 0.0
+    ) -> sparse.csc_matrix:
+        """The normal matrix ``(c, c)``, rows and columns scaled, with something added to the
+        diagonal after that."""
         scaled = entries * scale[self._row] * scale[self._column]
-        scaled[self._diagonal] *= 1.0 + damping
+        scaled[self._diagonal] += added
         count = len(self.solved)
         return sparse.csc_matrix((scaled, self._row, self._indptr), shape=(count, count))
 
@@ -120,7 +132,7 @@ class PatternInverse:
 
     def __init__(self, layout: Layout, entries: Floats) -> None:
         self._layout = layout
-        self._scale = layout.scale(entries)
+        self._scale = unit_scale(layout.diagonal(entries))
         self._inverse = layout.fronts.inverse(layout.on_fronts(entries, self._scale))
 
     def blocks(self, columns: Ints) -> Floats:
@@ -137,15 +149,19 @@ class PatternInverse:
 
 
 class Factor:
-    """A factored normal matrix."""
+    """A factored normal matrix; `damping` times `damped_diagonal (c,)` is added to its diagonal."""
 
     def __init__(self, layout: Layout, entries: Floats, damping: float) -> None:
-        self._scale = layout.scale(entries)
-        if not self._scale.all():
-            raise Singular(layout.solved[self._scale == 0.0])
+        diagonal = layout.diagonal(entries)
+        if (diagonal <= 0.0).any():
+            raise Singular(layout.solved[diagonal <= 0.0])
+        self._scale = unit_scale(diagonal)
+        # x and y of a place are damped alike, so that it does not matter how the axes lie.
+        self.damped_diagonal = layout.over_places(diagonal)
+        added = (damping * self.damped_diagonal * self._scale**2)[layout.diagonal_order]
         try:
             self._lu: SuperLU = splu(
-                layout.scaled_matrix(entries, damping),
+                layout.matrix(entries, self._scale, added),
                 permc_spec="NATURAL",
                 diag_pivot_thresh=0.0,
                 options={"SymmetricMode": True},
@@ -161,6 +177,13 @@ class Factor:
     def smallest_pivot(self) -> float:
         """The smallest pivot; 1 is the largest there can be."""
         return float(self._lu.U.diagonal().min(initial=1.0))
+
+
+def unit_scale(diagonal: Floats) -> Floats:
+    """Factors that scale a matrix to a unit diagonal for the sake of mixed units; zero where the
+    diagonal is."""
+    positive = diagonal > 0.0
+    return np.where(positive, 1.0 / np.sqrt(np.where(positive, diagonal, 1.0)), 0.0)
 
 
 def _owners(unknowns: Unknowns) -> Ints:

@@ -8,7 +8,7 @@ from scipy.sparse.linalg import splu
 
 from ..angles import Floats
 from ..captures.model import Ints
-from .adjustment_normals import Layout
+from .adjustment_normals import Layout, unit_scale
 
 _SHIFT = 1e-10
 _MOST = 24
@@ -25,7 +25,8 @@ def undetermined(layout: Layout, jacobians: list[Floats]) -> tuple[Ints, int]:
     of the Jacobian on them, which keep the digits that the normal matrix loses.
     """
     entries = layout.normal(jacobians)
-    matrix = layout.scaled_matrix(entries)
+    scale = unit_scale(layout.diagonal(entries))
+    matrix = layout.matrix(entries, scale)
     count = matrix.shape[0]
     shifted = matrix.copy()
     shifted.setdiag(matrix.diagonal() + _SHIFT)
@@ -34,7 +35,7 @@ def undetermined(layout: Layout, jacobians: list[Floats]) -> tuple[Ints, int]:
     for _ in range(4):
         vectors, _ = np.linalg.qr(factor.solve(vectors))
     moves = np.zeros((len(layout.place), vectors.shape[1]))
-    moves[layout.solved] = layout.scale(entries)[:, None] * vectors
+    moves[layout.solved] = scale[:, None] * vectors
     seen = [
         np.matmul(jacobian, moves[equation.columns]).reshape(-1, vectors.shape[1])
         for equation, jacobian in zip(layout.equations, jacobians)

@@ -86,6 +86,8 @@ def statistics_of(adjustment: Adjustment) -> Statistics:
         noncentrality = _noncentrality(size if correlated else 1)
         with np.errstate(divide="ignore", invalid="ignore"):
             smallest = np.sqrt(noncentrality / np.where(controlled, sensitivity, 0.0))
+        if not correlated:  # rounding may take the redundancy of an uncontrolled row below zero
+            parts = np.maximum(parts, 0.0)
         redundancy[at] = np.where(used, parts, np.nan).ravel()
         standardised[at] = w.ravel()
         detectable[at] = smallest.ravel()

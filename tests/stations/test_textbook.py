@@ -190,13 +190,12 @@ def test_agrees_with_gama_to_the_printed_digits(shared_data, example):
     # alone gives the direction.
     controlled = ~np.isnan(standardised)
     assert (statistics.detectable < np.inf).tolist() == controlled.tolist()
-    w = last.residual[controlled] / (apriori_sigma * np.sqrt(redundancy))[controlled]
+    w = (last.residual / apriori_sigma)[controlled] / np.sqrt(redundancy[controlled])
     assert np.abs(w) / posterior == pytest.approx(standardised[controlled], abs=6e-4)
     # The error that the residual points to, v / r, in mm and cc; not printed for small residuals.
     printed = ~np.isnan(error)
-    assert (last.residual / redundancy / unit)[printed] == pytest.approx(
-        (error / unit)[printed], abs=1e-3
-    )
+    pointed = (last.residual / unit)[printed] / redundancy[printed]
+    assert pointed == pytest.approx((error / unit)[printed], abs=1e-3)
 
 
 @pytest.mark.parametrize("example", EXAMPLES)

@@ -1,0 +1,238 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Data snooping: planted blunders are found, one at a time, and nothing else is taken out."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from roomtie.processing.angles import turn
+from roomtie.processing.errors import SurveyError
+from roomtie.processing.stations.adjustment import FreeNetwork, adjust
+from roomtie.processing.stations.blunders import snoop
+from roomtie.processing.stations.observations import (
+    Distances,
+    Observations,
+    Positions,
+    RelativePoses,
+    Sightings,
+    Unknowns,
+)
+
+MM = 1e-3
+
+
+def ring(count=6, seed=0, noise=1.0):
+    """Stations around a court, each tied to the next two, by relative poses; the first held."""
+    rng = np.random.default_rng(seed)
+    around = 2 * np.pi * np.arange(count) / count
+    xy = 4 * np.stack([np.sin(around), np.cos(around)], axis=1)
+    orientation = rng.uniform(-np.pi, np.pi, count)
+    first = np.concatenate([np.arange(count), np.arange(count)])
+    second = (first + np.repeat([1, 2], count)) % count
+    sigma = np.array([2 * MM, 2 * MM, 5e-4])
+    correlation = np.array([[1.0, 0.3, 0.2], [0.3, 1.0, -0.4], [0.2, -0.4, 1.0]])
+    covariance = np.outer(sigma, sigma) * correlation
+    pose = np.array(
+        [
+            [*turn(xy[j] - xy[i], -orientation[i]), orientation[j] - orientation[i]]
+            for i, j in zip(first, second)
+        ]
+    )
+    pose += noise * rng.multivariate_normal(np.zeros(3), covariance, len(pose))
+    held = np.zeros((count, 3), dtype=bool)
+    held[0] = True
+    unknowns = Unknowns(
+        station=tuple("ABCDEFGHIJ"[:count]),
+        station_xy_m=xy,
+        orientation_rad=orientation,
+        station_held=held,
+    )
+    return unknowns, Observations(relative_poses=RelativePoses(first, second, pose, covariance))
+
+
+def planted(observations, item, error):
+    ties = observations.relative_poses
+    pose = ties.pose.copy()
+    pose[item] += error
+    return replace(observations, relative_poses=replace(ties, pose=pose))
+
+
+def test_nothing_is_rejected_without_a_blunder():
+    for seed in range(10):
+        result = snoop(*ring(seed=seed))
+        assert result.rejected == ()
+        assert result.adjustment.used.all()
+
+
+@pytest.mark.parametrize("item", range(12))
+@pytest.mark.parametrize(
+    "error", [(0.05, 0.0, 0.0), (0.0, -0.05, 0.0), (0.0, 0.0, 0.01), (3.0, 2.0, 2.5)]
+)
+def test_a_wrong_tie_is_found_whatever_is_wrong_with_it(item, error):
+    unknowns, observations = ring(seed=item)
+    result = snoop(unknowns, planted(observations, item, error))
+    assert [(r.kind, r.item, r.component) for r in result.rejected] == [
+        ("relative_poses", item, -1)
+    ]
+    assert result.rejected[0].critical == pytest.approx(16.27, abs=0.01)
+    assert result.rejected[0].test > 16.27
+    assert not observations.by_item("relative_poses", result.adjustment.used)[item].any()
+    assert result.statistics.passes
+    used = observations.all_used()
+    used[3 * item : 3 * item + 3] = False
+    clean = adjust(unknowns, observations, used=used)
+    assert result.adjustment.unknowns.vector == pytest.approx(clean.unknowns.vector, abs=1e-9)
+
+
+def test_several_wrong_ties_are_found_one_after_the_other():
+    unknowns, observations = ring(8, seed=3)
+    for item, error in ((1, (0.5, 0, 0)), (9, (0, 0.2, 0.02)), (14, (0.03, 0.03, 0))):
+        observations = planted(observations, item, error)
+    result = snoop(unknowns, observations)
+    assert [r.item for r in result.rejected] == [1, 9, 14]  # the largest first
+    assert result.statistics.passes
+    limited = snoop(unknowns, observations, most=2)
+    assert [r.item for r in limited.rejected] == [1, 9]
+
+
+def test_what_may_not_be_tested_stays():
+    unknowns, observations = ring(seed=2)
+    observations = planted(observations, 4, (0.05, 0, 0))
+    testable = observations.all_used()
+    testable[12:15] = False
+    result = snoop(unknowns, observations, testable=testable)
+    assert all(r.item != 4 for r in result.rejected)
+    with pytest.raises(SurveyError, match="testable is"):
+        snoop(unknowns, observations, testable=testable[:3])
+
+
+def test_an_observation_without_redundancy_is_never_rejected():
+    """A point hanging on one sighting, and a station hanging on one tie, far from where the
+    approximate values had them: nothing contradicts them."""
+    unknowns, observations = ring(seed=1)
+    more = Unknowns(
+        station=(*unknowns.station, "Z"),
+        station_xy_m=np.vstack([unknowns.station_xy_m, [50.0, 50.0]]),
+        orientation_rad=np.append(unknowns.orientation_rad, 1.0),
+        station_held=np.vstack([unknowns.station_held, [False] * 3]),
+        point=("t",),
+        point_xy_m=np.array([[1.0, 1.0]]),
+    )
+    ties = observations.relative_poses
+    observations = Observations(
+        relative_poses=RelativePoses(
+            np.append(ties.station, 2),
+            np.append(ties.to, 6),
+            np.vstack([ties.pose, [1.0, 1.0, 0.5]]),
+            ties.covariance[0],
+        ),
+        sightings=Sightings([3], [7], [0.3], [20.0], 1e-3, 2 * MM),
+    )
+    observations = planted(observations, 5, (0.1, 0.0, 0.0))
+    result = snoop(more, observations, least_redundancy=0.0)
+    assert [(r.kind, r.item) for r in result.rejected] == [("relative_poses", 5)]
+
+
+def test_what_is_left_is_always_determined():
+    """A blunder that only its neighbours in a short loop contradict: the snooping stops before it
+    takes the network apart."""
+    unknowns, observations = ring(3, seed=5)
+    one_loop = replace(
+        observations,
+        relative_poses=RelativePoses(
+            [0, 1, 2], [1, 2, 0], observations.relative_poses.pose[:3], np.diag([4e-6, 4e-6, 1e-7])
+        ),
+    )
+    result = snoop(unknowns, planted(one_loop, 1, (0.3, 0.0, 0.0)))
+    assert len(result.rejected) == 1
+    assert result.adjustment.degrees_of_freedom == 0
+    # A single loop cannot tell which of its ties is wrong, and says so.
+    assert len(result.rejected[0].rivals) == 2
+    assert "would explain the misclosure as well" in result.rejected[0].reason
+
+
+def test_angle_and_distance_of_a_sighting_are_rejected_apart():
+    rng = np.random.default_rng(8)
+    xy = np.array([[0.0, 0.0], [5.0, 0.0], [2.0, 4.0]])
+    targets = rng.uniform(0, 5, (6, 2))
+    station, target = np.repeat(np.arange(3), 6), np.tile(np.arange(6), 3)
+    difference = targets[target] - xy[station]
+    angle = np.arctan2(*difference.T) + rng.normal(size=18) * 5e-4
+    distance = np.hypot(*difference.T) + rng.normal(size=18) * 2 * MM
+    angle[4] += 0.02
+    distance[9] += 0.04
+    unknowns = Unknowns(
+        station=("A", "B", "C"),
+        station_xy_m=xy,
+        orientation_rad=np.zeros(3),
+        point=tuple(f"t{i}" for i in range(6)),
+        point_xy_m=targets,
+    )
+    observations = Observations(
+        sightings=Sightings(station, target + 3, angle, distance, 5e-4, 2 * MM)
+    )
+    everywhere = FreeNetwork(np.ones(9, dtype=bool))
+    result = snoop(unknowns, observations, free=everywhere)
+    assert {(r.item, r.component) for r in result.rejected} == {(4, 0), (9, 1)}
+    # The inner constraints still refer to the approximate coordinates.
+    again = adjust(unknowns, observations, used=result.adjustment.used, free=everywhere)
+    assert result.adjustment.unknowns.vector == pytest.approx(again.unknowns.vector, abs=1e-10)
+    moved = result.adjustment.unknowns.place_xy_m() - unknowns.place_xy_m()
+    assert moved.sum(axis=0) == pytest.approx([0, 0], abs=1e-10)
+
+
+def test_a_good_observation_rejected_on_the_way_is_taken_back():
+    """Two blunders that agree with each other make a good observation look wrong first. Distances
+    to an unknown point: two of five are 40 mm too long on one side."""
+    control = np.array([[0.0, 0.0], [0.0, 0.1], [0.0, -0.1], [8.0, 0.0], [8.0, 0.1], [4.0, 6.0]])
+    point = np.array([4.0, 0.02])
+    distance = np.hypot(*(control - point).T)
+    unknowns = Unknowns(
+        point=(*"abcdef", "p"),
+        point_xy_m=np.vstack([control, point]),
+        point_held=np.array([[True, True]] * 6 + [[False, False]]),
+    )
+    sigma = np.array([2.0, 2.0, 2.0, 2.0, 2.0, 2.0]) * MM
+    for errors in ({0: 0.03, 1: 0.035}, {3: 0.05, 0: 0.04}, {2: 0.02, 4: 0.09}):
+        wrong = distance.copy()
+        for item, error in errors.items():
+            wrong[item] += error
+        observations = Observations(distances=Distances([6] * 6, np.arange(6), wrong, sigma))
+        result = snoop(unknowns, observations)
+        # Nothing that the final network agrees with is left out.
+        out = ~result.adjustment.used
+        assert (result.statistics.test[out] > result.statistics.critical[out]).all()
+        kept = result.adjustment.used & (result.statistics.control > 0.05)
+        assert (result.statistics.test[kept] <= result.statistics.critical[kept]).all()
+
+
+def test_a_wrong_control_point_is_rejected_as_a_whole():
+    unknowns, observations = ring(seed=6)
+    free = replace(unknowns, station_held=None)
+    control = np.array([0, 2, 3, 4])
+    xy = unknowns.station_xy_m[control].copy()
+    xy[2] += [0.2, 0.1]
+    observations = replace(
+        observations, positions=Positions(control, xy, np.eye(2) * (5 * MM) ** 2)
+    )
+    result = snoop(free, observations)
+    assert [(r.kind, r.item, r.component) for r in result.rejected] == [("positions", 2, -1)]
+    assert "chi-square" in result.rejected[0].reason
+
+
+def test_the_same_in_any_order():
+    unknowns, observations = ring(8, seed=3)
+    for item, error in ((1, (0.5, 0, 0)), (9, (0, 0.2, 0.02))):
+        observations = planted(observations, item, error)
+    ties = observations.relative_poses
+    order = np.random.default_rng(1).permutation(len(ties))
+    shuffled = Observations(
+        relative_poses=RelativePoses(
+            ties.station[order], ties.to[order], ties.pose[order], ties.covariance[order]
+        )
+    )
+    one, two = snoop(unknowns, observations), snoop(unknowns, shuffled)
+    assert [r.item for r in one.rejected] == [int(order[r.item]) for r in two.rejected]
+    assert two.adjustment.unknowns.vector == pytest.approx(
+        one.adjustment.unknowns.vector, abs=1e-10
+    )
