@@ -98,8 +98,11 @@ class Connector:
         s = self.groups.sightings
         smaller = min((first, second), key=lambda g: (len(self.groups.members(g)), -g))
         for target in common.target[wrong]:
-            rows = (s.target == target) & (self.groups.group[s.station] == smaller)
-            self.groups.out |= rows
+            rows = np.flatnonzero((s.target == target) & (self.groups.group[s.station] == smaller))
+            for row in rows:
+                self.groups.why_out.setdefault(
+                    int(row), "contradicts the other sightings of the two stations' targets"
+                )
 
     def _group_pairs(self, sharing_targets: bool = False) -> list[tuple[int, int]]:
         leaders = self.groups.leaders()

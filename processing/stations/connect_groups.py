@@ -48,8 +48,8 @@ class Groups:
     """Which stations are connected and where they stand in their group's frame.
 
     `group (S,)` is the least index of a group's stations; `pose (S, 3)` in the frame of the group,
-    which is that of its first station until groups are joined. `out` marks sightings
-    ``(n,)`` that were found to be wrong.
+    which is that of its first station until groups are joined. `why_out` says why a sighting (its
+    row) was found to be wrong and takes no part.
     """
 
     sightings: TargetSightings
@@ -57,8 +57,7 @@ class Groups:
     compass: Compass
     group: Ints
     pose: Floats
-    out: np.ndarray
-    notes: list[str] = field(default_factory=list)
+    why_out: dict[int, str] = field(default_factory=dict)
 
     @classmethod
     def apart(
@@ -71,8 +70,14 @@ class Groups:
             compass,
             np.arange(count),
             np.zeros((count, 3)),
-            np.zeros(len(sightings), dtype=bool),
         )
+
+    @property
+    def out(self) -> np.ndarray:
+        """Which sightings ``(n,)`` take no part."""
+        mask = np.zeros(len(self.sightings), dtype=bool)
+        mask[list(self.why_out)] = True
+        return mask
 
     def members(self, group: int) -> Ints:
         """Stations of a group, in order."""

@@ -150,7 +150,7 @@ def _turns(first: View, second: View, prior: Prior | None) -> Floats:
         difference, weight = difference[near], weight[near]
     if not len(difference):
         return np.empty(0)
-    count = int(round(2 * np.pi / TURN_BIN_RAD))
+    count = round(2 * np.pi / TURN_BIN_RAD)
     place = np.floor((difference + np.pi) / TURN_BIN_RAD).astype(np.int64) % count
     votes = np.bincount(place, weights=weight, minlength=count)
     smooth = votes + 0.8 * (np.roll(votes, 1) + np.roll(votes, -1))

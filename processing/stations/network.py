@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.stats import chi2
@@ -16,6 +16,7 @@ from ..captures.model import Ints, Survey
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .connect import Connector
+from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups, compass_of
 from .model import Network, NetworkStatistics, Status, Targets, TieKind, Ties
@@ -57,7 +58,7 @@ def adjust_survey(
     options = options if options is not None else NetworkOptions()
     held = _held(survey, options.hold)
     evidence = _evidence(survey, faces, options)
-    groups, overlaps, notes = _connected(survey, evidence, options, progress.part(0.0, 0.6))
+    groups, overlaps = _connected(survey, evidence, options, progress.part(0.0, 0.6))
     members = _ordered(groups, 0 if held is None else held)
     pose = groups.pose.copy()
     adjusted: list[AdjustedGroup] = []
@@ -66,10 +67,10 @@ def adjust_survey(
         step = part.part(k / len(members), (k + 1) / len(members))
         step.at(0.0)
         keep = held if held is not None and held in of else None
-        group = adjust_group(evidence, of, pose, keep, groups.out, options.use_overlap, step)
+        group = adjust_group(evidence, of, pose, keep, groups.why_out, options.use_overlap, step)
         pose[of] = group.pose
         adjusted.append(group)
-    return _finished(survey, evidence, options, held, groups, overlaps, adjusted, pose, notes)
+    return _finished(survey, evidence, options, held, groups, overlaps, adjusted, pose)
 
 
 def _held(survey: Survey, hold: str | None) -> int | None:
@@ -105,8 +106,8 @@ def _evidence(survey: Survey, faces: Sequence[Faces], options: NetworkOptions) -
 
 def _connected(
     survey: Survey, evidence: Evidence, options: NetworkOptions, progress: Progress
-) -> tuple[Groups, list, list[str]]:
-    """Groups with approximate poses, the overlaps looked at, and what to tell."""
+) -> tuple[Groups, list]:
+    """Groups with approximate poses, and the overlaps looked at."""
     groups = Groups.apart(len(survey), evidence.sightings, evidence.surfaces, evidence.compass)
     views = []
     if options.use_overlap:
@@ -119,8 +120,9 @@ def _connected(
     connector = Connector(survey, views, groups, evidence.level, [])
     connector.join_by_targets()
     if options.use_overlap:
+        find_bumped(groups, views, evidence.level)
         connector.join_by_overlap(progress.part(0.1, 1.0))
-    return groups, connector.overlaps, groups.notes
+    return groups, connector.overlaps
 
 
 def _ordered(groups: Groups, first: int) -> list[Ints]:
@@ -139,7 +141,6 @@ def _finished(
     overlaps: list,
     adjusted: list[AdjustedGroup],
     pose: Floats,
-    notes: list[str],
 ) -> Network:
     """Turn every group to plan north, place the groups apart and put the results together."""
     count = len(survey)
@@ -182,7 +183,7 @@ def _finished(
         ties=ties,
         targets=_targets(evidence, adjusted, frames),
         statistics=statistics,
-        warnings=tuple(notes + _warnings(survey, adjusted, ties, statistics, number)),
+        warnings=tuple(_warnings(survey, adjusted, ties, statistics, number)),
     )
 
 

@@ -57,7 +57,8 @@ class AdjustedGroup:
 
     `sights` are the faces observed, `scatter` the factor on their errors; `target_rows`,
     `surface_rows` and `compass_of` say which sighting, target surface and station each item of the
-    observations comes from; `targets` are the indices of the adjusted points.
+    observations comes from; `targets` are the indices of the adjusted points; `why_out` why
+    sightings (rows) took no part.
     """
 
     members: Ints
@@ -68,6 +69,7 @@ class AdjustedGroup:
     surface_rows: Ints
     compass_of: Ints
     targets: Ints
+    why_out: dict[int, str]
 
     @property
     def pose(self) -> Floats:
@@ -81,33 +83,49 @@ def adjust_group(
     members: Ints,
     pose: Floats,
     held: int | None,
-    out: np.ndarray,
+    why_out: dict[int, str],
     use_overlap: bool,
     progress: Progress = SILENT,
 ) -> AdjustedGroup:
     """Adjust a group from approximate poses ``(S, 3)``.
 
-    `held` is the station that keeps its pose (None: free network); `out (n,)` marks sightings that
-    take no part. Raises SurveyError when the observations do not determine the group.
+    `held` is the station that keeps its pose (None: free network); `why_out` says which sightings
+    (rows) take no part, and why. Raises SurveyError when the observations do not determine the
+    group.
     """
     pose = pose.copy()
+    why_out = dict(why_out)
     sights = _no_sights()
     scatter = 1.0
     for step, gate in enumerate(GATES):
-        progress.at(0.5 * step / len(GATES))
+        progress.at(0.4 * step / len(GATES))
         if use_overlap:
             sights = common_surfaces(evidence.faces, members, pose, evidence.level, gate)
-        system = _System.of(evidence, members, pose, held, out, sights, scatter)
-        result = adjust(system.unknowns, system.observations, free=system.free)
+        system = _System.of(evidence, members, pose, held, why_out, sights, scatter)
+        result = adjust(system.unknowns, system.observations, used=system.used, free=system.free)
         pose[members] = np.column_stack(
             [result.unknowns.station_xy_m, result.unknowns.orientation_rad]
         )
-        if step == len(GATES) - 1 and len(sights):
-            scatter = _scatter(statistics_of(result).standardised, system.observations)
-    system = _System.of(evidence, members, pose, held, out, sights, scatter)
-    snooping = snoop(
-        system.unknowns, system.observations, free=system.free, progress=progress.part(0.5, 1.0)
-    )
+    if len(sights):
+        scatter = _scatter(statistics_of(result).standardised, system)
+    rounds = 3
+    for step in range(rounds):
+        system = _System.of(evidence, members, pose, held, why_out, sights, scatter)
+        part = progress.part(0.4 + 0.6 * step / rounds, 0.4 + 0.6 * (step + 1) / rounds)
+        snooping = snoop(
+            system.unknowns,
+            system.observations,
+            used=system.used,
+            free=system.free,
+            progress=part,
+        )
+        # Blunders raise the scatter of the walls that is seen before they are found.
+        better = _scatter(snooping.statistics.standardised, system, scatter)
+        found = _wholly_wrong(evidence, system, snooping)
+        if step == rounds - 1 or (not found and better >= 0.9 * scatter):
+            break
+        why_out.update(found)
+        scatter = better
     return AdjustedGroup(
         members,
         snooping,
@@ -117,7 +135,29 @@ def adjust_group(
         system.surface_rows,
         system.compass_of,
         system.targets,
+        why_out,
     )
+
+
+def _wholly_wrong(evidence: Evidence, system: _System, snooping: Snooping) -> dict[int, str]:
+    """Sightings to take out as a whole, with the reason: those of which one component was
+    rejected, and all of a station of whose sightings two or more and at least half were."""
+    reason = {
+        int(system.target_rows[r.item]): r.reason
+        for r in snooping.rejected
+        if r.kind == "sightings"
+    }
+    found = dict(reason)
+    station = evidence.sightings.station
+    for at in sorted({int(station[row]) for row in reason}):
+        own = system.target_rows[(station[system.target_rows] == at)]
+        wrong = [row for row in own if int(row) in reason]
+        if len(wrong) >= 2 and 2 * len(wrong) >= len(own):
+            text = "most sightings of this station disagree with its ring: did the tripod move?"
+            found.update({int(row): text for row in own})
+            # What the wrong sightings of one station threw out elsewhere may come back.
+            return {row: text for row, text in found.items() if int(station[row]) == at}
+    return found
 
 
 def _no_sights() -> Sights:
@@ -125,28 +165,29 @@ def _no_sights() -> Sights:
     return Sights(none, none, none)
 
 
-def _scatter(standardised: Floats, observations: Observations) -> float:
+def _scatter(standardised: Floats, system: _System, scatter: float = 1.0) -> float:
     """Factor on the errors of faces that their residuals ask for, from the median so that blunders
-    do not raise it; 1 when they are as good as stated."""
-    rows = np.concatenate(
-        [
-            np.arange(observations.rows)[observations.rows_of(kind)]
-            for kind in ("surface_directions", "surface_offsets")
-        ]
-    )
-    w = np.abs(standardised[rows])
+    do not raise it; 1 when they are as good as stated. `scatter` is the factor applied so far."""
+    observations = system.observations
+    directions = observations.by_item("surface_directions", standardised)[: len(system.sights), 0]
+    offsets = observations.by_item("surface_offsets", standardised)[:, 0]
+    w = np.abs(np.concatenate([directions, offsets]))
     w = w[np.isfinite(w)]
     if len(w) < 10:
         return 1.0
     # The median of |w| of normal residuals is 0.6745.
-    factor = float(np.median(w) / 0.6745)
+    factor = scatter * float(np.median(w) / 0.6745)
     return factor if factor > LARGEST_GOOD_SCATTER else 1.0
 
 
 @dataclass(frozen=True, eq=False)
 class _System:
+    """Unknowns, observations and datum of a group, and where each item comes from."""
+
     unknowns: Unknowns
     observations: Observations
+    used: np.ndarray
+    sights: Sights
     free: FreeNetwork | None
     target_rows: Ints
     surface_rows: Ints
@@ -160,7 +201,7 @@ class _System:
         members: Ints,
         pose: Floats,
         held: int | None,
-        out: np.ndarray,
+        why_out: dict[int, str],
         sights: Sights,
         scatter: float,
     ) -> _System:
@@ -168,10 +209,14 @@ class _System:
         local = np.full(len(evidence.names), -1, dtype=np.int64)
         local[members] = np.arange(count)
         s = evidence.sightings
-        rows = np.flatnonzero((local[s.station] >= 0) & ~out)
+        inside = local[s.station] >= 0
+        good = inside.copy()
+        good[list(why_out)] = False
+        # A sighting that is out still gets a residual, if others determine the target.
+        rows = np.flatnonzero(inside & np.isin(s.target, s.target[good]))
         targets, point = np.unique(s.target[rows], return_inverse=True)
         seen = moved(pose[s.station[rows]], s.local_m[rows])
-        weight = s.spread_m[rows] ** -2.0
+        weight = np.where(good[rows], s.spread_m[rows] ** -2.0, 0.0)
         total = np.bincount(point, weight, len(targets))
         where = np.stack(
             [np.bincount(point, weight * seen[:, k], len(targets)) / total for k in (0, 1)], axis=1
@@ -211,7 +256,19 @@ class _System:
             scalar=np.array(scalars.value),
             station_held=station_held,
         )
-        return cls(unknowns, observations, free, rows, surface_rows, compass_of, targets)
+        used = observations.all_used()
+        used[observations.rows_of("sightings")] = np.repeat(good[rows], 2)
+        return cls(
+            unknowns,
+            observations,
+            used,
+            sights,
+            free,
+            rows,
+            surface_rows,
+            compass_of,
+            targets,
+        )
 
 
 class _Scalars:

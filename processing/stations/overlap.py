@@ -9,6 +9,7 @@ Both captures are asked about each other.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -276,8 +277,31 @@ class Refined:
     pairs: Ints
 
 
+def joined_faces(faces: Sequence[Faces], pose: Floats) -> Faces:
+    """The faces of several captures as one set, in the frame in which the captures have these poses
+    ``(n, 3)``. The readings' own numbering is left out."""
+    return Faces(
+        centre_m=np.concatenate([moved(p, f.centre_m) for f, p in zip(faces, pose)]),
+        normal_rad=np.concatenate([f.normal_rad + p[2] for f, p in zip(faces, pose)]),
+        sigma_normal_rad=np.concatenate([f.sigma_normal_rad for f in faces]),
+        sigma_offset_m=np.concatenate([f.sigma_offset_m for f in faces]),
+        span_m=np.concatenate([f.span_m for f in faces]),
+        end=np.concatenate([f.end for f in faces]),
+        readings=np.concatenate([f.readings for f in faces]),
+        rms_m=np.concatenate([f.rms_m for f in faces]),
+        face_of_reading=np.empty(0, dtype=np.int64),
+    )
+
+
 def refine(
     first: View, second: View, pose: Floats, gates: tuple[tuple[float, float], ...]
+) -> Refined:
+    """`refine_faces` of two views."""
+    return refine_faces(first.faces, second.faces, pose, gates)
+
+
+def refine_faces(
+    first: Faces, second: Faces, pose: Floats, gates: tuple[tuple[float, float], ...]
 ) -> Refined:
     """Weighted line-to-line refinement of poses ``(H, 3)``; one step a gate (m, rad).
 
@@ -287,13 +311,13 @@ def refine(
     pose = pose.copy()
     pairs = np.zeros(len(pose), dtype=np.int64)
     total = np.zeros((len(pose), 3, 3))
-    if not len(first.faces) or not len(second.faces) or not len(pose):
+    if not len(first) or not len(second) or not len(pose):
         return Refined(pose, np.full((len(pose), 3, 3), np.inf), pairs)
     prior = np.diag([1.0, 1.0, 10.0])
     for gate_m, gate_rad in gates:
         robust = max(gate_m / 3, 0.01)
-        pairing = pair_faces(first.faces, second.faces, pose, gate_m, gate_rad, robust)
-        total, right = _normal_equations(first.faces, second.faces, pairing)
+        pairing = pair_faces(first, second, pose, gate_m, gate_rad, robust)
+        total, right = _normal_equations(first, second, pairing)
         step = np.linalg.solve(total + prior, right[..., None])[..., 0]
         step[:, :2] = np.clip(step[:, :2], -0.5, 0.5)
         step[:, 2] = np.clip(step[:, 2], -0.1, 0.1)

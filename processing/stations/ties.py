@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..angles import Floats, wrap_half
+from ..captures.model import Ints
 from .connect import OverlapTie
 from .connect_frames import apart, between
 from .model import TieKind, Ties
@@ -121,8 +122,20 @@ def _add_sightings(out: TieList, evidence: Evidence, group: AdjustedGroup) -> No
             standardised=_worst(w[item]),
             redundancy=_mean(redundancy[item]),
             used=bool(used[item].all()),
-            reason=reasons.get(item, ""),
+            reason=group.why_out.get(int(row), reasons.get(item, "")),
         )
+    listed = {int(row) for row in group.target_rows}
+    for row, reason in sorted(group.why_out.items()):
+        station, target = int(s.station[row]), int(s.target[row])
+        if row not in listed and station in group.members:
+            out.add(
+                f"{evidence.names[station]} to {s.name[target]}",
+                TieKind.TARGET,
+                station,
+                to_target=target,
+                used=False,
+                reason=reason,
+            )
 
 
 def _add_target_surfaces(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
@@ -166,7 +179,7 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
     turn, shift = both(adjustment.residual)
     w_turn, w_shift = both(statistics.standardised)
     r_turn, r_shift = both(statistics.redundancy)
-    used_turn, used_shift = both(adjustment.used)
+    _, used_shift = both(adjustment.used.astype(float))
     on: dict[int, list[int]] = {}
     for item, surface in enumerate(sights.surface):
         on.setdefault(int(surface), []).append(item)
@@ -179,7 +192,7 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
                     pairs.setdefault((min(i, j), max(i, j)), []).append((a, b))
     for (i, j), shared in sorted(pairs.items()):
         a, b = np.array(shared).T
-        taken = used_shift[a] & used_shift[b]
+        taken = (used_shift[a] > 0) & (used_shift[b] > 0)
         rejected = int(np.sum(~taken))
         keep = taken if taken.any() else np.ones(len(a), dtype=bool)
         ends = np.concatenate([a[keep], b[keep]])
@@ -224,7 +237,7 @@ def _add_compass(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None
 
 
 def add_refused(
-    out: TieList, evidence: Evidence, overlaps: list[OverlapTie], pose: Floats, group: Floats
+    out: TieList, evidence: Evidence, overlaps: list[OverlapTie], pose: Floats, group: Ints
 ) -> None:
     """Put down the overlaps that were found but not used, with the reason."""
     for tie in overlaps:

@@ -1,0 +1,117 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Stations that moved between the ring of readings and the sightings of targets.
+
+A tripod that was bumped gives two places: that of the ring, from which the walls are drawn, and
+that of the sightings. The ring's place counts; the sightings are taken out and said so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..angles import Floats
+from ..captures.model import Ints
+from .connect_frames import apart, between, composed
+from .connect_groups import Groups
+from .matching import Prior, match, tolerance_m
+from .overlap import View, agreement, joined_faces, refine_faces
+
+LEAST_SHIFT_M, LEAST_TURN_RAD = 0.03, np.radians(0.4)
+LARGEST_SHIFT_M, LARGEST_TURN_RAD = 0.5, np.radians(6.0)
+LEAST_GAIN_M = 1.5
+NEIGHBOURS = 4
+
+
+def find_bumped(groups: Groups, views: Sequence[View], level: Ints) -> list[int]:
+    """Move stations whose ring lies elsewhere than their sightings to where the ring lies, take
+    their sightings out, and name them."""
+    bumped: list[int] = []
+    while True:
+        best: tuple[float, int, Floats] | None = None
+        for station in _sighting_stations(groups):
+            if station in bumped:
+                continue
+            found = _ring_pose(groups, views, level, station)
+            if found is not None and (best is None or found[0] > best[0]):
+                best = (found[0], station, found[1])
+        if best is None:
+            return bumped
+        _, station, pose = best
+        shift, turn = apart(pose, groups.pose[station])
+        groups.pose[station] = pose
+        for row in np.flatnonzero(groups.sightings.station == station):
+            groups.why_out[int(row)] = moved_reason(float(shift), float(turn))
+        bumped.append(station)
+
+
+def moved_reason(shift_m: float, turn_rad: float) -> str:
+    """The sentence for the sightings of a tripod that moved."""
+    return (
+        f"the tripod moved by {1e3 * shift_m:.0f} mm and {np.degrees(turn_rad):.1f} deg "
+        "between the ring and the sightings"
+    )
+
+
+def _sighting_stations(groups: Groups) -> list[int]:
+    """Stations that their sightings tie to others."""
+    s = groups.sightings
+    found = []
+    for station in sorted({int(k) for k in s.station[~groups.out]}):
+        own = s.target[(s.station == station) & ~groups.out]
+        others = (groups.group[s.station] == groups.group[station]) & (s.station != station)
+        if np.isin(own, s.target[others & ~groups.out]).any():
+            found.append(station)
+    return found
+
+
+def _ring_pose(
+    groups: Groups, views: Sequence[View], level: Ints, station: int
+) -> tuple[float, Floats] | None:
+    """How many more metres of face agree when a station is moved to where its ring lies, and that
+    pose; None when the ring lies where the sightings put it, or does not tell."""
+    others = groups.members(int(groups.group[station]))
+    others = others[(others != station) & (level[others] == level[station])]
+    if not len(others) or not len(views[station].faces):
+        return None
+    here = groups.pose[station]
+    away = np.hypot(*(groups.pose[others, :2] - here[:2]).T)
+    near = others[np.argsort(away, kind="stable")]
+    around = joined_faces([views[s].faces for s in near], groups.pose[near])
+    gates = ((0.5, 0.11), (0.3, 0.08), (0.15, 0.05), (0.06, 0.03), (0.04, 0.02))
+    start = [here]
+    refined = refine_faces(around, views[station].faces, np.array(start), gates)
+    moved_m, turned = apart(refined.pose[0], here)
+    if moved_m < LEAST_SHIFT_M / 2 and turned < LEAST_TURN_RAD / 2:
+        return None
+    for other in near[:NEIGHBOURS]:
+        relative = between(groups.pose[other], here)
+        prior = Prior(float(relative[2]), LARGEST_TURN_RAD / 4, relative[:2], LARGEST_SHIFT_M / 4)
+        found = match(views[other], views[station], prior)
+        start.extend(composed(groups.pose[other], found.pose[:2]))
+    starts = np.concatenate([np.array(start), refined.pose])
+    refined = refine_faces(around, views[station].faces, starts, gates[2:])
+    pose = np.concatenate([here[None], refined.pose])
+    score = _score(groups, views, near, station, pose)
+    shift, turn = apart(pose, here)
+    score[(shift > LARGEST_SHIFT_M) | (turn > LARGEST_TURN_RAD)] = -np.inf
+    top = int(np.argmax(score))
+    gain = float(score[top] - score[0])
+    if gain < LEAST_GAIN_M or (shift[top] < LEAST_SHIFT_M and turn[top] < LEAST_TURN_RAD):
+        return None
+    return gain, pose[top]
+
+
+def _score(
+    groups: Groups, views: Sequence[View], others: Ints, station: int, pose: Floats
+) -> Floats:
+    """Metres of face ``(H,)`` that a station at poses ``(H, 3)`` shares with others, finely."""
+    total = np.zeros(len(pose))
+    for other in others:
+        relative = between(groups.pose[other], pose)
+        tolerance = 0.7 * tolerance_m(views[other], views[station])
+        total += agreement(
+            views[other], views[station], relative, tolerance, np.radians(1.5)
+        ).score_m
+    return total
