@@ -98,7 +98,8 @@ def scale_ranges(scales: Iterable[int]) -> dict[int, tuple[float, float]]:
     """For each plot scale the denominators (largest, smallest; 0: no limit) between which the map
     shows it: the border between two lies at their geometric mean."""
     ordered = sorted(set(scales))
-    borders = [(a * b) ** 0.5 for a, b in zip(ordered, ordered[1:])]
+    # Whole numbers: the host's style files keep no others, and would read these as no limit.
+    borders = [float(round((a * b) ** 0.5)) for a, b in zip(ordered, ordered[1:])]
     return {
         scale: (borders[i] if i < len(borders) else 0.0, borders[i - 1] if i else 0.0)
         for i, scale in enumerate(ordered)
