@@ -42,8 +42,14 @@ ones)."""
 
 SLANTING = np.cos(np.radians(70.0))
 WIDTH = 12.0
-"""Readings on depth edges one behind the other seem to form a face along the beam. A face under more
-than 70 degrees of incidence must be so many standard errors wide as the instrument sees it."""
+"""Readings on depth edges one behind the other seem to form a face along the beam. A face under
+more than 70 degrees of incidence must be so many standard errors wide as the instrument sees it."""
+
+WHOLE = 0.85
+CLEARLY_MORE = 0.10
+NOISIER = (1.7, 3.0)
+"""Below the first share of readings on faces, the search is repeated with noise larger by these
+factors; the result is taken when it brings the second share more."""
 
 VAGUEST_RAD = 0.2
 """A face whose direction is not known to this is a heap of readings, not a face."""
@@ -150,10 +156,25 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     Needs ``minimum_readings`` readings a face (at least 3). The standard errors follow from the
     capture's noise (`Capture.distance_sigma_m`, `angle_sigma_deg`; 2 mm and 0.03 degrees where it
     gives none); where the residuals of a face are larger than that noise explains (chi-square,
-    0.1 %), they are scaled by the residuals.
+    0.1 %), they are scaled by the residuals. A capture whose walls fall to pieces under that noise
+    is noisier than it says: it is searched with more, if that finds clearly more of it on faces.
     """
     noise = noise_of(capture)
     fewest = max(int(minimum_readings), 3)
+    faces = _search(capture, noise, fewest)
+    usable = int(np.count_nonzero(capture.usable_ring))
+    for factor in NOISIER:
+        on_faces = int(faces.readings.sum())
+        if on_faces >= WHOLE * usable:
+            break
+        other = _search(capture, noise.times(factor), fewest)
+        if other.readings.sum() > on_faces + CLEARLY_MORE * usable:
+            faces = other
+    return faces
+
+
+def _search(capture: Capture, noise: ReadingNoise, fewest: int) -> Faces:
+    """The faces under one assumption of the noise."""
     ring = ring_of(capture, noise)
     if len(ring) < fewest:
         return no_faces(len(capture))
@@ -169,47 +190,56 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     label = labelled(ring, start, stop, weight)
     ring, label, weight = unwrapped(ring, label, weight)
     lines, label, residual, sigma = fitted(ring, label, weight, noise)
+    lines, label, scale = _sound(lines, label, fewest)
+    if len(scale) == 0:
+        return no_faces(len(capture))
+    return _as_faces(capture, ring, lines, label, scale, residual / sigma, noise)
 
+
+def _sound(lines: Lines, label: Ints, fewest: int) -> tuple[Lines, Ints, Floats]:
+    """The lines that are faces, the labels of their readings, and the factors by which their
+    variances exceed what the noise explains."""
     count = len(lines.weight)
     used = label >= 0
     readings = np.bincount(label[used], minlength=count)
     freedom = np.maximum(readings - 2, 1)
-    scale = np.maximum(lines.cost / freedom, 1.0)
-    scale = np.where(lines.cost > chdtri(freedom, 0.001), scale, 1.0)
-    sigma_normal = np.sqrt(scale / np.maximum(lines.along, 1e-300))
-    good = (readings >= fewest) & (sigma_normal < VAGUEST_RAD)
+    too_large = lines.cost > chdtri(freedom, 0.001)
+    scale = np.where(too_large, np.maximum(lines.cost / freedom, 1.0), 1.0)
+    good = readings >= fewest
+    good &= scale < VAGUEST_RAD**2 * lines.along
     good &= ~_only_edges(lines, readings)
-    if not good.any():
-        return no_faces(len(capture))
-    new_label = np.where(good, np.cumsum(good) - 1, -1)
-    label = np.where(used, new_label[np.maximum(label, 0)], -1)
-    lines = Lines(
-        lines.centre_m[good],
-        lines.normal[good],
-        lines.weight[good],
-        lines.along[good],
-        lines.cost[good],
-    )
+    number = np.where(good, np.cumsum(good) - 1, -1)
+    label = np.where(used, number[np.maximum(label, 0)], -1)
+    return lines.only(good), label, scale[good]
+
+
+def _as_faces(
+    capture: Capture,
+    ring: Ring,
+    lines: Lines,
+    label: Ints,
+    scale: Floats,
+    standardised: Floats,
+    noise: ReadingNoise,
+) -> Faces:
     count = len(lines.weight)
-
-    owner = np.maximum(label, 0)
     used = label >= 0
-    t = np.einsum("ij,ij->i", lines.direction[owner], ring.xy_m - lines.centre_m[owner])
+    owner = label[used]
+    t = np.einsum("ij,ij->i", lines.direction[owner], ring.xy_m[used] - lines.centre_m[owner])
     span = np.stack([np.full(count, np.inf), np.full(count, -np.inf)])
-    np.minimum.at(span[0], label[used], t[used])
-    np.maximum.at(span[1], label[used], t[used])
-    squares = np.bincount(label[used], np.square(residual[used] / sigma[used]), minlength=count)
-
+    np.minimum.at(span[0], owner, t)
+    np.maximum.at(span[1], owner, t)
+    squares = np.bincount(owner, np.square(standardised[used]), minlength=count)
     face_of_reading = np.full(len(capture), -1, dtype=np.int64)
     face_of_reading[ring.at] = label
     return Faces(
         centre_m=lines.centre_m,
         normal_rad=azimuth_of(lines.normal),
-        sigma_normal_rad=sigma_normal[good],
-        sigma_offset_m=np.sqrt(scale[good] / lines.weight),
+        sigma_normal_rad=np.sqrt(scale / lines.along),
+        sigma_offset_m=np.sqrt(scale / lines.weight),
         span_m=span.T.copy(),
         end=end_kinds(ring.angle_rad, ring.xy_m, label, lines, span.T, ring.widest_rad, noise),
-        readings=readings[good],
+        readings=np.bincount(owner, minlength=count),
         rms_m=np.sqrt(squares / lines.weight),
         face_of_reading=face_of_reading,
     )

@@ -30,6 +30,10 @@ class ReadingNoise:
     distance_m: float
     angle_rad: float
 
+    def times(self, factor: float) -> ReadingNoise:
+        """Both standard errors larger by a factor."""
+        return ReadingNoise(factor * self.distance_m, factor * self.angle_rad)
+
     def variance_across(self, distance_m: Floats, cos_incidence: Floats) -> Floats:
         """Variances ``(n,)`` in m2 of readings across the face they lie on.
 
@@ -100,6 +104,16 @@ class Lines:
     along: Floats
     cost: Floats
 
+    def only(self, chosen: NDArray[np.bool_]) -> Lines:
+        """The chosen ``(k,)`` of the lines."""
+        return Lines(
+            self.centre_m[chosen],
+            self.normal[chosen],
+            self.weight[chosen],
+            self.along[chosen],
+            self.cost[chosen],
+        )
+
     @property
     def direction(self) -> Floats:
         """Unit vectors along the lines ``(k, 2)``, the normal turned counterclockwise."""
@@ -126,8 +140,3 @@ def label_moments(xy_m: Floats, weight: Floats, label: Ints, count: int) -> Floa
     return np.array(
         [np.bincount(at, part, minlength=count) for part in (w, wx, wy, wx * x, wx * y, wy * y)]
     )
-
-
-def usable_mask(values: Floats) -> NDArray[np.bool_]:
-    """Which of the values are finite and positive."""
-    return np.isfinite(values) & (values > 0.0)

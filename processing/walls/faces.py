@@ -55,7 +55,7 @@ def join_faces(
     """
     seen = in_plan(survey, faces, network)
     misfit, telling = misfits(seen, network, progress.part(0.0, 0.5))
-    beams = beams_of(survey, network)
+    beams = beams_of(survey, faces, network)
     stretches: list[Stretch] = []
     for group in progress.part(0.5, 0.8).over(grouped(misfit, telling)):
         stretches.extend(_stretches_of(seen, group, network, beams))

@@ -7,13 +7,15 @@ hidden from every station that saw the pieces; a gap through which a beam passed
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats
-from ..captures.face_model import End
+from ..captures.face_model import End, Faces
+from ..captures.faces_fit import noise_of
 from ..captures.model import Ints, Survey
 from ..stations.model import Network
 
@@ -35,29 +37,34 @@ SLIVER_M = 0.12
 
 @dataclass(frozen=True, eq=False)
 class Beams:
-    """All used beams: stations and readings ``(n, 2)`` in the plan frame, levels and networks."""
+    """All beams that end on a face (others may be outliers): stations and readings ``(n, 2)`` in
+    the plan frame, levels and networks, and the standard errors (m) of where they end."""
 
     station_m: Floats
     reading_m: Floats
     level: Ints
     network: Ints
-    capture: Ints
+    sigma_m: Floats
 
 
-def beams_of(survey: Survey, network: Network) -> Beams:
-    """The beams of the usable ring readings of all captures."""
+def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
+    """The beams of all captures that end on a face."""
+    sigma = np.nan_to_num(network.sigma())
     parts = []
     for i, capture in enumerate(survey.captures):
-        xy = network.to_plan(i, capture.xy_m[capture.usable_ring])
-        parts.append((np.broadcast_to(network.xy_m[i], xy.shape), xy, i))
-    capture_of = np.concatenate([np.full(len(xy), i) for _, xy, i in parts]).astype(np.int64)
+        on = faces[i].face_of_reading >= 0
+        xy = network.to_plan(i, capture.xy_m[on])
+        turned = np.hypot(sigma[i, 2], noise_of(capture).angle_rad) * capture.distance_m[on]
+        error = np.sqrt(sigma[i, 0] ** 2 + sigma[i, 1] ** 2 + turned**2)
+        parts.append((np.broadcast_to(network.xy_m[i], xy.shape), xy, i, error))
+    capture_of = np.concatenate([np.full(len(xy), i) for _, xy, i, _ in parts]).astype(np.int64)
     levels = np.array([c.level for c in survey.captures], dtype=np.int64)
     return Beams(
-        station_m=np.concatenate([s for s, _, _ in parts]),
-        reading_m=np.concatenate([xy for _, xy, _ in parts]),
+        station_m=np.concatenate([s for s, _, _, _ in parts]),
+        reading_m=np.concatenate([xy for _, xy, _, _ in parts]),
         level=levels[capture_of],
         network=network.network[capture_of],
-        capture=capture_of,
+        sigma_m=np.concatenate([error for _, _, _, error in parts]),
     )
 
 
@@ -65,7 +72,7 @@ def crossings(
     beams: Beams, chosen: NDArray[np.bool_], start: Floats, end: Floats
 ) -> NDArray[np.int64]:
     """The beams (indices) among ``chosen (n,)`` that cross the segment from ``start`` to ``end``
-    (free side to the right) and go on for more than `BEHIND_M` behind it."""
+    (free side to the right) and go on for more than `BEHIND_M` behind it, beyond doubt (3 sigma)."""
     length = float(np.hypot(*(end - start)))
     if length < 1e-9:
         return np.empty(0, dtype=np.int64)
@@ -74,7 +81,7 @@ def crossings(
     at = np.flatnonzero(chosen)
     before = (beams.station_m[at] - start) @ n
     after = (beams.reading_m[at] - start) @ n
-    through = (before > 0) & (after < -BEHIND_M)
+    through = (before > 0) & (after < -BEHIND_M - 3.0 * beams.sigma_m[at])
     at, before, after = at[through], before[through], after[through]
     share = before / (before - after)
     place = (1 - share) * ((beams.station_m[at] - start) @ u) + share * (
