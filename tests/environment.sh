@@ -36,6 +36,13 @@ install_host() {
     python3-numpy python3-scipy python3-pyproj python3-venv python3-pip
     fonts-dejavu-core
   )
+  # shapely must use the host's own GEOS: a second one in the same process crashes the host. Debian
+  # 13 has shapely 2; for Debian 12 it is built against Debian's GEOS (see install_python).
+  if [ "$(. /etc/os-release && echo "${VERSION_ID:-13}")" = 12 ]; then
+    wanted+=(libgeos-dev gcc libc6-dev python3-dev)
+  else
+    wanted+=(python3-shapely)
+  fi
   local missing=() package
   for package in "${wanted[@]}"; do
     dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed' ||
@@ -70,13 +77,15 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   echo "Installing Python packages into $environment"
   echo "$constraints" >"$environment/constraints.txt"
   "$environment/bin/python" -m pip install -q --disable-pip-version-check \
-    -c "$environment/constraints.txt" "${arguments[@]}"
+    --no-binary shapely -c "$environment/constraints.txt" "${arguments[@]}"
   touch "$stamp"
 }
 
 # quiet_host: what Qt otherwise complains about on a machine without a session
 quiet_host() {
   export QT_QPA_PLATFORM=offscreen
+  # pyproj looks for its data beside the virtual environment, where they are not.
+  [ -z "${PROJ_DATA:-}" ] && [ -e /usr/share/proj/proj.db ] && export PROJ_DATA=/usr/share/proj
   if [ -z "${XDG_RUNTIME_DIR:-}" ]; then
     export XDG_RUNTIME_DIR="$environment/runtime"
     mkdir -p -m 700 "$XDG_RUNTIME_DIR"
