@@ -20,6 +20,7 @@ ON_LINE_M = 1e-6
 MOST_SAMPLES = 250_000
 FINEST_SAMPLE_M = 0.04
 FRAME_M = 1.0
+BESIDE_M = 0.015
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,3 +152,18 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace) -> tuple[Floats, Fl
     share_free = np.bincount(where, weights=seen, minlength=len(cells)) / count
     share_veiled = np.bincount(where, weights=veiled, minlength=len(cells)) / count
     return share_free, share_veiled
+
+
+def looked_through(arrangement: Arrangement, free: FreeSpace) -> NDArray[np.bool_]:
+    """Which edges ``(E,)`` readings crossed over a quarter of their length, or half a metre."""
+    ends = arrangement.node_m[arrangement.edge]
+    way = ends[:, 1] - ends[:, 0]
+    length = arrangement.edge_length_m
+    count = np.clip((length / FINEST_SAMPLE_M).astype(np.int64), 3, 100)
+    edge = np.repeat(np.arange(len(length)), count)
+    rank = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+    points = ends[edge, 0] + ((rank + 0.5) / count[edge])[:, None] * way[edge]
+    aside = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None] * BESIDE_M
+    crossed = free.look(points + aside[edge])[0] & free.look(points - aside[edge])[0]
+    share = np.bincount(edge, crossed, len(length)) / count
+    return (share >= 0.25) | (share * length >= 0.5)

@@ -20,17 +20,19 @@ from ..angles import Floats
 from .arrangement import Arrangement
 from .arrangement_pieces import Piece, Pieces
 
-UNSEEN_PRICE = 0.04
-VEILED_PRICE = 0.02
+UNSEEN_PRICE = 0.02
+VEILED_PRICE = 0.01
 """Prices of a square metre inside that no station saw, in square metres seen."""
-BEHIND_PRICE_M = 0.10
-"""Price, per metre of a wall face seen, of being inside behind it."""
+BEHIND_PRICE_M = 0.05
+BEFORE_GAIN_M = 0.20
+"""Price, per metre of a wall face seen, of being inside behind it, and gain before it: it was
+seen through something free."""
 CLOSURE_PRICE_M = 0.02
-EXTENSION_PRICE_M = 0.05
-EXTENSION_PRICE_PER_M = 0.02
+NEAR_PRICE_M = 0.03
+FAR_PRICE_M = 0.20
 ASTRAY_PRICE_M = 0.30
-"""Prices of a metre of boundary, in square metres seen: across a gap in a wall, on the extension
-of a wall (and more with every metre from the wall), and where no wall looks to the inside."""
+"""Prices of a metre of boundary, in square metres seen: across a gap in a wall; on the extension
+of a wall, near to it and from twice its seen length on; and where no wall looks to the inside."""
 
 
 def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floats]:
@@ -42,7 +44,8 @@ def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Float
         np.hypot(*(arrangement.middle_m[e] - pieces.ends_m[p, 0]).T) + pieces.from_wall_m[p, 0],
         np.hypot(*(arrangement.middle_m[e] - pieces.ends_m[p, 1]).T) + pieces.from_wall_m[p, 1],
     )
-    price = np.minimum(EXTENSION_PRICE_M + EXTENSION_PRICE_PER_M * away, ASTRAY_PRICE_M)
+    share = np.minimum(away / (2.0 * pieces.backed_m[p]), 1.0)
+    price = NEAR_PRICE_M + (FAR_PRICE_M - NEAR_PRICE_M) * share
     price[kind == Piece.CLOSURE] = CLOSURE_PRICE_M
     price[kind == Piece.BACKED] = 0.0
     left = np.full(count, ASTRAY_PRICE_M)
@@ -55,16 +58,22 @@ def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Float
     return left * length, right * length
 
 
-def behind_walls(arrangement: Arrangement, pieces: Pieces) -> Floats:
-    """The length ``(C,)`` of wall faces seen that look away from each cell."""
+def wall_lengths(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floats]:
+    """The lengths ``(C,)`` of wall faces seen that look into each cell, and away from it."""
     edge, piece = arrangement.piece.T
     backed = pieces.kind[piece] == Piece.BACKED
     rows = np.unique(np.column_stack([edge[backed], arrangement.forward[backed]]), axis=0)
     e, forward = rows[:, 0], rows[:, 1] == 1
-    cell = np.where(forward, arrangement.left[e], arrangement.right[e])
-    known = cell >= 0
+    length = arrangement.edge_length_m[e]
     count = len(arrangement.cell)
-    return np.bincount(cell[known], arrangement.edge_length_m[e[known]], count)
+    sums = []
+    for cell in (
+        np.where(forward, arrangement.right[e], arrangement.left[e]),
+        np.where(forward, arrangement.left[e], arrangement.right[e]),
+    ):
+        known = cell >= 0
+        sums.append(np.bincount(cell[known], length[known], count))
+    return sums[0], sums[1]
 
 
 def inside_cells(
@@ -76,7 +85,9 @@ def inside_cells(
     unseen = np.maximum(1.0 - free - veiled, 0.0)
     gain = area * free
     loss = area * (UNSEEN_PRICE * unseen + VEILED_PRICE * veiled)
-    loss += BEHIND_PRICE_M * behind_walls(arrangement, pieces)
+    before, behind = wall_lengths(arrangement, pieces)
+    gain = gain + BEFORE_GAIN_M * before
+    loss = loss + BEHIND_PRICE_M * behind
     gain[arrangement.frame] = 0.0
     loss[arrangement.frame] = area.sum() + 1.0
     if_left, if_right = edge_prices(arrangement, pieces)

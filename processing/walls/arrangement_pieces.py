@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
@@ -21,6 +21,8 @@ LONGEST_CLOSURE_M = 6.0
 WIDEST_FOOTPRINT_M = 0.30
 SAME_DIRECTION_RAD = np.radians(3.0)
 SAME_LINE_M = 0.02
+CORNER_M = 0.12
+"""How near to the end of a wall another one must meet it to form a corner."""
 OVERLAP_M = 0.05
 """How far an extension beyond a collinear wall begins before that wall's end, so that it crosses
 what stands there."""
@@ -44,7 +46,8 @@ class Pieces:
     `ends_m (P, 2, 2)`; `kind (P,)` of `Piece`; `wall (P, 2)` the wall faces at its start and end
     (the same one unless a closure joins two); `blur_m (P, 2)` the standard error of a closure's
     ends along the line where nothing but the readings' spacing fixes them; `from_wall_m (P, 2)`
-    how far each end is from what was seen of the wall (infinite where it leads away from it).
+    how far each end is from what was seen of the wall (infinite where it leads away from it),
+    `backed_m (P,)` how much of that wall was seen.
     """
 
     ends_m: Floats
@@ -52,6 +55,7 @@ class Pieces:
     wall: Ints
     blur_m: Floats
     from_wall_m: Floats
+    backed_m: Floats
 
     def __len__(self) -> int:
         return len(self.kind)
@@ -162,13 +166,17 @@ def wall_pieces(
         for other, end in ((before, 0), (after, 1)):
             if other is None or other.reach_m < 0.5 * line.reach_m:
                 rows.extend(line.extension(end, other))
-    return Pieces(
+    pieces = Pieces(
         ends_m=np.array([[r.start_m, r.end_m] for r in rows]).reshape(-1, 2, 2),
         kind=np.array([r.kind for r in rows], dtype=np.int64),
         wall=np.array([r.wall for r in rows], dtype=np.int64).reshape(-1, 2),
         blur_m=np.array([r.blur_m for r in rows]).reshape(-1, 2),
         from_wall_m=np.array([r.from_wall_m for r in rows]).reshape(-1, 2),
+        backed_m=np.array([line_of[r.wall[0]].backed_m for r in rows], dtype=float),
     )
+    through = _through_walls(pieces)
+    # what leads through a wall is no gap of a wall, but both walls' extension
+    return replace(pieces, kind=np.where(through, Piece.EXTENSION, pieces.kind))
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,6 +200,7 @@ class _Line:
         # a uniform distribution over the spacing of the readings
         self.blur_m = backed.spacing_m / np.sqrt(12.0)
         self.reach_m = _extension(walls, wall)
+        self.backed_m = float((backed.interval_m[:, 1] - backed.interval_m[:, 0]).sum())
 
     def at(self, place_m: float) -> Floats:
         return self.centre_m + place_m * self.step
@@ -287,6 +296,27 @@ def _partners(
             chosen[(int(members[i]), 1)] = int(members[j])
             chosen[(int(members[j]), 0)] = int(members[i])
     return chosen
+
+
+def _through_walls(pieces: Pieces) -> NDArray[np.bool_]:
+    """Which closures ``(P,)`` begin or end in an inner corner: where a wall crosses that looks
+    away from the gap, seen on the free side of the closed wall."""
+    closures = np.flatnonzero(pieces.kind == Piece.CLOSURE)
+    backed = np.flatnonzero(pieces.kind == Piece.BACKED)
+    through = np.zeros(len(pieces), dtype=bool)
+    step, normal = pieces.direction[closures], pieces.normal[closures]
+    for end, inward in ((0, step), (1, -step)):
+        offset = pieces.ends_m[None, backed] - pieces.ends_m[closures, end][:, None, None]
+        ahead = np.einsum("cbek,ck->cbe", offset, inward)
+        before = np.einsum("cbek,ck->cbe", offset, normal)
+        away = np.einsum("bk,ck->cb", pieces.normal[backed], inward) < -0.8
+        corner = away & (before.max(axis=2) > CORNER_M) & (before.min(axis=2) < CORNER_M)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = (ahead[..., 1] - ahead[..., 0]) / (before[..., 1] - before[..., 0])
+            meets = ahead[..., 0] - before[..., 0] * slope
+        corner &= np.abs(meets) < CORNER_M
+        through[closures[corner.any(axis=1)]] = True
+    return through
 
 
 def is_backed(pieces: Pieces) -> NDArray[np.bool_]:

@@ -31,8 +31,8 @@ class Star:
     """The star-shaped free space of one station.
 
     `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
-    the turn to the next one, `open (n,)` whether readings without a use lie between the two, `flat (n,)`
-    whether both lie on one wall.
+    the turn to the next one, `open (n,)` whether readings without a use lie between the two,
+    `flat (n,)` whether both lie on one wall.
     """
 
     centre_m: Floats

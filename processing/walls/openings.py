@@ -56,13 +56,16 @@ def _doorways(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
             continue
         thickness, width, sigma = gap.thickness_m, gap.width_m, gap.sigma_m
         for j in range(i + 1, len(gaps)):
+            if met[j]:
+                continue
             depth = _other_side(gap, gaps[j])
-            if depth is not None and not met[j]:
-                met[j] = True
+            if depth is not None:
                 thickness = depth
+            met[j] = depth is not None or _same_side(gap, gaps[j])
         room_a = _first_room(gap, polygons, -np.arange(1, 3) * PROBE_M)
         room_b = _first_room(gap, polygons, np.arange(1, 17) * PROBE_M)
-        if room_a < 0 and room_b < 0:
+        if room_a == room_b:
+            # nothing on either side, or a wall's end inside a room
             continue
         if room_a < 0 or 0 <= room_b < room_a:
             room_a, room_b = room_b, room_a
@@ -82,6 +85,18 @@ def _other_side(gap: Gap, other: Gap) -> float | None:
     if common < 0.5 * min(high - low, gap.width_m):
         return None
     return depth if THINNEST_WALL_M < depth < THICKEST_WALL_M else None
+
+
+def _same_side(gap: Gap, other: Gap) -> bool:
+    """Whether another gap is the same one in a second face found on the same side."""
+    if float(gap.normal @ other.normal) < 0.95:
+        return False
+    place = gap.place(np.array([other.start_m, other.end_m]))
+    low, high = np.sort(place[:, 0])
+    common = min(high, gap.width_m) - max(low, 0.0)
+    return common > 0.5 * min(high - low, gap.width_m) and bool(
+        np.abs(place[:, 1]).max() < 2 * THINNEST_WALL_M
+    )
 
 
 def _first_room(gap: Gap, polygons: tuple[Polygon, ...], depth_m: Floats) -> int:
@@ -118,16 +133,15 @@ def _unseen(
 
 
 def _closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
-    """Intervals of a boundary stretch that are doorways or shallow niches."""
+    """Intervals of a boundary stretch that are doorways."""
     rows = []
     for gap in gaps:
-        if gap.kind not in ("doorway", "niche") or abs(float(gap.normal @ step)) > 0.1:
+        if gap.kind != "doorway" or abs(float(gap.normal @ step)) > 0.1:
             continue
         ends = np.array([gap.start_m, gap.end_m]) - start
         aside = np.abs(ends @ np.array([-step[1], step[0]])).max()
-        depth = THICKEST_WALL_M if gap.kind == "doorway" else 0.05
         low, high = np.sort(ends @ step)
-        if aside <= depth and high > 0 and low < length:
+        if aside <= THICKEST_WALL_M and high > 0 and low < length:
             rows.append([max(low, 0.0), min(high, length)])
     return np.array(rows).reshape(-1, 2)
 

@@ -23,8 +23,6 @@ like the end of a wall across a passage, so that only a narrow one is taken for 
 NARROWEST_SLOT_M = 0.3
 THICKEST_WALL_M = 0.65
 THINNEST_WALL_M = 0.03
-SHALLOWEST_NICHE_M = 0.35
-"""A recess up to this deep (a closed door, the reveal of a window) lies outside the room."""
 LOOK_THROUGH = 0.25
 """A gap is looked through when readings crossed this share of its width."""
 JAMB_NEAR_M = 0.12
@@ -36,7 +34,7 @@ TRANSVERSE = 0.35
 class Gap:
     """A gap from `start_m` to `end_m` along a wall's direction (free side to the right).
 
-    `kind` is ``doorway``, ``unseen`` or ``niche`` (these three bound a room), or ``open``;
+    `kind` is ``doorway`` or ``unseen`` (both bound a room), or ``open``: open plan or a niche;
     `wall` the faces at both ends; `thickness_m` how deep the jambs are (NaN: not seen).
     """
 
@@ -167,8 +165,6 @@ def _kind(gap: Gap, before: int, after: int, free: FreeSpace) -> str:
         return "unseen"
     if width > WIDEST_DOORWAY_M or width < NARROWEST_SLOT_M:
         return "open"
-    if _looked_through(gap, SHALLOWEST_NICHE_M, free) < 0.05:
-        return "niche"
     if _looked_through(gap, THICKEST_WALL_M + 0.1, free) < 0.05:
         return "open"
     if before + after < 0 and (before == after or width > WIDEST_DOORWAY_IN_CORNER_M):
@@ -256,7 +252,7 @@ def separating_edges(
         found |= within & level & (np.abs(place[:, 1]) < 1e-4)
         if gap.kind != "doorway":
             continue
-        beyond = within & (place[:, 1] > THINNEST_WALL_M) & (place[:, 1] < THICKEST_WALL_M)
+        beyond = within & (np.abs(place[:, 1] - gap.thickness_m) < 0.3 * gap.thickness_m)
         facing_away = pieces.normal[piece] @ gap.normal < -0.95
         far = np.zeros(len(middle), dtype=bool)
         far[edge[facing_away]] = True
@@ -270,10 +266,11 @@ def in_wall(points_m: Floats, gaps: tuple[Gap, ...]) -> NDArray[np.bool_]:
     for gap in gaps:
         if gap.bounds:
             place = gap.place(points_m)
+            depth = gap.thickness_m if np.isfinite(gap.thickness_m) else THICKEST_WALL_M
             found |= (
                 (place[:, 0] > -JAMB_NEAR_M)
                 & (place[:, 0] < gap.width_m + JAMB_NEAR_M)
                 & (place[:, 1] > 0)
-                & (place[:, 1] < THICKEST_WALL_M)
+                & (place[:, 1] < depth)
             )
     return found

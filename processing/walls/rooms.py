@@ -18,8 +18,8 @@ from shapely.geometry import Polygon
 from ..captures.model import Ints, Survey
 from ..progress import SILENT, Progress
 from ..stations.model import Network, Status
-from .arrangement import arrange, seen_of_cells
-from .arrangement_cut import inside_cells
+from .arrangement import arrange, looked_through, seen_of_cells
+from .arrangement_cut import edge_prices, inside_cells
 from .arrangement_pieces import backed_intervals, wall_pieces
 from .free_space import FreeSpace, star_of
 from .identity import identify, room_key, room_names, survey_space
@@ -134,6 +134,7 @@ def _draw(
     inside = inside_cells(arrangement, pieces, seen, veiled)
     progress.at(0.7)
     stations_m = network.xy_m[group.stations]
+    price = np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m
     rooms = rooms_of_cells(
         arrangement,
         edge_kinds(arrangement, pieces, gaps),
@@ -141,6 +142,8 @@ def _draw(
         gaps,
         stations_m,
         seen,
+        looked_through(arrangement, free),
+        price,
         smallest_m2,
     )
     polygons = outlines(arrangement, rooms)

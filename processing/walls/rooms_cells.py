@@ -14,11 +14,13 @@ from scipy.sparse.csgraph import connected_components
 from ..angles import Floats
 from ..captures.model import Ints
 from .arrangement import Arrangement
-from .arrangement_pieces import Piece, Pieces
+from .arrangement_pieces import CORNER_M, Piece, Pieces
 from .openings_gaps import Gap, in_wall, separating_edges
 
 DEEPEST_POCKET_M = 1.0
 """What hides a wall that goes on at both sides is furniture up to this depth."""
+SEED_M2 = 0.5
+"""Of this much seen, a set of cells stands for itself."""
 LARGEST_ISLAND_M2 = 1.5
 """What stands free in a room is filled up to this area: furniture, or a column (its area stays in
 the room's, as net areas count it)."""
@@ -28,7 +30,7 @@ the room's, as net areas count it)."""
 class EdgeKinds:
     """What stands on each edge ``(E,)``: `backed` readings on a face whose free side is the
     edge's left or right (two columns), `closure` an interrupted wall likewise, `bounds` a gap
-    that ends a room."""
+    or the last bit of a wall up to its corner, both of which end a room."""
 
     backed: NDArray[np.bool_]
     closure: NDArray[np.bool_]
@@ -45,7 +47,22 @@ def edge_kinds(arrangement: Arrangement, pieces: Pieces, gaps: tuple[Gap, ...]) 
     on = pieces.kind[piece]
     backed[edge[on == Piece.BACKED], side[on == Piece.BACKED]] = True
     closure[edge[on == Piece.CLOSURE], side[on == Piece.CLOSURE]] = True
-    return EdgeKinds(backed, closure, separating_edges(arrangement, pieces, gaps))
+    bounds = separating_edges(arrangement, pieces, gaps)
+    bounds[edge[_corner_bits(arrangement, pieces)]] = True
+    return EdgeKinds(backed, closure, bounds)
+
+
+def _corner_bits(arrangement: Arrangement, pieces: Pieces) -> NDArray[np.bool_]:
+    """Which pairs of edge and piece are the short way from the last reading to the corner."""
+    edge, piece = arrangement.piece.T
+    ends = arrangement.node_m[arrangement.edge[edge]]
+    far = np.full(len(edge), np.inf)
+    for end in (0, 1):
+        seen = pieces.from_wall_m[piece, end] == 0.0
+        offset = ends - pieces.ends_m[piece, end][:, None, :]
+        distance = np.hypot(offset[..., 0], offset[..., 1]).max(axis=1)
+        far = np.where(seen, np.minimum(far, distance), far)
+    return (pieces.kind[piece] == Piece.EXTENSION) & (far <= CORNER_M)
 
 
 def rooms_of_cells(
@@ -55,15 +72,24 @@ def rooms_of_cells(
     gaps: tuple[Gap, ...],
     stations_m: Floats,
     free: Floats,
+    looked_through: NDArray[np.bool_],
+    price: Floats,
     smallest_m2: float,
 ) -> Ints:
     """The room of each cell ``(C,)``, numbered from 0, or -1.
 
-    Cells hang together over edges where neither readings nor a bounding gap stand. A set of cells
-    is a room when a station stands in it or half of it was seen, and when it is large enough and
-    not merely the thickness of a wall in a doorway.
+    `free (C,)` is the share of each cell seen free, `looked_through (E,)` the edges that readings
+    crossed, `price (E,)` what a boundary costs there for each metre.
+
+    Cells hang together over edges where neither readings nor a bounding gap stand: first where
+    a station looked through, then cells that nobody saw join what they are least walled off from.
+    A set of cells is a room when a station stands in it or half of it was seen, and when it is
+    large enough and not merely the thickness of a wall in a doorway.
     """
-    label = _components(arrangement, inside, ~(kinds.backed.any(axis=1) | kinds.bounds))
+    passable = ~(kinds.backed.any(axis=1) | kinds.bounds)
+    label = _components(arrangement, inside, passable & looked_through)
+    seen_m2 = arrangement.area_m2 * free
+    label = _join_shadows(arrangement, label, passable, price, seen_m2)
     count = int(label.max(initial=-1)) + 1
     area = np.bincount(label[label >= 0], arrangement.area_m2[label >= 0], count)
     seen = np.bincount(label[label >= 0], (arrangement.area_m2 * free)[label >= 0], count)
@@ -100,6 +126,43 @@ def _components(
     _, dense = np.unique(label[member], return_inverse=True)
     result = np.full(count, -1, dtype=np.int64)
     result[member] = dense.reshape(-1)
+    return result
+
+
+def _join_shadows(
+    arrangement: Arrangement,
+    label: Ints,
+    passable: NDArray[np.bool_],
+    price: Floats,
+    seen_m2: Floats,
+) -> Ints:
+    """Join the sets of cells that nobody saw much of to others, over the edges that least look
+    like a wall first, never two that were seen (a minimum spanning forest from seeds)."""
+    count = int(label.max(initial=-1)) + 1
+    known = label >= 0
+    seeded = np.bincount(label[known], seen_m2[known], count) >= SEED_M2
+    parent = np.arange(count)
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            parent[k] = parent[parent[k]]
+            k = int(parent[k])
+        return k
+
+    left, right = arrangement.left, arrangement.right
+    edges = np.flatnonzero(passable & (left >= 0) & (right >= 0))
+    edges = edges[known[left[edges]] & known[right[edges]]]
+    edges = edges[label[left[edges]] != label[right[edges]]]
+    # dearest first: where a boundary costs least, a wall is likeliest
+    for e in edges[np.lexsort((edges, -np.round(price[edges], 9)))]:
+        a, b = root(int(label[left[e]])), root(int(label[right[e]]))
+        if a == b or (seeded[a] and seeded[b]):
+            continue
+        parent[b] = a
+        seeded[a] |= seeded[b]
+    _, dense = np.unique([root(k) for k in range(count)], return_inverse=True)
+    result = label.copy()
+    result[known] = dense.reshape(-1)[label[known]] if count else label[known]
     return result
 
 
