@@ -76,7 +76,7 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   fi
   echo "Installing Python packages into $environment"
   echo "$constraints" >"$environment/constraints.txt"
-  "$environment/bin/python" -m pip install -q --disable-pip-version-check \
+  CFLAGS="-O2 -g0" "$environment/bin/python" -m pip install -q --disable-pip-version-check \
     --no-binary shapely -c "$environment/constraints.txt" "${arguments[@]}"
   touch "$stamp"
 }
