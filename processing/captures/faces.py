@@ -45,12 +45,6 @@ WIDTH = 12.0
 """Readings on depth edges one behind the other seem to form a face along the beam. A face under
 more than 70 degrees of incidence must be so many standard errors wide as the instrument sees it."""
 
-WHOLE = 0.85
-CLEARLY_MORE = 0.10
-NOISIER = (1.7, 3.0)
-"""Below the first share of readings on faces, the search is repeated with noise larger by these
-factors; the result is taken when it brings the second share more."""
-
 VAGUEST_RAD = 0.2
 """A face whose direction is not known to this is a heap of readings, not a face."""
 
@@ -156,25 +150,10 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     Needs ``minimum_readings`` readings a face (at least 3). The standard errors follow from the
     capture's noise (`Capture.distance_sigma_m`, `angle_sigma_deg`; 2 mm and 0.03 degrees where it
     gives none); where the residuals of a face are larger than that noise explains (chi-square,
-    0.1 %), they are scaled by the residuals. A capture whose walls fall to pieces under that noise
-    is noisier than it says: it is searched with more, if that finds clearly more of it on faces.
+    0.1 %), they are scaled by the residuals.
     """
     noise = noise_of(capture)
     fewest = max(int(minimum_readings), 3)
-    faces = _search(capture, noise, fewest)
-    usable = int(np.count_nonzero(capture.usable_ring))
-    for factor in NOISIER:
-        on_faces = int(faces.readings.sum())
-        if on_faces >= WHOLE * usable:
-            break
-        other = _search(capture, noise.times(factor), fewest)
-        if other.readings.sum() > on_faces + CLEARLY_MORE * usable:
-            faces = other
-    return faces
-
-
-def _search(capture: Capture, noise: ReadingNoise, fewest: int) -> Faces:
-    """The faces under one assumption of the noise."""
     ring = ring_of(capture, noise)
     if len(ring) < fewest:
         return no_faces(len(capture))

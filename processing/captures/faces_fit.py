@@ -30,10 +30,6 @@ class ReadingNoise:
     distance_m: float
     angle_rad: float
 
-    def times(self, factor: float) -> ReadingNoise:
-        """Both standard errors larger by a factor."""
-        return ReadingNoise(factor * self.distance_m, factor * self.angle_rad)
-
     def variance_across(self, distance_m: Floats, cos_incidence: Floats) -> Floats:
         """Variances ``(n,)`` in m2 of readings across the face they lie on.
 

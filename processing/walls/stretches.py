@@ -72,7 +72,7 @@ def crossings(
     beams: Beams, chosen: NDArray[np.bool_], start: Floats, end: Floats
 ) -> NDArray[np.int64]:
     """The beams (indices) among ``chosen (n,)`` that cross the segment from ``start`` to ``end``
-    (free side to the right) and go on for more than `BEHIND_M` behind it, beyond doubt (3 sigma)."""
+    (free side to the right) and go on for more than `BEHIND_M` and 3 sigma behind it."""
     length = float(np.hypot(*(end - start)))
     if length < 1e-9:
         return np.empty(0, dtype=np.int64)
