@@ -3,15 +3,11 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
-import re
-import sys
 from pathlib import Path
 from typing import Any
 
 from qgis.core import (
-    Qgis,
     QgsCoordinateReferenceSystem,
     QgsProcessing,
     QgsProcessingAlgorithm,
@@ -22,80 +18,18 @@ from qgis.core import (
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFileDestination,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..errors import Cancelled, SurveyError
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
+from .host_python import missing_packages, tr
 
-REQUIREMENTS = Path(__file__).resolve().parent.parent / "requirements.txt"
-BUNDLED = Path(__file__).resolve().parent.parent / "bundled"
 SOURCE_TYPES = {
     "Point": QgsProcessing.SourceType.TypeVectorPoint,
     "LineString": QgsProcessing.SourceType.TypeVectorLine,
     "Polygon": QgsProcessing.SourceType.TypeVectorPolygon,
     "NoGeometry": QgsProcessing.SourceType.TypeVector,
 }
-
-
-def tr(text: str) -> str:
-    """A text in the user's language."""
-    return QCoreApplication.translate("Roomtie", text)
-
-
-def missing_packages() -> str:
-    """A sentence about Python packages that the host lacks; empty when all are there."""
-    wanted = [line for line in REQUIREMENTS.read_text("ascii").split() if line]
-    missing = []
-    for requirement in wanted:
-        name = re.split(r"[<>=!]", requirement)[0]
-        if importlib.util.find_spec(name) is None and not (BUNDLED / name).is_dir():
-            missing.append(requirement)
-    if not missing:
-        return _clash_of_geos()
-    return tr("The host's Python lacks {packages}. {how}").format(
-        packages=", ".join(missing), how=how_to_install(missing)
-    )
-
-
-def _clash_of_geos() -> str:
-    """A sentence when shapely is too old or would crash the host; else empty.
-
-    On Linux a second GEOS in the process takes symbols from the host's one. Two releases do not mix:
-    the host would end with a segmentation fault and the user's work be lost.
-    """
-    import shapely
-
-    if int(shapely.__version__.split(".")[0]) < 2:
-        return tr("The host's Python has shapely {found}, expected 2 or newer. {how}").format(
-            found=shapely.__version__, how=how_to_install(["shapely>=2.0"])
-        )
-    own = shapely.geos_version_string.split(".")[:2]
-    hosts = Qgis.geosVersion().split(".")[:2]
-    if sys.platform.startswith("linux") and own != hosts:
-        return tr(
-            "shapely was built with GEOS {own}, the host with {hosts}; both in one process would "
-            "crash the host. Build shapely with the host's GEOS: {how}"
-        ).format(own=".".join(own), hosts=".".join(hosts), how=how_to_install(["shapely>=2.0"]))
-    return ""
-
-
-def how_to_install(requirements: list[str]) -> str:
-    """A command that gives the host's Python what it lacks."""
-    if not sys.platform.startswith("linux"):
-        return tr("Install it from the shell of the host's own Python: {command}").format(
-            command=f"python -m pip install {' '.join(requirements)}"
-        )
-    quoted = " ".join(f"'{requirement}'" for requirement in requirements)
-    if "shapely>=2.0" not in requirements:
-        return f"python3 -m pip install --user --break-system-packages {quoted}"
-    return tr(
-        "From Debian 13 on: apt install python3-shapely. On Debian 12: apt install libgeos-dev gcc "
-        "python3-dev, then {command}"
-    ).format(
-        command="python3 -m pip install --user --break-system-packages --no-binary shapely "
-        f"{quoted} 'numpy<2'"
-    )
 
 
 def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
@@ -107,6 +41,9 @@ def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
         moved=lambda fraction: feedback.setProgress(100.0 * fraction),
         said=feedback.pushInfo,
     )
+
+
+__all__ = ["RoomtieAlgorithm", "progress_of", "tr", "write_text"]
 
 
 class RoomtieAlgorithm(QgsProcessingAlgorithm):
