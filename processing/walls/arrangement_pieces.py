@@ -299,23 +299,28 @@ def _partners(
 
 
 def _through_walls(pieces: Pieces) -> NDArray[np.bool_]:
-    """Which closures ``(P,)`` begin or end in an inner corner: where a wall crosses that looks
-    away from the gap, seen on the free side of the closed wall."""
+    """Which closures ``(P,)`` begin or end in an inner corner, where a wall seen on the free side
+    looks away from the gap, and go on to meet another wall: what only hides a part of one wall
+    (a cupboard) leaves the gap empty."""
     closures = np.flatnonzero(pieces.kind == Piece.CLOSURE)
     backed = np.flatnonzero(pieces.kind == Piece.BACKED)
     through = np.zeros(len(pieces), dtype=bool)
     step, normal = pieces.direction[closures], pieces.normal[closures]
-    for end, inward in ((0, step), (1, -step)):
-        offset = pieces.ends_m[None, backed] - pieces.ends_m[closures, end][:, None, None]
-        ahead = np.einsum("cbek,ck->cbe", offset, inward)
-        before = np.einsum("cbek,ck->cbe", offset, normal)
-        away = np.einsum("bk,ck->cb", pieces.normal[backed], inward) < -0.8
-        corner = away & (before.max(axis=2) > CORNER_M) & (before.min(axis=2) < CORNER_M)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            slope = (ahead[..., 1] - ahead[..., 0]) / (before[..., 1] - before[..., 0])
-            meets = ahead[..., 0] - before[..., 0] * slope
-        corner &= np.abs(meets) < CORNER_M
-        through[closures[corner.any(axis=1)]] = True
+    length = pieces.length_m[closures]
+    offset = pieces.ends_m[None, backed] - pieces.ends_m[closures, 0][:, None, None]
+    ahead = np.einsum("cbek,ck->cbe", offset, step)
+    before = np.einsum("cbek,ck->cbe", offset, normal)
+    facing = np.einsum("bk,ck->cb", pieces.normal[backed], step)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = (ahead[..., 1] - ahead[..., 0]) / (before[..., 1] - before[..., 0])
+        meets = ahead[..., 0] - before[..., 0] * slope
+    low, high = before.min(axis=2), before.max(axis=2)
+    at_line = (np.abs(facing) > 0.8) & (low < CORNER_M) & (high > -CORNER_M)
+    free_side = at_line & (high > CORNER_M)
+    corner = free_side & (np.abs(meets) < CORNER_M) & (facing < 0)
+    corner |= free_side & (np.abs(meets - length[:, None]) < CORNER_M) & (facing > 0)
+    inside = (meets > OVERLAP_M) & (meets < length[:, None] - OVERLAP_M)
+    through[closures] = corner.any(axis=1) & (at_line & inside & ~corner).any(axis=1)
     return through
 
 

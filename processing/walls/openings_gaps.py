@@ -26,6 +26,7 @@ THINNEST_WALL_M = 0.03
 LOOK_THROUGH = 0.25
 """A gap is looked through when readings crossed this share of its width."""
 JAMB_NEAR_M = 0.12
+SAME_FACE_M = 0.01
 TRANSVERSE = 0.35
 """Cosine between normals up to which two faces count as transverse."""
 
@@ -252,12 +253,28 @@ def separating_edges(
         found |= within & level & (np.abs(place[:, 1]) < 1e-4)
         if gap.kind != "doorway":
             continue
-        beyond = within & (np.abs(place[:, 1] - gap.thickness_m) < 0.3 * gap.thickness_m)
+        beyond = within & (np.abs(place[:, 1] - _far_side(gap, pieces)) < SAME_FACE_M)
         facing_away = pieces.normal[piece] @ gap.normal < -0.95
         far = np.zeros(len(middle), dtype=bool)
         far[edge[facing_away]] = True
         found |= beyond & far
     return found
+
+
+def _far_side(gap: Gap, pieces: Pieces) -> float:
+    """How deep behind a doorway the wall's other face lies: that of the faces at about the jambs'
+    depth which is nearest to the doorway; NaN if none is."""
+    backed = (pieces.kind == Piece.BACKED) & (pieces.normal @ gap.normal < -0.95)
+    ends = pieces.ends_m[backed]
+    if not len(ends) or not np.isfinite(gap.thickness_m):
+        return float("nan")
+    place = gap.place(ends.reshape(-1, 2)).reshape(-1, 2, 2)
+    along_m, depth = place[..., 0], place[..., 1].mean(axis=1)
+    apart = np.maximum(along_m.min(axis=1) - gap.width_m, -along_m.max(axis=1)).clip(0.0)
+    fits = np.abs(depth - gap.thickness_m) < max(0.3 * gap.thickness_m, 0.05)
+    if not fits.any():
+        return float("nan")
+    return float(depth[fits][np.argmin(apart[fits])])
 
 
 def in_wall(points_m: Floats, gaps: tuple[Gap, ...]) -> NDArray[np.bool_]:
