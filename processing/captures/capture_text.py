@@ -74,6 +74,8 @@ def read_capture_text(
         capture = _capture(block, rules, findings)
         if capture is not None:
             captures.append(capture)
+    if not captures and not findings.skipped:
+        findings.bad("the file holds no capture; expected column names and readings.")
     return Survey(
         tuple(captures),
         tuple(findings.skipped),

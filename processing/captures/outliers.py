@@ -4,8 +4,11 @@
 A reading is *held* by a neighbour when a surface could run through both that the beam still meets
 at less than `GRAZING_DEG`, and by two neighbours on one side when it lies on their line. What
 nothing holds is an outlier. Then, with those gone, three readings on either side are fitted by a
-line each (in 1/r, see `scatter`): a reading off the one line that all six lie on is alone; one
-that hangs between two lines of different depth is a mixed return, where the beam's spot met both.
+line each: a reading off the one line that all six lie on is alone; one that hangs between two
+lines of different depth is a mixed return, where the beam's spot met both.
+
+Everything is measured across the lines, with each reading's error there (range and angle by the
+incidence, `faces_fit.ReadingNoise`), so that walls may be met as slantingly as they like.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats
+from .faces_fit import ReadingNoise, lines_of
 from .sweeps import Sweep
 
 Bools = NDArray[np.bool_]
@@ -27,8 +31,17 @@ CLOSE_DEG = 60.0
 """Readings two or three places on hold a reading where the surface between is met at less than
 this: so the readings on two surfaces seen in turns (slats, a grille, a plant) hold each other."""
 
+SLANTING_DEG = 89.0
+"""Two readings more slanting than this are on two surfaces, one behind the other."""
+
+FARTHEST = 5.0
+"""Two readings hold a third up to this many lengths between them away; on even steps it is 1.5."""
+
+K_HELD = 4.0
+"""Standard errors within which a reading lies on a line."""
+
 K_LINE = 5.0
-"""Standard errors by which a reading must miss a line not to lie on it."""
+"""Standard errors by which a reading must miss a line to be told as missing it."""
 
 CHI2_ALIGNED = 18.5
 """Six readings are on one line below this (chi-square of four degrees, 0.1 %)."""
@@ -37,19 +50,8 @@ CHI2_SIDE = 10.8
 """Three readings are on one line below this (chi-square of one degree, 0.1 %)."""
 
 EDGE_SIGMAS = 12.0
-"""Two lines differ in depth at a reading when they do by this many standard errors."""
-
-
-@dataclass(frozen=True)
-class _Beam:
-    """Standard errors of distance (m) and angle (rad)."""
-
-    distance: float
-    angle: float
-
-    def sigma(self, r: Floats, slope: Floats) -> Floats:
-        """Along the beam, on a surface with dr/da = slope."""
-        return np.hypot(self.distance, np.abs(slope) * self.angle) + 0.0 * r
+"""Two lines differ in depth where the one's readings miss the other by this many standard
+errors."""
 
 
 def stray_readings(
@@ -63,52 +65,97 @@ def stray_readings(
     isolated, mixed = np.zeros(m, dtype=bool), np.zeros(m, dtype=bool)
     if m < 4:
         return isolated, mixed
-    beam = _Beam(sigma_distance_m, sigma_angle_rad)
-    loose = ~_held(sweep, distance_m, beam)
+    noise = ReadingNoise(sigma_distance_m, sigma_angle_rad)
+    loose = ~_held(sweep, distance_m, noise)
     between = _between_surfaces(sweep, distance_m, ~loose)
     isolated |= loose & ~between
     mixed |= loose & between
 
     kept = np.flatnonzero(~loose)
-    alone, hanging = _off_lines(sweep.only(~loose), distance_m[kept], beam)
+    alone, hanging = _off_lines(sweep.only(~loose), distance_m[kept], noise)
     isolated[kept[alone]] = True
     mixed[kept[hanging]] = True
     return isolated, mixed
 
 
-def _held(sweep: Sweep, r: Floats, beam: _Beam) -> Bools:
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """Lines through the ``k`` neighbours of each of ``m`` readings: how many standard errors the
+    reading misses its line by, the range where its beam meets the line (infinite where it does
+    not), the chi-square of the fit, the cosine of the incidence, and how far the reading lies from
+    the neighbours' middle along the line, in lengths between the outer neighbours."""
+
+    miss: Floats
+    range_m: Floats
+    chi2: Floats
+    cosine: Floats
+    reach: Floats
+
+    @classmethod
+    def of(cls, turn: Floats, r: Floats, own_r: Floats, noise: ReadingNoise) -> _Fit:
+        """`turn` and `r (m, k)` are the neighbours' angles from the reading and distances.
+
+        The frame is the reading's: itself at the origin, its beam along +y.
+        """
+        x, y = r * np.sin(turn), r * np.cos(turn) - own_r[:, None]
+        weight = np.ones(r.shape)
+        for last in (False, False, True):
+            w = weight
+            line = lines_of(
+                np.stack([w, w * x, w * y, w * x * x, w * x * y, w * y * y]).sum(axis=-1)
+            )
+            if last:
+                break
+            cosine = line.normal[:, :1] * np.sin(turn) + line.normal[:, 1:] * np.cos(turn)
+            weight = 1.0 / noise.variance_across(r, cosine)
+        across = np.einsum("ij,ij->i", line.normal, line.centre_m)
+        lever = np.einsum("ij,ij->i", line.direction, line.centre_m)
+        along = np.maximum(line.along, 1e-12)
+        own = noise.variance_across(own_r, line.normal[:, 1])
+        variance = own + 1.0 / line.weight + lever**2 / along
+        with np.errstate(divide="ignore", invalid="ignore"):
+            range_m = own_r + across / line.normal[:, 1]
+        range_m = np.where(np.isfinite(range_m) & (range_m > 0.0), range_m, np.inf)
+        length = np.hypot(x[:, -1] - x[:, 0], y[:, -1] - y[:, 0])
+        return cls(
+            np.abs(across) / np.sqrt(variance),
+            range_m,
+            line.cost,
+            np.abs(line.normal[:, 1]),
+            np.abs(lever) / np.maximum(length, 1e-12),
+        )
+
+
+def _beside(sweep: Sweep, r: Floats, offsets: tuple[int, ...]) -> tuple[Bools, Floats, Floats]:
+    """The neighbours of every reading at some offsets: whether all are there, and their angles from
+    the reading and distances ``(m, k)``."""
+    there = np.ones(len(r), dtype=bool)
+    turns, ranges = [], []
+    for offset in offsets:
+        place, near, turn = sweep.neighbour(offset)
+        there &= near
+        turns.append(turn)
+        ranges.append(r[place])
+    return there, np.stack(turns, axis=-1), np.stack(ranges, axis=-1)
+
+
+def _held(sweep: Sweep, r: Floats, noise: ReadingNoise) -> Bools:
     """Which readings a neighbour or two neighbours in line hold; readings without any neighbour
     are not judged."""
-    steepest = np.tan(np.radians(GRAZING_DEG))
-    close = np.tan(np.radians(CLOSE_DEG))
     held = np.zeros(len(r), dtype=bool)
     judged = np.zeros(len(r), dtype=bool)
     for side in (-1, 1):
-        one, near_one, turn_one = sweep.neighbour(side)
-        two, near_two, turn_two = sweep.neighbour(2 * side)
-        reach = np.minimum(r, r[one]) * np.abs(turn_one) * steepest
-        doubt = np.sqrt(2.0) * beam.sigma(r, np.minimum(r, r[one]) * steepest)
-        held |= near_one & (np.abs(r - r[one]) <= reach + 4.0 * doubt)
-        judged |= near_one
-        for offset in (2, 3):
-            other, near, turn = sweep.neighbour(offset * side)
-            reach = np.minimum(r, r[other]) * np.abs(turn) * close
-            doubt = np.sqrt(2.0) * beam.sigma(r, np.minimum(r, r[other]) * close)
-            held |= near & (np.abs(r - r[other]) <= reach + 4.0 * doubt)
-
-        apart = np.abs(turn_two - turn_one)
-        good = near_one & near_two & (apart > 0.0)
-        apart = np.where(good, apart, 1.0)
-        # The line through both, carried on: 1/r is a sum of sin a and cos a.
-        u = (np.sin(np.abs(turn_two)) / r[one] - np.sin(np.abs(turn_one)) / r[two]) / np.sin(apart)
-        good &= u > 0.0
-        u = np.where(good, u, 1.0)
-        slope = (r[two] - r[one]) / apart
-        f = np.abs(turn_one) / apart
-        doubt = beam.sigma(r, slope) * np.sqrt(1.0 + (1.0 + f) ** 2 + f**2)
-        # Two readings far apart in depth are no surface to be carried on.
-        good &= np.abs(slope) < 4.0 * steepest * np.minimum(r[one], r[two])
-        held |= good & (np.abs(r - 1.0 / u) <= 4.0 * doubt)
+        for offset, steepest in ((1, GRAZING_DEG), (2, CLOSE_DEG), (3, CLOSE_DEG)):
+            place, near, turn = sweep.neighbour(offset * side)
+            slope = np.minimum(r, r[place]) * np.tan(np.radians(steepest))
+            doubt = np.sqrt(2.0) * np.hypot(noise.distance_m, slope * noise.angle_rad)
+            held |= near & (np.abs(r - r[place]) <= slope * np.abs(turn) + K_HELD * doubt)
+            judged |= near & (offset == 1)
+        there, turns, ranges = _beside(sweep, r, (side, 2 * side))
+        fit = _Fit.of(turns, ranges, r, noise)
+        near_enough = fit.reach < FARTHEST
+        slanting = fit.cosine < np.cos(np.radians(SLANTING_DEG))
+        held |= there & (fit.miss <= K_HELD) & near_enough & ~slanting
     return held | ~judged
 
 
@@ -128,78 +175,30 @@ def _between_surfaces(sweep: Sweep, r: Floats, good: Bools) -> Bools:
     return inside & edge & (r > low) & (r < high)
 
 
-def _side(sweep: Sweep, r: Floats, side: int) -> tuple[Bools, Floats, Floats]:
-    """Three readings on a side: whether they are there, and their angles and distances ``(m, 3)``,
-    nearest first."""
-    there = np.ones(len(r), dtype=bool)
-    turns, ranges = [], []
-    for k in (1, 2, 3):
-        place, near, turn = sweep.neighbour(k * side)
-        there &= near
-        turns.append(turn)
-        ranges.append(r[place])
-    return there, np.stack(turns, axis=-1), np.stack(ranges, axis=-1)
-
-
-@dataclass(frozen=True, eq=False)
-class _LineFit:
-    """Lines fitted to ``k`` readings beside each of ``m``, as seen at that reading's angle: the
-    distance, its standard error, the slope dr/da and the chi-square of the fit."""
-
-    distance: Floats
-    sigma: Floats
-    slope: Floats
-    chi2: Floats
-
-    @classmethod
-    def of(cls, turn: Floats, r: Floats, beam: _Beam) -> _LineFit:
-        """Weighted least squares of 1/r = c cos a + s sin a; angles ``(m, k)`` from the reading."""
-        cos, sin, u = np.cos(turn), np.sin(turn), 1.0 / r
-        slope = np.zeros(r.shape)
-        for _ in range(2):
-            # The slope of the first fit says how much of the angle's error each reading takes.
-            weight = 1.0 / np.square(beam.sigma(r, slope) * u * u)
-            cc = np.sum(weight * cos * cos, axis=1)
-            cs = np.sum(weight * cos * sin, axis=1)
-            ss = np.sum(weight * sin * sin, axis=1)
-            bc = np.sum(weight * cos * u, axis=1)
-            bs = np.sum(weight * sin * u, axis=1)
-            det = np.maximum(cc * ss - cs * cs, 1e-300)
-            c, s = (ss * bc - cs * bs) / det, (cc * bs - cs * bc) / det
-            fit = c[:, None] * cos + s[:, None] * sin
-            rate = -c[:, None] * sin + s[:, None] * cos
-            slope = -rate / np.square(np.maximum(fit, 1e-6))
-        chi2 = np.sum(weight * np.square(u - fit), axis=1)
-        distance = 1.0 / np.maximum(c, 1e-6)
-        return cls(distance, np.sqrt(ss / det) * distance**2, -s * distance**2, chi2)
-
-
-def _off_lines(sweep: Sweep, r: Floats, beam: _Beam) -> tuple[Bools, Bools]:
+def _off_lines(sweep: Sweep, r: Floats, noise: ReadingNoise) -> tuple[Bools, Bools]:
     """Which readings stand off the line of six neighbours, and which hang between the two lines of
     three neighbours each."""
     if len(r) < 7:
         none = np.zeros(len(r), dtype=bool)
         return none, none
-    left, turn_left, r_left = _side(sweep, r, -1)
-    right, turn_right, r_right = _side(sweep, r, 1)
+    left, turn_left, r_left = _beside(sweep, r, (-1, -2, -3))
+    right, turn_right, r_right = _beside(sweep, r, (1, 2, 3))
     both = left & right
-
-    whole = _LineFit.of(
+    whole = _Fit.of(
         np.concatenate([turn_left, turn_right], axis=1),
         np.concatenate([r_left, r_right], axis=1),
-        beam,
+        r,
+        noise,
     )
-    off = np.abs(r - whole.distance) / np.hypot(whole.sigma, beam.sigma(r, whole.slope))
-    alone = both & (whole.chi2 < CHI2_ALIGNED) & (off > K_LINE)
+    alone = both & (whole.chi2 < CHI2_ALIGNED) & (whole.miss > K_LINE)
 
-    one, two = _LineFit.of(turn_left, r_left, beam), _LineFit.of(turn_right, r_right, beam)
-    low = np.where(one.distance < two.distance, one.distance, two.distance)
-    high = np.where(one.distance < two.distance, two.distance, one.distance)
-
-    def clear(fit: _LineFit) -> Bools:
-        return np.abs(r - fit.distance) > K_LINE * np.hypot(fit.sigma, beam.sigma(r, fit.slope))
-
-    edge = high - low > EDGE_SIGMAS * np.hypot(one.sigma, two.sigma)
-    hanging = both & (one.chi2 < CHI2_SIDE) & (two.chi2 < CHI2_SIDE) & edge
-    hanging &= (r > low) & (r < high) & clear(one) & clear(two)
-    return alone, hanging & ~alone
+    one, two = _Fit.of(turn_left, r_left, r, noise), _Fit.of(turn_right, r_right, r, noise)
+    straight = (one.chi2 < CHI2_SIDE) & (two.chi2 < CHI2_SIDE)
+    # What is seen first ends at its nearest reading; what is behind it begins where the beam meets
+    # its line.
+    low, high = np.minimum(one.range_m, two.range_m), np.maximum(one.range_m, two.range_m)
+    between = (r > low) & (r < high) & (r > np.minimum(r_left[:, 0], r_right[:, 0]))
+    between &= r < np.maximum(r_left[:, 0], r_right[:, 0])
+    apart = whole.chi2 > EDGE_SIGMAS**2
+    clear = (one.miss > K_LINE) & (two.miss > K_LINE)
+    return alone, both & straight & apart & between & clear & ~alone

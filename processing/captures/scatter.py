@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from ..angles import Floats
@@ -24,8 +25,14 @@ STEEP = float(np.sqrt(3.0))
 GRAZING = 8.0
 """Beyond this tangent (83 deg) neighbours are on different things more often than on one wall."""
 
+UNEVEN = 0.5
+"""The two halves of a triple on one wall differ in slope by less than this share."""
+
 FEWEST = 40
 """Fewer triples than this tell nothing."""
+
+BASE_RAD = float(np.radians(0.7))
+"""The neighbours of a triple are about this far from it, and at least one step."""
 
 INNER = 0.5
 """The share of the smallest residuals that the estimate rests on: corners, clutter and outliers
@@ -60,7 +67,8 @@ def rounding_step_m(capture: Capture) -> float:
 @dataclass(frozen=True, eq=False)
 class Triples:
     """``t`` readings and the walls through their two neighbours: the residual along the beam (m),
-    the wall's slope dr/da there (m per rad), the tangent of the incidence.
+    the wall's slope dr/da there (m per rad), the tangent of the incidence, and half the angle
+    between the neighbours (rad).
 
     The residual's variance is 1.5 times the reading's on even steps.
     """
@@ -68,32 +76,44 @@ class Triples:
     residual: Floats
     slope: Floats
     tangent: Floats
+    base_rad: Floats
 
-    def between(self, low: float, high: float) -> Triples:
-        """Those that the beam meets between two tangents of the incidence."""
-        which = (self.tangent >= low) & (self.tangent < high)
-        return Triples(self.residual[which], self.slope[which], self.tangent[which])
+    def facing(self) -> Triples:
+        """Those on walls that the beam meets at less than 60 degrees."""
+        return self._only(self.tangent < STEEP)
+
+    def slanting(self) -> Triples:
+        """Those on walls met more slantingly, but not at a depth edge, where one of the halves of
+        a triple is steep and the other is not."""
+        even = np.abs(self.residual) < UNEVEN * np.abs(self.slope) * self.base_rad
+        return self._only(even & (self.tangent >= STEEP) & (self.tangent < GRAZING))
+
+    def _only(self, which: NDArray[np.bool_]) -> Triples:
+        return Triples(
+            self.residual[which], self.slope[which], self.tangent[which], self.base_rad[which]
+        )
 
 
 def triples_of(capture: Capture) -> Triples:
     """The triples of neighbours among a capture's usable ring readings."""
-    parts = [np.empty((0, 3))]
+    parts = [np.empty((0, 4))]
     usable = capture.usable_ring & (np.nan_to_num(capture.distance_m) > 0.0)
     for sweep in sweeps_of(capture):
         sweep = sweep.only(usable[sweep.at])
         if len(sweep) < 3:
             continue
         distance = capture.distance_m[sweep.at]
-        before, near_before, back = sweep.neighbour(-1)
-        after, near_after, ahead = sweep.neighbour(1)
+        # Neighbours as near to each other as the angle is uncertain tell no slope.
+        offset = max(1, int(BASE_RAD / max(sweep.step_rad, 1e-6)))
+        before, near_before, back = sweep.neighbour(-offset)
+        after, near_after, ahead = sweep.neighbour(offset)
         good = near_before & near_after & (back < 0.0) & (ahead > 0.0)
         r, a, b = distance[good], -back[good], ahead[good]
         r0, r1 = distance[before[good]], distance[after[good]]
         inverse = (np.sin(b) / r0 + np.sin(a) / r1) / np.sin(a + b)
         slope = (r1 - r0) / (a + b)
-        parts.append(
-            np.stack([r - 1.0 / inverse, slope, np.abs(slope) / np.minimum(r0, r1)], axis=-1)
-        )
+        tangent = np.abs(slope) / np.minimum(r0, r1)
+        parts.append(np.stack([r - 1.0 / inverse, slope, tangent, 0.5 * (a + b)], axis=-1))
     return Triples(*np.concatenate(parts).T)
 
 
@@ -103,7 +123,7 @@ def distance_scatter_m(triples: Triples, sigma_angle_rad: float) -> tuple[float,
 
     NaN when too few readings lie along anything smooth.
     """
-    smooth = triples.between(0.0, STEEP)
+    smooth = triples.facing()
     count = len(smooth.residual)
     if count < FEWEST:
         return float("nan"), count
@@ -121,7 +141,7 @@ def angle_scatter_rad(parts: Sequence[tuple[Triples, float]]) -> tuple[float, in
     The angle's error is the one that makes the smaller half of the residuals as large as expected.
     NaN when too few readings lie along slanting walls.
     """
-    slanting = [(triples.between(STEEP, GRAZING), sigma) for triples, sigma in parts]
+    slanting = [(triples.slanting(), sigma) for triples, sigma in parts]
     residual = np.concatenate([np.empty(0), *(t.residual for t, _ in slanting)])
     slope = np.concatenate([np.empty(0), *(t.slope for t, _ in slanting)])
     sigma = np.concatenate([np.empty(0), *(np.full(len(t.residual), s) for t, s in slanting)])

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +35,7 @@ class Sweep:
     def __len__(self) -> int:
         return len(self.at)
 
-    @property
+    @cached_property
     def step_rad(self) -> float:
         """The usual angle between readings."""
         steps = np.diff(self.angle_rad)
@@ -68,9 +69,11 @@ def sweeps_of(capture: Capture) -> list[Sweep]:
         return []
     step = wrap_half(np.diff(capture.angle_rad[at]))
     sense = np.sign(step)
-    # A repeated angle keeps the sense of the step before it.
-    last = np.maximum.accumulate(np.where(sense != 0, np.arange(len(sense)), 0))
-    sense = sense[last]
+    # A repeated angle has the sense of the next step, as the beam may turn back there.
+    turning = np.flatnonzero(sense)
+    if len(turning):
+        following = np.searchsorted(turning, np.arange(len(sense)))
+        sense = sense[turning[np.minimum(following, len(turning) - 1)]]
     cut = np.flatnonzero(sense[1:] != sense[:-1]) + 2
     if len(at) < FEWEST_IN_SWEEP * (len(cut) + 1) and len(cut):
         angle = capture.angle_rad[at] % (2.0 * np.pi)
