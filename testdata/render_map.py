@@ -1,14 +1,16 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Renders the map of a plan with the host, without a window: one panel a storey, at one scale.
+"""Renders the map of a plan with the host, without a window: the storeys at one scale.
 
-Usage: ``render_map.py PLAN.gpkg PICTURE.png [WIDTH HEIGHT]`` (pixels, default 1600 by 1100). What
+Usage: ``render_map.py PLAN.gpkg PICTURE.png [WIDTH HEIGHT]`` (pixels at most, default
+1600 by 1100). What
 is drawn, and how, is what the host itself shows when it opens the plan: the GeoPackage's layers in
 their order with the styles that came with them.
 """
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 from pathlib import Path
@@ -81,7 +83,7 @@ def render(layers: list[QgsVectorLayer], extent: QgsRectangle, size: QSize) -> Q
 
 
 def scale_bar(painter: QPainter, pixels_per_metre: float, left: float, base: float) -> None:
-    """A bar of a round length, a third of a panel at most."""
+    """A bar of a round length, at most 500 pixels."""
     metres = next(m for m in (20, 10, 5, 2, 1) if m * pixels_per_metre < 500 or m == 1)
     length = metres * pixels_per_metre
     painter.setPen(QPen(INK, 2))
@@ -91,8 +93,8 @@ def scale_bar(painter: QPainter, pixels_per_metre: float, left: float, base: flo
     painter.drawText(QPointF(left + length + 10, base + 2), f"{metres} m")
 
 
-def draw(plan: str, picture: str, width: int, height: int) -> None:
-    """The panels side by side, with the storey above each and a scale bar below."""
+def draw(plan: str, picture: str, width: int, highest: int) -> None:
+    """The storeys side by side, named above each, with a scale bar below."""
     whole = [layer_of(plan, name) for name in DRAWN]
     # The host wants the topmost first.
     storeys = {
@@ -100,10 +102,11 @@ def draw(plan: str, picture: str, width: int, height: int) -> None:
         for level in levels_of(whole)
     }
     extents = {level: extent_of(layers) for level, layers in storeys.items()}
-    panel_height = height - 2 * MARGIN
     across = sum(extent.width() for extent in extents.values())
     tallest = max(extent.height() for extent in extents.values())
-    pixels_per_unit = min(width / across, panel_height / tallest)
+    pixels_per_unit = min(width / across, (highest - 2 * MARGIN) / tallest)
+    panel_height = math.ceil(tallest * pixels_per_unit)
+    height = panel_height + 2 * MARGIN
 
     image = QImage(width, height, QImage.Format.Format_ARGB32)
     image.fill(QColor("white"))
@@ -112,23 +115,18 @@ def draw(plan: str, picture: str, width: int, height: int) -> None:
     font = QFont("DejaVu Sans")
     font.setPixelSize(22)
     painter.setFont(font)
-    left = 0.0
+    left = 0
     for level, layers in storeys.items():
-        # Every panel is as high as the page allows, at the scale that all share.
-        share = extents[level].width() / across * width
-        size = QSize(int(share), panel_height)
-        centre = extents[level].center()
+        size = QSize(int(extents[level].width() / across * width), panel_height)
+        at = extents[level].center()
         half = (size.width() / pixels_per_unit / 2, size.height() / pixels_per_unit / 2)
-        seen = QgsRectangle(
-            centre.x() - half[0], centre.y() - half[1], centre.x() + half[0], centre.y() + half[1]
-        )
-        painter.drawImage(QPointF(left, MARGIN), render(layers, seen, size))
+        seen = QgsRectangle(at.x() - half[0], at.y() - half[1], at.x() + half[0], at.y() + half[1])
+        painter.drawImage(left, MARGIN, render(layers, seen, size))
         painter.setPen(INK)
         title = QRectF(left, 0, size.width(), MARGIN)
         painter.drawText(title, int(Qt.AlignmentFlag.AlignCenter), f"Level {level}")
-        left += share
-    per_metre = pixels_per_unit / metres_per_unit(next(iter(storeys.values()))[0])
-    scale_bar(painter, per_metre, MARGIN, height - MARGIN / 2)
+        left += size.width()
+    scale_bar(painter, pixels_per_unit / metres_per_unit(whole[0]), MARGIN, height - MARGIN / 2)
     painter.end()
     if not image.save(picture, "PNG"):
         raise SystemExit(f"{picture} cannot be written")
