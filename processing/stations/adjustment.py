@@ -1,11 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Weighted least-squares adjustment of a plane network.
-
-Gauss-Newton on sparse normal equations (Ghilani, *Adjustment Computations*, 5th ed., ch. 13-16),
-with Levenberg's and Marquardt's damping brought in only after a step that makes things worse
-(Madsen, Nielsen & Tingleff, *Methods for non-linear least squares problems*, 2004, sec. 3.2), so
-that good approximations cost nothing and bad ones still converge.
-"""
+"""Weighted least-squares adjustment of a plane network on sparse normal equations (Ghilani,
+*Adjustment Computations*, 5th ed., ch. 11 and 13-17)."""
 
 from __future__ import annotations
 
@@ -17,23 +12,13 @@ from numpy.typing import ArrayLike
 
 from ..angles import Floats
 from ..captures.model import Ints
-from ..errors import SurveyError
 from ..progress import SILENT, Progress
-from .adjustment_datum import InnerConstraints, STransformation
-from .adjustment_normals import Factor, Layout, PatternInverse, Singular
-from .adjustment_rank import undetermined
+from .adjustment_datum import STransformation
+from .adjustment_iteration import Optimum, iterate
+from .adjustment_normals import Factor, Layout, PatternInverse
+from .adjustment_problem import Linear, Problem
 from .observations import Bools, Observations, Unknowns
-from .observations_equations import Equation, equations
-
-# The network has converged when the next step is shorter than this many standard errors
-# (Mahalanobis length), or as short as rounding lets it become.
-_STEP_IN_SIGMAS = 1e-9
-_ROUNDING_IN_SIGMAS = 1e-4
-# A step must bring this share of what it promised. Damping starts here once one does not, and ends
-# where it makes no difference.
-_LEAST_GAIN = 1e-3
-_FIRST_DAMPING = 1e-3
-_LEAST_DAMPING = 1e-7
+from .observations_equations import Equation
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +81,7 @@ class Adjustment:
 class Solution:
     """The normal equations at the adjusted values, and the covariances that follow from them."""
 
-    def __init__(self, problem: _Problem, linear: _Linear, factor: Factor) -> None:
+    def __init__(self, problem: Problem, linear: Linear, factor: Factor) -> None:
         self._problem, self._linear, self._factor = problem, linear, factor
 
     @property
@@ -136,192 +121,81 @@ class Solution:
         return out
 
 
-class _Linear:
-    """The observation equations at one vector of unknowns: residuals, Jacobians, normals."""
-
-    def __init__(self, problem: _Problem, vector: Floats) -> None:
-        self._problem = problem
-        self.vector = vector
-        extended = np.append(vector, 0.0)
-        self.residuals, self.jacobians = [], []
-        self.white_residuals: list[Floats] = []
-        for equation, weight in zip(problem.equations, problem.weights):
-            residual, jacobian = equation.evaluate(extended)
-            self.residuals.append(residual)
-            self.jacobians.append(jacobian)
-            self.white_residuals.append(np.matmul(weight, residual[..., None])[..., 0])
-        self.sum_of_squares = float(sum(np.sum(v * v) for v in self.white_residuals))
-
-    @cached_property
-    def white_jacobians(self) -> list[Floats]:
-        return [np.matmul(w, j) for w, j in zip(self._problem.weights, self.jacobians)]
-
-    @cached_property
-    def entries(self) -> Floats:
-        return self._problem.layout.normal(self.white_jacobians)
-
-    @cached_property
-    def gradient(self) -> Floats:
-        return self._problem.layout.gradient(self.white_jacobians, self.white_residuals)
-
-
-class _Problem:
-    """A network ready to be solved."""
-
-    def __init__(
-        self,
-        unknowns: Unknowns,
-        observations: Observations,
-        used: Bools,
-        free: FreeNetwork | None,
-    ) -> None:
-        self.unknowns = unknowns
-        self.equations = equations(unknowns, observations)
-        _check_start(self.equations, unknowns)
-        self.weights = [_weights(equation, used[equation.rows]) for equation in self.equations]
-        solved = np.append(~unknowns.held, False)
-        self.inner: InnerConstraints | None = None
-        if free is not None:
-            extended = np.append(unknowns.vector, 0.0)
-            jacobians = [
-                np.matmul(w, e.evaluate(extended)[1]) for w, e in zip(self.weights, self.equations)
-            ]
-            self.inner = InnerConstraints(unknowns, self.equations, jacobians, free.places)
-            solved[self.inner.pinned] = False
-        self.layout = Layout(unknowns, self.equations, solved)
-
-    def step(self, vector: Floats, change: Floats) -> Floats:
-        moved = vector.copy()
-        moved[self.layout.solved] += change
-        return moved
-
-
 def adjust(
     unknowns: Unknowns,
     observations: Observations,
     *,
     used: Bools | None = None,
     free: FreeNetwork | None = None,
+    start: Unknowns | None = None,
     progress: Progress = SILENT,
     max_iterations: int = 100,
 ) -> Adjustment:
     """Adjust a network by weighted least squares from approximate values.
 
     The datum is whatever `unknowns` hold or priors give; with `free` it is the inner constraints.
-    Rows outside `used (m,)` (rows of one correlated item alike) take no part. Raises SurveyError
-    naming the stations and points that the observations do not determine.
+    Rows outside `used (m,)` (rows of one correlated item alike) take no part. `start` are better
+    values to start from than `unknowns`, to whose coordinates the inner constraints still refer.
+    Raises SurveyError naming the stations and points that the observations do not determine.
     """
-    taken = observations.all_used() if used is None else np.array(used, dtype=bool)
-    if taken.shape != (observations.rows,):
-        raise SurveyError(f"Adjustment: used is {taken.shape}, expected ({observations.rows},).")
-    if not np.isfinite(unknowns.vector).all():
-        where = unknowns.owner(int(np.flatnonzero(~np.isfinite(unknowns.vector))[0]))
-        raise SurveyError(f"The approximate values of {where} are not finite numbers.")
-    problem = _Problem(unknowns, observations, taken, free)
-    linear, factor, sums, converged = _iterate(problem, max_iterations, progress)
+    problem = Problem(unknowns, observations, used, None if free is None else free.places)
+    optimum = iterate(problem, _start(unknowns, start), max_iterations, progress)
+    linear, factor = optimum.linear, optimum.factor
     if problem.inner is not None:
-        linear = _Linear(problem, problem.inner.fit(linear.vector))
-        factor = _factor(problem, linear, check=True)
-    residual = np.zeros(observations.rows)
-    for equation, values in zip(problem.equations, linear.residuals):
-        residual[equation.rows] = values.ravel()
+        linear = Linear(problem, problem.inner.fit(linear.vector))
+        factor = problem.factor(linear, check=True)
+    return _adjustment(problem, linear, factor, linear.residuals, optimum)
+
+
+def linearised(
+    unknowns: Unknowns,
+    observations: Observations,
+    *,
+    used: Bools | None = None,
+    free: FreeNetwork | None = None,
+    start: Unknowns | None = None,
+) -> Adjustment:
+    """The adjustment of the linear equations at `start`: unknowns stay there, residuals are what
+    the linear equations leave. Its tests do not care how large a blunder is."""
+    problem = Problem(unknowns, observations, used, None if free is None else free.places)
+    linear = Linear(problem, _start(unknowns, start))
+    factor = problem.factor(linear, check=True)
+    change = np.zeros(unknowns.size + 1)
+    change[problem.layout.solved] = -factor.solve(linear.gradient)
+    residuals = [
+        v + np.einsum("ndk,nk->nd", j, change[e.columns])
+        for e, v, j in zip(problem.equations, linear.residuals, linear.jacobians)
+    ]
+    return _adjustment(problem, linear, factor, residuals, None)
+
+
+def _start(unknowns: Unknowns, start: Unknowns | None) -> Floats:
+    return (
+        unknowns.vector if start is None else np.where(unknowns.held, unknowns.vector, start.vector)
+    )
+
+
+def _adjustment(
+    problem: Problem,
+    linear: Linear,
+    factor: Factor,
+    residuals: list[Floats],
+    optimum: Optimum | None,
+) -> Adjustment:
+    rows = np.zeros(problem.observations.rows)
+    squares = 0.0
+    for equation, weight, values in zip(problem.equations, problem.weights, residuals):
+        rows[equation.rows] = values.ravel()
+        squares += float(np.sum(np.matmul(weight, values[..., None]) ** 2))
     return Adjustment(
-        unknowns=unknowns.with_vector(linear.vector),
-        observations=observations,
-        used=taken,
-        residual=residual,
-        sum_of_squares=linear.sum_of_squares,
-        degrees_of_freedom=int(taken.sum()) - len(problem.layout.solved),
-        converged=converged,
-        iterations=len(sums) - 1,
-        sums_of_squares=tuple(sums),
+        unknowns=problem.unknowns.with_vector(linear.vector),
+        observations=problem.observations,
+        used=problem.used,
+        residual=rows,
+        sum_of_squares=squares,
+        degrees_of_freedom=int(problem.used.sum()) - len(problem.layout.solved),
+        converged=optimum is not None and optimum.converged,
+        iterations=0 if optimum is None else len(optimum.sums_of_squares) - 1,
+        sums_of_squares=(squares,) if optimum is None else optimum.sums_of_squares,
         solution=Solution(problem, linear, factor),
     )
-
-
-def _iterate(
-    problem: _Problem, max_iterations: int, progress: Progress
-) -> tuple[_Linear, Factor, list[float], bool]:
-    """Iterate to the optimum; the factor returned is the undamped one there."""
-    linear = _Linear(problem, problem.unknowns.vector)
-    sums = [linear.sum_of_squares]
-    damping, growth, before, converged = 0.0, 2.0, np.inf, False
-    factor = _factor(problem, linear, check=True)
-    for iteration in range(max_iterations):
-        progress.at(iteration / max_iterations)
-        change = -factor.solve(linear.gradient)
-        # What the linearised network promises; undamped, the square of the step's length in sigmas.
-        promise = float(change @ (damping * factor.damped_diagonal * change - linear.gradient))
-        length = np.sqrt(max(promise, 0.0))
-        # Rounding shows in steps that no longer get shorter.
-        rounding = length < _ROUNDING_IN_SIGMAS and length > 0.5 * before
-        if length < _STEP_IN_SIGMAS or rounding:
-            if damping == 0.0:
-                converged = True
-                break
-            damping = 0.0
-            factor = _factor(problem, linear, check=False)
-            continue
-        candidate = _Linear(problem, problem.step(linear.vector, change))
-        gain = (linear.sum_of_squares - candidate.sum_of_squares) / promise
-        if gain >= _LEAST_GAIN or length < _ROUNDING_IN_SIGMAS:
-            linear = candidate
-            sums.append(linear.sum_of_squares)
-            before, growth = length, 2.0
-            damping *= max(1.0 / 3.0, 1.0 - (2.0 * gain - 1.0) ** 3)
-            if damping < _LEAST_DAMPING:
-                damping = 0.0
-        else:
-            damping = max(damping * growth, _FIRST_DAMPING)
-            growth *= 2.0
-        factor = _factor(problem, linear, check=False, damping=damping)
-    if damping:
-        factor = _factor(problem, linear, check=True)
-    return linear, factor, sums, converged
-
-
-def _factor(problem: _Problem, linear: _Linear, *, check: bool, damping: float = 0.0) -> Factor:
-    """Factor the normal equations; SurveyError naming what they do not determine."""
-    columns: Ints
-    try:
-        factor = problem.layout.factor(linear.entries, damping)
-    except Singular as singular:
-        if len(singular.columns):
-            columns, defect = singular.columns, len(singular.columns)
-        else:
-            columns, defect = undetermined(problem.layout, linear.white_jacobians)
-    else:
-        if not check or factor.smallest_pivot() > 1e-8:
-            return factor
-        columns, defect = undetermined(problem.layout, linear.white_jacobians)
-        if not defect:
-            return factor
-    owners = list(dict.fromkeys(problem.unknowns.owner(int(c)) for c in np.sort(columns)))
-    named = ", ".join(owners[:8]) + (f" and {len(owners) - 8} more" if len(owners) > 8 else "")
-    raise SurveyError(
-        f"The observations do not determine {named} (rank defect {defect}): "
-        "expected a held station, a free network, or more observations there."
-    )
-
-
-def _check_start(every: list[Equation], unknowns: Unknowns) -> None:
-    extended = np.append(unknowns.vector, 0.0)
-    for equation in every:
-        residual, jacobian = equation.evaluate(extended)
-        known = np.isfinite(residual).all(axis=1) & np.isfinite(jacobian).all(axis=(1, 2))
-        if not known.all():
-            item = int(np.flatnonzero(~known)[0])
-            columns = equation.columns[item]
-            owners = dict.fromkeys(unknowns.owner(int(c)) for c in columns if c < unknowns.size)
-            raise SurveyError(
-                f"Item {item} of {equation.name}: two of {', '.join(owners)} have the same "
-                "approximate position, expected them apart."
-            )
-
-
-def _weights(equation: Equation, used: Bools) -> Floats:
-    """Whitening matrices ``(n, d, d)`` with zero rows for what is not used."""
-    taken = used.reshape(-1, equation.kind.components)
-    if equation.kind.correlated and (taken.any(axis=1) != taken.all(axis=1)).any():
-        raise SurveyError(f"An item of {equation.name} can only be used or left out as a whole.")
-    return equation.whitening * taken[:, :, None]

@@ -2,8 +2,9 @@
 """Data snooping: finding blunders one at a time.
 
 Baarda, *A testing procedure for use in geodetic networks* (1968); Ghilani, *Adjustment
-Computations*, 5th ed., ch. 21. Scalar observations and correlated items are compared by the
-probability of their tests, so that neither is favoured.
+Computations*, 5th ed., ch. 21. Two things are added for ties that are wrong by metres or half a
+turn: what disagrees with robust values of the unknowns goes first, and what the final network
+agrees with comes back.
 """
 
 from __future__ import annotations
@@ -14,12 +15,12 @@ import numpy as np
 from scipy.stats import chi2
 
 from ..angles import Floats
-from ..captures.model import Ints
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
-from .adjustment import Adjustment, FreeNetwork, adjust
+from .adjustment import Adjustment, FreeNetwork, adjust, linearised
+from .adjustment_robust import robust_values
 from .observations import Bools, Observations, Unknowns
-from .statistics import Statistics, statistics_of
+from .statistics import LEAST_REDUNDANCY, W_CRITICAL, Statistics, statistics_of
 
 # Tests that differ by less than this share cannot be told apart: the same misclosure is seen.
 _SAME_TEST = 1e-6
@@ -80,97 +81,145 @@ def snoop(
                 f"Data snooping: {label} is {mask.shape}, expected ({observations.rows},)."
             )
     limit = observations.rows if most is None else most
+    network = _Network(unknowns, observations, free, may)
+    adjustment = adjust(
+        unknowns, observations, used=taken, free=free, progress=progress.part(0, 0.3)
+    )
+    statistics = statistics_of(adjustment)
     rejected: dict[int, Rejection] = {}
-    returned: set[int] = set()
-    start = unknowns
-    while True:
-        progress.at(len(rejected) / max(limit, 1))
-        adjustment = adjust(start, observations, used=taken, free=free)
+    if limit and network.failing(statistics, taken, least_redundancy).any():
+        robust, off = robust_values(
+            unknowns,
+            observations,
+            used=taken,
+            testable=may,
+            free=free,
+            start=adjustment.unknowns,
+            progress=progress.part(0.3, 0.6),
+        )
+        taken = network.reject_gross(
+            robust, off, taken, rejected, limit, least_redundancy, progress
+        )
+        adjustment = adjust(unknowns, observations, used=taken, free=free, start=robust)
         statistics = statistics_of(adjustment)
-        # The inner constraints refer to the approximate coordinates: only without them may the
-        # next round start from here.
-        start = adjustment.unknowns if free is None else unknowns
-        worst = -1
-        if len(rejected) < limit:
-            candidates = may & taken & (statistics.control > least_redundancy)
-            worst = _worst(statistics, candidates, observations)
-        if worst >= 0:
-            rejected[worst] = _rejection(unknowns, observations, statistics, worst, candidates)
-            taken = _switch(observations, taken, worst, False)
-            continue
-        back = _agreeing(statistics, [row for row in rejected if row not in returned])
-        if back < 0:
-            break
-        returned.add(back)
-        del rejected[back]
-        taken = _switch(observations, taken, back, True)
+    returned: set[int] = set()
+    while True:
+        progress.at(0.8)
+        failing = network.failing(statistics, taken, least_redundancy)
+        if failing.any() and len(rejected) < limit:
+            row = network.worst(statistics, failing)
+            rejected[row] = network.rejection(statistics, row, taken, least_redundancy)
+            taken = network.switched(taken, row, on=False)
+        else:
+            row = _agreeing(statistics, [r for r in rejected if r not in returned])
+            if row < 0:
+                break
+            returned.add(row)
+            del rejected[row]
+            taken = network.switched(taken, row, on=True)
+        adjustment = adjust(
+            unknowns, observations, used=taken, free=free, start=adjustment.unknowns
+        )
+        statistics = statistics_of(adjustment)
     progress.at(1.0)
     return Snooping(adjustment, statistics, tuple(rejected.values()))
 
 
-def _worst(statistics: Statistics, candidates: Bools, observations: Observations) -> int:
-    """The row with the least probable test among those that fail, or -1."""
-    failing = np.flatnonzero(candidates & (statistics.test > statistics.critical))
-    if not len(failing):
-        return -1
-    chance = _log_probability(statistics, failing, observations)
-    # Of equals the first, whatever rounding says.
-    return int(failing[np.flatnonzero(chance <= chance.min() * (1.0 - _SAME_TEST))[0]])
+class _Network:
+    """What does not change while observations are taken out and back."""
 
+    def __init__(
+        self, unknowns: Unknowns, observations: Observations, free: FreeNetwork | None, may: Bools
+    ) -> None:
+        self._unknowns, self._observations, self._free = unknowns, observations, free
+        self._may = may
+        self._freedom = np.ones(observations.rows)
+        for _, kind, at in observations.kinds():
+            if kind.correlated:
+                self._freedom[at] = kind.components
 
-def _log_probability(statistics: Statistics, rows: Ints, observations: Observations) -> Floats:
-    freedom = np.ones(observations.rows)
-    square = statistics.test**2
-    for _, kind, at in observations.kinds():
+    def _candidates(self, statistics: Statistics, taken: Bools, least: float) -> Bools:
+        # The second bound keeps what is left determined, whatever the caller asks for.
+        return self._may & taken & (statistics.control > max(least, LEAST_REDUNDANCY))
+
+    def failing(self, statistics: Statistics, taken: Bools, least: float) -> Bools:
+        """Rows that may be rejected and fail their test."""
+        candidates = self._candidates(statistics, taken, least)
+        return np.asarray(candidates & (statistics.test > statistics.critical))
+
+    def worst(self, statistics: Statistics, failing: Bools) -> int:
+        """The failing row whose test is the least probable."""
+        square = np.where(self._freedom > 1, statistics.test, statistics.test**2)
+        return self._least_probable(square, failing)
+
+    def _least_probable(self, square: Floats, among: Bools) -> int:
+        rows = np.flatnonzero(among)
+        chance = chi2.logsf(square[rows], self._freedom[rows])
+        # Of equals the first, whatever rounding says.
+        return int(rows[np.flatnonzero(chance <= chance.min() * (1.0 - _SAME_TEST))[0]])
+
+    def reject_gross(
+        self,
+        robust: Unknowns,
+        off: Floats,
+        taken: Bools,
+        rejected: dict[int, Rejection],
+        limit: int,
+        least: float,
+        progress: Progress,
+    ) -> Bools:
+        """Take out, the worst first, what is too far `off (m,)` at the robust values. Control is
+        that of the equations there: at a solution that gross errors bend it would be wrong."""
+        square = off**2 * self._freedom
+        far = square > np.where(self._freedom > 1, chi2.isf(0.001, self._freedom), W_CRITICAL**2)
+        while len(rejected) < limit:
+            progress.at(0.6)
+            linear = linearised(
+                self._unknowns, self._observations, used=taken, free=self._free, start=robust
+            )
+            statistics = statistics_of(linear)
+            among = far & self._candidates(statistics, taken, least)
+            if not among.any():
+                break
+            row = self._least_probable(square, among)
+            rejected[row] = self.rejection(statistics, row, taken, least)
+            taken = self.switched(taken, row, on=False)
+        return taken
+
+    def switched(self, taken: Bools, row: int, *, on: bool) -> Bools:
+        """The mask with a row, or all rows of its correlated item, taken in or out."""
+        name, item, _ = self._observations.locate(row)
+        kind = getattr(self._observations, name)
+        mask = taken.copy()
         if kind.correlated:
-            freedom[at], square[at] = kind.components, statistics.test[at]
-    return np.asarray(chi2.logsf(square[rows], freedom[rows]), dtype=float)
+            first = self._observations.rows_of(name).start + item * kind.components
+            mask[first : first + kind.components] = on
+        else:
+            mask[row] = on
+        return mask
+
+    def rejection(self, statistics: Statistics, row: int, taken: Bools, least: float) -> Rejection:
+        """The rejection of a row, told with the statistics that led to it."""
+        name, item, component = self._observations.locate(row)
+        correlated = getattr(self._observations, name).correlated
+        test, critical = float(statistics.test[row]), float(statistics.critical[row])
+        redundancy = float(statistics.control[row])
+        equal = np.abs(statistics.test - test) <= _SAME_TEST * test
+        same = (
+            self._candidates(statistics, taken, least) & equal & (statistics.critical == critical)
+        )
+        own = self._observations.describe(self._unknowns, row)
+        texts = [self._observations.describe(self._unknowns, int(r)) for r in np.flatnonzero(same)]
+        rivals = tuple(text for text in dict.fromkeys(texts) if text != own)
+        symbol = "chi-square" if correlated else "|w|"
+        reason = f"{symbol} {test:.2f} > {critical:.2f}, redundancy {redundancy:.2f}"
+        if rivals:
+            reason += f"; {', '.join(rivals[:3])} would explain the misclosure as well"
+        where = -1 if correlated else component
+        return Rejection(name, item, where, test, critical, redundancy, rivals, reason)
 
 
 def _agreeing(statistics: Statistics, rows: list[int]) -> int:
     """The rejected row that the network predicts best, if it passes its test, or -1."""
     passing = [row for row in rows if statistics.test[row] <= statistics.critical[row]]
     return min(passing, key=lambda row: statistics.test[row] / statistics.critical[row], default=-1)
-
-
-def _switch(observations: Observations, taken: Bools, row: int, on: bool) -> Bools:
-    name, item, _ = observations.locate(row)
-    rows = observations.rows_of(name)
-    kind = getattr(observations, name)
-    mask = taken.copy()
-    if kind.correlated:
-        first = rows.start + item * kind.components
-        mask[first : first + kind.components] = on
-    else:
-        mask[row] = on
-    return mask
-
-
-def _rejection(
-    unknowns: Unknowns,
-    observations: Observations,
-    statistics: Statistics,
-    row: int,
-    candidates: Bools,
-) -> Rejection:
-    name, item, component = observations.locate(row)
-    correlated = getattr(observations, name).correlated
-    test, critical = float(statistics.test[row]), float(statistics.critical[row])
-    redundancy = float(statistics.control[row])
-    equal = np.abs(statistics.test - test) <= _SAME_TEST * test
-    same = np.flatnonzero(candidates & equal & (statistics.critical == critical))
-    own = observations.describe(unknowns, row)
-    rivals = tuple(
-        dict.fromkeys(
-            text
-            for text in (observations.describe(unknowns, int(other)) for other in same)
-            if text != own
-        )
-    )
-    symbol = "chi-square" if correlated else "|w|"
-    reason = f"{symbol} {test:.2f} > {critical:.2f}, redundancy {redundancy:.2f}"
-    if rivals:
-        reason += f"; {', '.join(rivals[:3])} would explain the misclosure as well"
-    return Rejection(
-        name, item, -1 if correlated else component, test, critical, redundancy, rivals, reason
-    )
