@@ -23,7 +23,7 @@ like the end of a wall across a passage, so that only a narrow one is taken for 
 NARROWEST_SLOT_M = 0.3
 THICKEST_WALL_M = 0.65
 THINNEST_WALL_M = 0.03
-LOOK_THROUGH = 0.25
+LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
 JAMB_NEAR_M = 0.12
 SAME_FACE_M = 0.01
