@@ -56,15 +56,19 @@ def _butt(walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float) ->
     its free side, where its line is within ``close_m``."""
     u, n = along(walls.normal_rad), unit(walls.normal_rad)
     middle = drawn.mean(axis=1)
+    tips = walls.centre_m[:, None, :] + walls.span_m[:, :, None] * u[:, None, :]
+    # A face can only be run against by ends that lie in the circle over its extent.
+    reach_m = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0]) + 2.0 * close_m
     for k, side in np.argwhere(~taken):
         others = np.flatnonzero(
-            (walls.level == walls.level[k]) & (walls.network == walls.network[k])
+            (walls.level == walls.level[k])
+            & (walls.network == walls.network[k])
+            & (np.abs(middle - tips[k, side]).max(axis=1) < reach_m)
         )
         meet, sharp = intersections(
             walls.centre_m, walls.normal_rad, np.full(len(others), k), others
         )
-        tip = walls.centre_m[k] + walls.span_m[k, side] * u[k]
-        reach = np.hypot(*(meet - tip).T)
+        reach = np.hypot(*(meet - tips[k, side]).T)
         t = np.einsum("kj,kj->k", meet - walls.centre_m[others], u[others])
         on = (t > walls.span_m[others, 0]) & (t < walls.span_m[others, 1])
         free = np.einsum("kj,kj->k", middle[k] - walls.centre_m[others], n[others]) > 0.0

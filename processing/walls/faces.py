@@ -54,22 +54,22 @@ def join_faces(
     no walls; their readings keep wall -1.
     """
     seen = in_plan(survey, faces, network)
-    misfit, telling = misfits(seen, network, progress.part(0.0, 0.5))
+    misfit, telling = misfits(seen, progress.part(0.0, 0.5))
     beams = beams_of(survey, faces, network)
     stretches: list[Stretch] = []
     for group in progress.part(0.5, 0.8).over(grouped(misfit, telling)):
-        stretches.extend(_stretches_of(seen, group, network, beams))
+        stretches.extend(_stretches_of(seen, group, beams))
     progress.at(0.8)
     stretches = [s for s in stretches if not _no_wall(seen, s, beams)]
     return _named(survey, faces, network, seen, _ordered(seen, stretches))
 
 
-def _stretches_of(seen: PlanFaces, group: Ints, network: Network, beams: Beams) -> list[Stretch]:
-    centre, normal, sigma_normal, sigma_offset = common_line(seen, group, network)
+def _stretches_of(seen: PlanFaces, group: Ints, beams: Beams) -> list[Stretch]:
+    centre, normal, sigma_normal, sigma_offset = common_line(seen, group)
     u = along(normal)
     spans = np.sort((seen.ends_m[group] - centre) @ u, axis=1)
-    chosen = (beams.level == seen.level[group[0]]) & (beams.network == seen.network[group[0]])
-    gaps = open_gaps(beams, chosen, spans, centre, u) if len(group) > 1 else []
+    place = int(seen.level[group[0]]), int(seen.network[group[0]])
+    gaps = open_gaps(beams, place, spans, centre, u) if len(group) > 1 else []
     return [
         Stretch(
             group[part],
@@ -85,10 +85,10 @@ def _stretches_of(seen: PlanFaces, group: Ints, network: Network, beams: Beams) 
 
 def _no_wall(seen: PlanFaces, stretch: Stretch, beams: Beams) -> bool:
     first = stretch.members[0]
-    chosen = (beams.level == seen.level[first]) & (beams.network == seen.network[first])
+    place = int(seen.level[first]), int(seen.network[first])
     u = along(stretch.normal_rad)
     start, end = (stretch.centre_m + t * u for t in stretch.span_m)
-    if contradicted(beams, chosen, start, end, int(seen.readings[stretch.members].sum())):
+    if contradicted(beams, place, start, end, int(seen.readings[stretch.members].sum())):
         return True
     length = stretch.span_m[1] - stretch.span_m[0]
     cornered = (seen.end[stretch.members] == End.CORNER).any()

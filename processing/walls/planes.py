@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,7 +47,8 @@ class PlanFaces:
     """``M`` faces of all captures in the plan frame.
 
     `capture` and `face` say where each comes from. `own (M, 2)` are its own variances (direction
-    rad2, offset m2) at `centre_m`; `span_m`, `end` and `readings` as in `Faces`.
+    rad2, offset m2) at `centre_m`; `span_m`, `end` and `readings` as in `Faces`. `station_m (S, 2)`
+    and `stations (S, S, 3, 3)` are all stations' positions and their covariances by pairs.
     """
 
     capture: Ints
@@ -59,16 +61,23 @@ class PlanFaces:
     span_m: Floats
     end: Ints
     readings: Ints
+    station_m: Floats
+    stations: Floats
 
     def __len__(self) -> int:
         return len(self.capture)
 
-    @property
+    @cached_property
+    def normal(self) -> Floats:
+        """Unit normals ``(M, 2)`` towards the free side."""
+        return unit(self.normal_rad)
+
+    @cached_property
     def direction(self) -> Floats:
         """Unit directions ``(M, 2)``."""
         return along(self.normal_rad)
 
-    @property
+    @cached_property
     def ends_m(self) -> Floats:
         """Start and end points ``(M, 2, 2)``."""
         return self.centre_m[:, None, :] + self.span_m[:, :, None] * self.direction[:, None, :]
@@ -83,7 +92,7 @@ def in_plan(survey: Survey, faces: Sequence[Faces], network: Network) -> PlanFac
         none, ints = np.empty(0), np.empty(0, dtype=np.int64)
         return PlanFaces(
             ints, ints, ints, ints, np.empty((0, 2)), none, np.empty((0, 2)), np.empty((0, 2)),
-            np.empty((0, 2), dtype=np.int64), ints,
+            np.empty((0, 2), dtype=np.int64), ints, network.xy_m, station_covariance(network),
         )  # fmt: skip
     sizes = [len(faces[i]) for i in order]
     capture = np.repeat(order, sizes)
@@ -105,6 +114,8 @@ def in_plan(survey: Survey, faces: Sequence[Faces], network: Network) -> PlanFac
         span_m=np.concatenate([faces[i].span_m for i in order]),
         end=np.concatenate([faces[i].end for i in order]),
         readings=np.concatenate([faces[i].readings for i in order]),
+        station_m=network.xy_m,
+        stations=station_covariance(network),
     )
 
 
@@ -148,21 +159,19 @@ def gaps_between(faces: PlanFaces, i: Ints, j: Ints) -> tuple[Floats, Floats]:
     return 0.5 * (low + high), low - high
 
 
-def differences(
-    faces: PlanFaces, i: Ints, j: Ints, network: Network, at_m: Floats
-) -> tuple[Floats, Floats]:
+def differences(faces: PlanFaces, i: Ints, j: Ints, at_m: Floats) -> tuple[Floats, Floats]:
     """Differences ``(k, 2)`` in direction (rad) and height (m) of faces ``i`` and ``j`` at the
     place ``at_m`` along ``i``, with their covariances ``(k, 2, 2)``."""
-    n = unit(faces.normal_rad[i])
+    n = faces.normal[i]
     point = faces.centre_m[i] + at_m[:, None] * faces.direction[i]
     turned = wrap_half(faces.normal_rad[j] - faces.normal_rad[i])
     t_j = np.einsum("kj,kj->k", point - faces.centre_m[j], faces.direction[j])
     foot = faces.centre_m[j] + t_j[:, None] * faces.direction[j]
     height = np.einsum("kj,kj->k", foot - point, n)
-    stations = station_covariance(network)
+    stations = faces.stations
     a, b = faces.capture[i], faces.capture[j]
-    jac_i = station_jacobian(n, point - network.xy_m[a])
-    jac_j = station_jacobian(n, point - network.xy_m[b])
+    jac_i = station_jacobian(n, point - faces.station_m[a])
+    jac_j = station_jacobian(n, point - faces.station_m[b])
     cross = jac_i @ stations[a, b] @ jac_j.transpose(0, 2, 1)
     covariance = (
         own_covariance(faces.own[i], at_m)
@@ -175,9 +184,7 @@ def differences(
     return np.stack([turned, height], axis=-1), covariance
 
 
-def misfits(
-    faces: PlanFaces, network: Network, progress: Progress = SILENT
-) -> tuple[Floats, NDArray[np.bool_]]:
+def misfits(faces: PlanFaces, progress: Progress = SILENT) -> tuple[Floats, NDArray[np.bool_]]:
     """Chi-squares ``(M, M)`` (two degrees of freedom) of the hypothesis that two faces lie in one
     plane, infinite for pairs of other levels, networks or sides; and which pairs ``(M, M)`` lie
     close enough together, and are known well enough, for a low value to mean something."""
@@ -185,7 +192,7 @@ def misfits(
     result = np.full((count, count), np.inf)
     telling = np.zeros((count, count), dtype=bool)
     np.fill_diagonal(result, 0.0)
-    normal = unit(faces.normal_rad)
+    normal = faces.normal
     length = faces.span_m[:, 1] - faces.span_m[:, 0]
     for one in progress.over(range(count)):
         rest = np.arange(one + 1, count)
@@ -208,7 +215,7 @@ def misfits(
         first, second, at, gap, rest = (v[near] for v in (first, second, at, gap, rest))
         if len(rest) == 0:
             continue
-        delta, covariance = differences(faces, first, second, network, at)
+        delta, covariance = differences(faces, first, second, at)
         known = 2.0 * np.sqrt(covariance[:, 1, 1]) < VAGUE_M
         telling[one, rest] = (gap <= TOUCHING_M) | (known & (gap < WIDEST_GAP_M))
         covariance[:, 1, 1] += 2.0 * FLATNESS_M**2
@@ -241,9 +248,7 @@ def grouped(misfit: Floats, telling: NDArray[np.bool_], limit: float = ONE_PLANE
     return [group for group in members if group is not None]
 
 
-def common_line(
-    faces: PlanFaces, group: Ints, network: Network
-) -> tuple[Floats, float, float, float]:
+def common_line(faces: PlanFaces, group: Ints) -> tuple[Floats, float, float, float]:
     """The generalised least-squares line through a group of faces.
 
     Returns the point where direction and position are uncorrelated ``(2,)``, the normal's azimuth
@@ -256,17 +261,18 @@ def common_line(
     normal_rad = float(faces.normal_rad[base])
     n, u = unit(normal_rad), along(normal_rad)
     point = np.average(faces.centre_m[group], axis=0, weights=strength)
-    stations = station_covariance(network)
+    stations = faces.stations
     for _ in range(2):
         t = (point - faces.centre_m[group]) @ u
         turned = wrap_half(faces.normal_rad[group] - normal_rad)
         height = (faces.centre_m[group] - point) @ n + t * np.tan(turned)
         captures = faces.capture[group]
-        jac = station_jacobian(np.broadcast_to(n, (len(group), 2)), point - network.xy_m[captures])
-        blocks = np.einsum(
-            "aij,abjk,blk->aibl", jac, stations[captures][:, captures], jac, optimize=True
+        jac = station_jacobian(
+            np.broadcast_to(n, (len(group), 2)), point - faces.station_m[captures]
         )
-        covariance = blocks.reshape(2 * len(group), 2 * len(group))
+        pairs = stations[captures[:, None], captures[None, :]]
+        blocks = jac[:, None] @ pairs @ jac.transpose(0, 2, 1)[None, :]
+        covariance = blocks.transpose(0, 2, 1, 3).reshape(2 * len(group), 2 * len(group))
         own = own_covariance(faces.own[group], t)
         for k in range(len(group)):
             covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] += own[k]

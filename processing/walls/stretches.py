@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import LineString, STRtree, linestrings
 
 from ..angles import Floats
 from ..captures.face_model import End, Faces
@@ -46,6 +48,11 @@ class Beams:
     network: Ints
     sigma_m: Floats
 
+    @cached_property
+    def tree(self) -> STRtree:
+        """An index of the beams as lines."""
+        return STRtree(linestrings(np.stack([self.station_m, self.reading_m], axis=1)))
+
 
 def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
     """The beams of all captures that end on a face."""
@@ -69,25 +76,20 @@ def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
 
 
 def crossings(
-    beams: Beams, chosen: NDArray[np.bool_], start: Floats, end: Floats
+    beams: Beams, place: tuple[int, int], start: Floats, end: Floats
 ) -> NDArray[np.int64]:
-    """The beams (indices) among ``chosen (n,)`` that cross the segment from ``start`` to ``end``
-    (free side to the right) and go on for more than `BEHIND_M` and 3 sigma behind it."""
+    """The beams (indices) of a level and network (``place``) that cross the segment from ``start``
+    to ``end`` (free side to the right) and go on for more than `BEHIND_M` and 3 sigma behind it."""
     length = float(np.hypot(*(end - start)))
     if length < 1e-9:
         return np.empty(0, dtype=np.int64)
     u = (end - start) / length
     n = np.array([u[1], -u[0]])
-    at = np.flatnonzero(chosen)
+    at = np.sort(beams.tree.query(LineString([start, end]), predicate="intersects"))
+    at = at[(beams.level[at] == place[0]) & (beams.network[at] == place[1])]
     before = (beams.station_m[at] - start) @ n
     after = (beams.reading_m[at] - start) @ n
-    through = (before > 0) & (after < -BEHIND_M - 3.0 * beams.sigma_m[at])
-    at, before, after = at[through], before[through], after[through]
-    share = before / (before - after)
-    place = (1 - share) * ((beams.station_m[at] - start) @ u) + share * (
-        (beams.reading_m[at] - start) @ u
-    )
-    return at[(place > 0) & (place < length)]
+    return np.asarray(at[(before > 0) & (after < -BEHIND_M - 3.0 * beams.sigma_m[at])])
 
 
 def continuous(span_m: Floats, end: Ints, open_between: list[tuple[float, float]]) -> list[Ints]:
@@ -117,7 +119,7 @@ def continuous(span_m: Floats, end: Ints, open_between: list[tuple[float, float]
 
 
 def open_gaps(
-    beams: Beams, chosen: NDArray[np.bool_], span_m: Floats, centre_m: Floats, direction: Floats
+    beams: Beams, place: tuple[int, int], span_m: Floats, centre_m: Floats, direction: Floats
 ) -> list[tuple[float, float]]:
     """The gaps between extents ``span_m (k, 2)`` along a line that `FEW_BEAMS` beams or more passed
     through."""
@@ -129,7 +131,7 @@ def open_gaps(
             margin = min(0.01, 0.25 * (low - high))
             hits = crossings(
                 beams,
-                chosen,
+                place,
                 centre_m + (high + margin) * direction,
                 centre_m + (low - margin) * direction,
             )
@@ -139,10 +141,10 @@ def open_gaps(
 
 
 def contradicted(
-    beams: Beams, chosen: NDArray[np.bool_], start: Floats, end: Floats, readings: int
+    beams: Beams, place: tuple[int, int], start: Floats, end: Floats, readings: int
 ) -> bool:
     """Whether beams went through the middle of a face in numbers that compare with the readings
     that show it: something that moved, or glass, not a wall."""
     middle, half = 0.5 * (start + end), 0.4 * (end - start)
-    hits = crossings(beams, chosen, middle - half, middle + half)
+    hits = crossings(beams, place, middle - half, middle + half)
     return len(hits) >= max(FEW_BEAMS, 0.3 * readings)
