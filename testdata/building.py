@@ -204,7 +204,7 @@ def ground_floor() -> Storey:
         Furniture("stair flight", "Stair", box(0.38, 8.50, 1.50, 9.00)),
         Furniture("refrigerator", "Kitchenette", box(3.30, 9.33, 3.92, 9.96)),
         Furniture("tall cupboard", "Kitchenette", box(6.00, 7.60, 6.62, 9.00)),
-        Furniture("door leaf", "Kitchenette", box(5.45, 6.27, 5.49, 7.14)),
+        Furniture("door leaf", "Kitchenette", box(6.31, 6.27, 6.35, 7.12)),
         Furniture("shelves", "Office", box(7.20, 9.65, 8.50, 10.02)),
         Furniture("desk screen", "Office", _turned(9.30, 8.50, 1.20, 0.05, -4.0)),
         Furniture("cubicle side", "Toilets", box(12.60, 8.46, 12.64, 10.02)),
@@ -258,7 +258,7 @@ def first_floor() -> Storey:
         Furniture("study screen", "Study room", _turned(4.20, 2.30, 1.40, 0.06, 62.0)),
         Furniture("cupboard", "Meeting room", box(9.55, 7.00, 10.02, 8.60)),
         Furniture("flip chart", "Meeting room", _turned(4.10, 9.00, 0.80, 0.05, 40.0)),
-        Furniture("shelves", "Archive", box(8.60, 3.20, 9.05, 5.20)),
+        Furniture("shelves", "Archive", box(8.55, 1.90, 9.00, 3.90)),
         Furniture("shelves", "Archive", box(6.90, 0.38, 8.70, 0.85)),
     )
     outside = (((-4.0, 15.5), (12.0, 16.0)),)

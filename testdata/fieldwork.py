@@ -16,7 +16,7 @@ STOREY_HEIGHT_M = 3.3
 STATIONS: dict[str, tuple[int, XY]] = {
     "S01": (0, (2.62, 5.15)),
     "S02": (0, (6.23, 5.22)),
-    "S03": (0, (5.05, 7.90)),
+    "S03": (0, (5.32, 7.83)),
     "S04": (0, (9.58, 5.36)),
     "S05": (0, (8.15, 7.25)),
     "S06": (0, (12.52, 5.19)),
@@ -31,7 +31,7 @@ STATIONS: dict[str, tuple[int, XY]] = {
     "S15": (1, (4.36, 5.31)),
     "S16": (1, (2.86, 2.41)),
     "S17": (1, (6.17, 8.03)),
-    "S18": (1, (7.74, 3.62)),
+    "S18": (1, (7.56, 4.78)),
 }
 
 # Pairs that sight common targets; the kitchenette (S03), the toilets (S07) and the archive (S18)
@@ -102,8 +102,8 @@ def plan_of_work() -> list[Target]:
         level = STATIONS[pair[0]][0]
         height = level * STOREY_HEIGHT_M + INSTRUMENT_HEIGHT_M
         standing = [t for t in targets if t.height_m == height]
-        stations = [np.array(STATIONS[s][1]) for s in pair]
-        for xy, along in _common_points(scenes[level], *stations, [t.xy for t in standing]):
+        one, two = (np.array(STATIONS[s][1]) for s in pair)
+        for xy, along in _common_points(scenes[level], one, two, [t.xy for t in standing]):
             again = next((t for t in standing if np.allclose(t.xy, xy)), None)
             if again is None:
                 placed += 1
