@@ -2,10 +2,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Renders the map of a plan with the host, without a window: the storeys at one scale.
 
-Usage: ``render_map.py PLAN.gpkg PICTURE.png [WIDTH HEIGHT]`` (pixels at most, default
-1600 by 1100). What
-is drawn, and how, is what the host itself shows when it opens the plan: the GeoPackage's layers in
-their order with the styles that came with them.
+Usage: ``render_map.py PLAN.gpkg PICTURE.png [WIDTH HEIGHT]`` (pixels at most, default 1600 by
+1100). What is drawn, and how, is what the host itself shows when it opens the plan: the layers in
+their order, with the styles that came with them.
 """
 
 from __future__ import annotations
