@@ -207,7 +207,13 @@ def _style_rooms(layer: QgsVectorLayer) -> None:
 
 
 def _style_walls(layer: QgsVectorLayer) -> None:
-    _by_scale(layer, lambda: [(_line(INK, 0.5), "", "Wall face")])
+    _by_scale(
+        layer,
+        lambda: [
+            (_line(INK, 0.5), 'coalesce("bounds_room", true)', "Wall face"),
+            (_line(GREY, 0.18), 'NOT "bounds_room"', "Face that bounds no room (furniture, glass)"),
+        ],
+    )
 
 
 def _style_openings(layer: QgsVectorLayer) -> None:

@@ -14,6 +14,7 @@ from .captures.noise import with_noise
 from .progress import SILENT, Progress
 from .stations.model import Network
 from .stations.network import NetworkOptions, adjust_survey
+from .walls.bounding import bounds_room
 from .walls.faces import join_faces
 from .walls.model import Plan, WallFaces
 from .walls.plot_scales import TOLERANCE_M, Square, draw_walls
@@ -87,5 +88,5 @@ def draw_plans(
     for number, walls in enumerate(drawn):
         part = progress.part(0.4 + 0.6 * number / len(drawn), 0.4 + 0.6 * (number + 1) / len(drawn))
         rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
-        plans.append(Plan(walls, rooms, openings))
+        plans.append(Plan(walls, rooms, openings, bounds_room(walls, rooms, openings)))
     return Drawn(measured, tuple(plans))

@@ -20,7 +20,7 @@ def plan_tables(tied: Tied, drawn: Drawn, fits: Sequence[SiteFit]) -> list[Table
         concatenate([rows.rooms(plan.rooms) for plan in drawn.plans]),
         rows.adjusted_readings(tied.survey, tied.network, drawn.measured),
         rows.ties(tied.survey, tied.network),
-        concatenate([rows.wall_faces(plan.walls) for plan in drawn.plans]),
+        concatenate([rows.wall_faces(plan.walls, plan.bounding) for plan in drawn.plans]),
         concatenate([rows.openings(plan.openings) for plan in drawn.plans]),
         rows.targets(tied.survey, tied.network, control),
         rows.adjusted_stations(tied.survey, tied.network),

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..angles import Floats, wrap_full_deg
 from ..captures.model import Flag, Kind, Survey
@@ -207,8 +208,9 @@ def ties(survey: Survey, network: Network) -> Table:
     )
 
 
-def wall_faces(walls: WallFaces) -> Table:
-    """Wall faces of one plot scale."""
+def wall_faces(walls: WallFaces, bounding: NDArray[np.bool_] | None = None) -> Table:
+    """Wall faces of one plot scale; `bounding` tells which of them bound a room, where rooms are
+    known."""
     return make_table(
         schema.WALL_FACES,
         {
@@ -223,6 +225,7 @@ def wall_faces(walls: WallFaces) -> Table:
             "rms_mm": walls.rms_m * MM,
             "largest_residual_mm": walls.largest_residual_m * MM,
             "squared_by_deg": np.degrees(walls.squared_by_rad),
+            "bounds_room": [None] * len(walls) if bounding is None else bounding,
             "network": walls.network,
             "level": walls.level,
         },

@@ -132,6 +132,7 @@ WALL_FACES = LayerSchema(
         ("rms_mm", REAL),
         ("largest_residual_mm", REAL),
         ("squared_by_deg", REAL),
+        ("bounds_room", BOOLEAN),
         ("network", INTEGER),
         ("level", INTEGER),
     ),

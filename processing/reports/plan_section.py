@@ -116,12 +116,15 @@ def _sketches(plan: Plan) -> list[Markup]:
 
 
 def _sketch(plan: Plan, level: int) -> Markup:
-    walls = plan.walls.drawn_m[plan.walls.level == level]
-    picture = Sketch(walls.reshape(-1, 2))
+    here = plan.walls.level == level
+    walls = plan.walls.drawn_m[here & plan.bounding]
+    others = plan.walls.drawn_m[here & ~plan.bounding]
+    picture = Sketch((walls if len(walls) else others).reshape(-1, 2))
     chosen = np.flatnonzero(plan.rooms.level == level)
     for i in chosen:
         outer = np.asarray(plan.rooms.polygon[i].exterior.coords)
         picture.outline(outer, 'fill="#eef3ea" stroke="none"')
+    picture.lines(others, 'stroke="#aab2b8" stroke-width=".8"')
     picture.lines(walls, 'stroke="#1d2328" stroke-width="1.6"')
     for i in np.flatnonzero(plan.openings.level == level):
         dash = "" if plan.openings.kind[i] == "doorway" else ' stroke-dasharray="3 3"'
@@ -130,4 +133,7 @@ def _sketch(plan: Plan, level: int) -> Markup:
     places = np.array([plan.rooms.polygon[i].representative_point().coords[0] for i in chosen])
     words = [f"{plan.rooms.name[i]}, {plan.rooms.area_m2[i]:.1f} m²" for i in chosen]
     picture.labels(places.reshape(-1, 2), words, 'text-anchor="middle"')
-    return picture.svg(f"Level {level} at 1:{plan.walls.plot_scale}, plan north up")
+    return picture.svg(
+        f"Level {level} at 1:{plan.walls.plot_scale}, plan north up; faces that bound no room "
+        "(furniture, seen through glass) are grey, unseen stretches dashed"
+    )

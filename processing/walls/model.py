@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from ..angles import Floats, along, unit
@@ -118,8 +119,9 @@ class Openings:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """What is drawn at one plot scale."""
+    """What is drawn at one plot scale; `bounding (W,)` tells which faces bound a room."""
 
     walls: WallFaces
     rooms: Rooms
     openings: Openings
+    bounding: NDArray[np.bool_]
