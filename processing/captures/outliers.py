@@ -31,7 +31,7 @@ CLOSE_DEG = 60.0
 """Readings two or three places on hold a reading where the surface between is met at less than
 this: so the readings on two surfaces seen in turns (slats, a grille, a plant) hold each other."""
 
-SLANTING_DEG = 89.0
+SLANTING_DEG = 89.5
 """Two readings more slanting than this are on two surfaces, one behind the other."""
 
 FARTHEST = 5.0
@@ -50,8 +50,8 @@ CHI2_SIDE = 10.8
 """Three readings are on one line below this (chi-square of one degree, 0.1 %)."""
 
 EDGE_SIGMAS = 12.0
-"""Two lines differ in depth where the one's readings miss the other by this many standard
-errors."""
+"""Six readings are on two surfaces where they miss one line by this many standard errors in all
+(root of the chi-square)."""
 
 
 def stray_readings(
@@ -151,11 +151,12 @@ def _held(sweep: Sweep, r: Floats, noise: ReadingNoise) -> Bools:
             doubt = np.sqrt(2.0) * np.hypot(noise.distance_m, slope * noise.angle_rad)
             held |= near & (np.abs(r - r[place]) <= slope * np.abs(turn) + K_HELD * doubt)
             judged |= near & (offset == 1)
+    for side in (-1, 1):
         there, turns, ranges = _beside(sweep, r, (side, 2 * side))
-        fit = _Fit.of(turns, ranges, r, noise)
-        near_enough = fit.reach < FARTHEST
+        open_ = np.flatnonzero(there & ~held)
+        fit = _Fit.of(turns[open_], ranges[open_], r[open_], noise)
         slanting = fit.cosine < np.cos(np.radians(SLANTING_DEG))
-        held |= there & (fit.miss <= K_HELD) & near_enough & ~slanting
+        held[open_] = (fit.miss <= K_HELD) & (fit.reach < FARTHEST) & ~slanting
     return held | ~judged
 
 
@@ -183,22 +184,24 @@ def _off_lines(sweep: Sweep, r: Floats, noise: ReadingNoise) -> tuple[Bools, Boo
         return none, none
     left, turn_left, r_left = _beside(sweep, r, (-1, -2, -3))
     right, turn_right, r_right = _beside(sweep, r, (1, 2, 3))
-    both = left & right
-    whole = _Fit.of(
-        np.concatenate([turn_left, turn_right], axis=1),
-        np.concatenate([r_left, r_right], axis=1),
-        r,
-        noise,
-    )
-    alone = both & (whole.chi2 < CHI2_ALIGNED) & (whole.miss > K_LINE)
+    both = np.flatnonzero(left & right)
+    turns = np.concatenate([turn_left, turn_right], axis=1)[both]
+    ranges = np.concatenate([r_left, r_right], axis=1)[both]
+    own = r[both]
+    whole = _Fit.of(turns, ranges, own, noise)
+    alone = np.zeros(len(r), dtype=bool)
+    alone[both] = (whole.chi2 < CHI2_ALIGNED) & (whole.miss > K_LINE)
 
-    one, two = _Fit.of(turn_left, r_left, r, noise), _Fit.of(turn_right, r_right, r, noise)
-    straight = (one.chi2 < CHI2_SIDE) & (two.chi2 < CHI2_SIDE)
     # What is seen first ends at its nearest reading; what is behind it begins where the beam meets
     # its line.
+    between = (own > ranges[:, [0, 3]].min(axis=1)) & (own < ranges[:, [0, 3]].max(axis=1))
+    edge = np.flatnonzero((whole.chi2 > EDGE_SIGMAS**2) & between)
+    own = own[edge]
+    one = _Fit.of(turns[edge, :3], ranges[edge, :3], own, noise)
+    two = _Fit.of(turns[edge, 3:], ranges[edge, 3:], own, noise)
     low, high = np.minimum(one.range_m, two.range_m), np.maximum(one.range_m, two.range_m)
-    between = (r > low) & (r < high) & (r > np.minimum(r_left[:, 0], r_right[:, 0]))
-    between &= r < np.maximum(r_left[:, 0], r_right[:, 0])
-    apart = whole.chi2 > EDGE_SIGMAS**2
+    straight = (one.chi2 < CHI2_SIDE) & (two.chi2 < CHI2_SIDE)
     clear = (one.miss > K_LINE) & (two.miss > K_LINE)
-    return alone, both & straight & apart & between & clear & ~alone
+    hanging = np.zeros(len(r), dtype=bool)
+    hanging[both[edge]] = straight & clear & (own > low) & (own < high)
+    return alone, hanging

@@ -1,0 +1,146 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Any capture written as capture text, in any unit and layout, is read back as it was."""
+
+from datetime import datetime, timedelta, timezone
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from roomtie.processing.captures.capture_text import read_capture_text
+from roomtie.processing.captures.header import KEYS
+from roomtie.processing.captures.model import Kind
+from roomtie.processing.captures.units import FULL_TURN, METRES
+
+# Words without line breaks and without spaces at the ends.
+words = (
+    st.text(st.characters(blacklist_categories=("Cs", "Cc", "Zl", "Zp")), min_size=1, max_size=20)
+    .map(lambda text: " ".join(text.split()))
+    .filter(bool)
+)
+names = words.filter(lambda text: '"' not in text and "#" not in text)
+numbers = st.floats(allow_nan=False, allow_infinity=False, width=64)
+zones = st.none() | st.integers(-14 * 60, 14 * 60).map(
+    lambda minutes: timezone(timedelta(minutes=minutes))
+)
+times = st.datetimes(min_value=datetime(1970, 1, 1), timezones=zones)
+
+headers = st.fixed_dictionaries(
+    {},
+    optional={
+        "station": words,
+        "level": st.integers(-9, 99),
+        "captured_at": times,
+        "instrument_height_m": st.floats(0, 5),
+        "magnetic_azimuth_deg": st.floats(-360, 360),
+        "magnetic_azimuth_sigma_deg": st.floats(1e-3, 90),
+        "longitude_deg": st.floats(-180, 180),
+        "latitude_deg": st.floats(-90, 90),
+        "geotag_sigma_m": st.floats(1e-3, 1e3),
+        "ellipsoidal_height_m": st.floats(-500, 9000),
+        "tilt_deg": st.floats(-90, 90),
+        "moved": st.booleans(),
+        "compass_calibrated": st.booleans(),
+        "distance_sigma_mm": st.floats(1e-3, 1e3),
+        "angle_sigma_deg": st.floats(1e-3, 10),
+        "distance_zero_mm": st.floats(-100, 100),
+        "comment": words,
+    },
+)
+others = st.dictionaries(st.from_regex(r"x_[a-z]{3,12}", fullmatch=True), words, max_size=3)
+
+
+@st.composite
+def readings(draw, full_turn):
+    kind = draw(st.sampled_from(list(Kind)))
+    return {
+        "angle": draw(st.floats(-full_turn, full_turn)),
+        "distance": draw(st.none() | st.floats(1e-3, 1e4)),
+        "zenith": draw(st.none() | st.floats(0, full_turn / 2)),
+        "kind": kind,
+        "target": "" if kind is Kind.RING else draw(names),
+        "intensity": draw(st.none() | numbers),
+    }
+
+
+def written(value):
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return value.isoformat()
+    return value if isinstance(value, str) else repr(value)
+
+
+@st.composite
+def files(draw):
+    angle_unit = draw(st.sampled_from(list(FULL_TURN)))
+    units = {
+        "angle_unit": angle_unit,
+        "distance_unit": draw(st.sampled_from(list(METRES))),
+        "rotation": draw(st.sampled_from(["clockwise", "counterclockwise"])),
+    }
+    header, other = draw(headers), draw(others)
+    rows = draw(st.lists(readings(FULL_TURN[angle_unit]), min_size=1, max_size=12))
+    separator = draw(st.sampled_from(",;\t"))
+    comma = separator != "," and draw(st.booleans())
+    columns = draw(st.permutations(["angle", "distance", "zenith", "kind", "target", "intensity"]))
+
+    def cell(value):
+        if value is None:
+            return ""
+        if isinstance(value, Kind):
+            return value.text
+        if isinstance(value, str):
+            return f'"{value}"' if separator in value else value
+        return repr(value).replace(".", ",") if comma else repr(value)
+
+    lines = [f"# {key}: {written(value)}" for key, value in {**units, **header, **other}.items()]
+    lines = draw(st.permutations(lines))
+    lines.append(separator.join(columns))
+    lines += [separator.join(cell(row[name]) for name in columns) for row in rows]
+    end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
+    return end.join(lines), units, header, other, rows
+
+
+@settings(max_examples=150, deadline=None)
+@given(files())
+def test_written_text_is_read_back(file):
+    text, units, header, other, rows = file
+    survey = read_capture_text(text.encode(), name="room.csv")
+    (capture,) = survey.captures
+    assert not survey.skipped
+
+    for key, value in header.items():
+        rule = KEYS[key]
+        own = getattr(capture, rule.field)
+        assert own == (value * rule.factor if isinstance(value, float) else value)
+    assert capture.station == header.get("station", "room")
+    assert capture.other == other
+
+    turn = 360.0 / FULL_TURN[units["angle_unit"]]
+    sense = 1.0 if units["rotation"] == "clockwise" else -1.0
+    metres = METRES[units["distance_unit"]]
+    zero = header.get("distance_zero_mm", 0.0) / 1000.0
+
+    def column(name, absent=np.nan):
+        return np.array([absent if row[name] is None else row[name] for row in rows], dtype=float)
+
+    np.testing.assert_allclose(capture.angle_deg, sense * column("angle") * turn, rtol=1e-14)
+    slope = column("distance") * metres - zero
+    np.testing.assert_allclose(capture.slope_distance_m, slope, rtol=1e-12, atol=1e-15)
+    zenith = column("zenith") * turn
+    zenith[np.isnan(zenith)] = 90.0
+    np.testing.assert_allclose(capture.zenith_deg, zenith, rtol=1e-14)
+    horizontal = slope * np.sin(np.radians(zenith))
+    np.testing.assert_allclose(capture.distance_m, horizontal, rtol=1e-12, atol=1e-12)
+    np.testing.assert_array_equal(capture.intensity, column("intensity"))
+    assert capture.kind.tolist() == [row["kind"] for row in rows]
+    assert capture.target.tolist() == [row["target"] for row in rows]
+    first = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    assert capture.line[0] == len(first) - len(rows) + 1
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
+def test_whatever_a_file_holds_skipping_never_fails(data):
+    survey = read_capture_text(data, skip_unreadable=True)
+    assert survey.captures or survey.skipped
