@@ -9,7 +9,7 @@ agrees with comes back.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.stats import chi2
@@ -30,9 +30,10 @@ _SAME_TEST = 1e-6
 class Rejection:
     """An observation taken out, in the order of rejection.
 
-    `kind` is the field name in `Observations`, `component` -1 for a correlated item; `test` against
-    `critical` and the least `redundancy` as they were then; `rivals` describe observations that
-    explain the misclosure as well, so that a person should look; `reason` is a sentence for the
+    `kind` is the field name in `Observations`, `component` -1 for a correlated item; `test` is
+    that of its difference from what the rest of the final network predicts, against `critical`;
+    `redundancy` the least in any direction when it was taken out; `rivals` describe observations
+    that then explained the misclosure as well, so that a person should look; `reason` is for the
     report.
     """
 
@@ -97,6 +98,7 @@ def snoop(
             start=adjustment.unknowns,
             progress=progress.part(0.3, 0.6),
         )
+        progress = progress.part(0.6, 1.0)
         taken = network.reject_gross(
             robust, off, taken, rejected, limit, least_redundancy, progress
         )
@@ -104,7 +106,7 @@ def snoop(
         statistics = statistics_of(adjustment)
     returned: set[int] = set()
     while True:
-        progress.at(0.8)
+        progress.at(0.5)
         failing = network.failing(statistics, taken, least_redundancy)
         if failing.any() and len(rejected) < limit:
             row = network.worst(statistics, failing)
@@ -122,7 +124,8 @@ def snoop(
         )
         statistics = statistics_of(adjustment)
     progress.at(1.0)
-    return Snooping(adjustment, statistics, tuple(rejected.values()))
+    told = tuple(_told(rejection, statistics, row) for row, rejection in rejected.items())
+    return Snooping(adjustment, statistics, told)
 
 
 class _Network:
@@ -173,7 +176,7 @@ class _Network:
         square = off**2 * self._freedom
         far = square > np.where(self._freedom > 1, chi2.isf(0.001, self._freedom), W_CRITICAL**2)
         while len(rejected) < limit:
-            progress.at(0.6)
+            progress.at(0.0)
             linear = linearised(
                 self._unknowns, self._observations, used=taken, free=self._free, start=robust
             )
@@ -203,20 +206,29 @@ class _Network:
         name, item, component = self._observations.locate(row)
         correlated = getattr(self._observations, name).correlated
         test, critical = float(statistics.test[row]), float(statistics.critical[row])
-        redundancy = float(statistics.control[row])
         equal = np.abs(statistics.test - test) <= _SAME_TEST * test
-        same = (
-            self._candidates(statistics, taken, least) & equal & (statistics.critical == critical)
-        )
+        same = equal & (statistics.critical == critical)
+        same &= self._candidates(statistics, taken, least)
         own = self._observations.describe(self._unknowns, row)
         texts = [self._observations.describe(self._unknowns, int(r)) for r in np.flatnonzero(same)]
         rivals = tuple(text for text in dict.fromkeys(texts) if text != own)
-        symbol = "chi-square" if correlated else "|w|"
-        reason = f"{symbol} {test:.2f} > {critical:.2f}, redundancy {redundancy:.2f}"
-        if rivals:
-            reason += f"; {', '.join(rivals[:3])} would explain the misclosure as well"
         where = -1 if correlated else component
-        return Rejection(name, item, where, test, critical, redundancy, rivals, reason)
+        redundancy = float(statistics.control[row])
+        return Rejection(name, item, where, test, critical, redundancy, rivals, "")
+
+
+def _told(rejection: Rejection, statistics: Statistics, row: int) -> Rejection:
+    """A rejection with its test against the final network, and its reason in words."""
+    test = float(statistics.test[row])
+    symbol = "|w|" if rejection.component >= 0 else "chi-square"
+    reason = (
+        f"{symbol} {test:.2f} > {rejection.critical:.2f} against the rest of the network, "
+        f"redundancy {rejection.redundancy:.2f}"
+    )
+    if rejection.rivals:
+        others = ", ".join(rejection.rivals[:3])
+        reason += f"; {others} would explain the misclosure as well"
+    return replace(rejection, test=test, reason=reason)
 
 
 def _agreeing(statistics: Statistics, rows: list[int]) -> int:
