@@ -72,7 +72,7 @@ def wall_lengths(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floa
         np.where(forward, arrangement.left[e], arrangement.right[e]),
     ):
         known = cell >= 0
-        sums.append(np.bincount(cell[known], length[known], count))
+        sums.append(np.bincount(cell[known], length[known], count).astype(float))
     return sums[0], sums[1]
 
 

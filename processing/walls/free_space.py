@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats, azimuth_of
+from ..angles import Floats, azimuth_of, unit
 from ..captures.model import Capture, Ints, Kind
 from ..stations.model import Network
 
@@ -22,6 +22,8 @@ WIDEST_STEP = 3.5
 JUMP_M = 0.3
 """A change of distance between neighbours from which the nearer one bounds what is free, unless
 both lie on one wall seen at a flat angle."""
+PAST_M = 0.05
+"""A reading crossed a line when it lies this far beyond it: further than noise."""
 VEIL_REACH_M = 6.0
 """How far a veiled direction excuses that nothing was seen."""
 
@@ -84,6 +86,25 @@ class FreeSpace:
                 free[near] |= seen
                 veiled[near] |= hidden
         return free, veiled & ~free
+
+    def crossings(self, start_m: Floats, end_m: Floats) -> Floats:
+        """Where readings crossed the line from start to end: distances from the start ``(k,)``,
+        sorted, of those between its ends."""
+        way = end_m - start_m
+        length = float(np.hypot(way[0], way[1]))
+        step = way / length
+        found = [np.empty(0)]
+        for star in self.stars:
+            offset = star.centre_m - start_m
+            aside = float(offset[0] * step[1] - offset[1] * step[0])
+            ray = unit(star.bearing_rad)
+            towards = step[0] * ray[:, 1] - step[1] * ray[:, 0]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                reach = aside / towards
+                place = offset @ step + reach * (ray @ step)
+            crossed = (reach > 0) & (reach < star.reach_m - PAST_M)
+            found.append(place[crossed & (place > 0) & (place < length)])
+        return np.sort(np.concatenate(found))
 
     def share_free(self, points_m: Floats) -> float:
         """The share of the points ``(m, 2)`` that some station saw to be free; 0 for none."""

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..angles import Floats
-from .openings_gaps import THICKEST_WALL_M, THINNEST_WALL_M, Gap
+from .openings_jambs import THICKEST_WALL_M, THINNEST_WALL_M, Gap
 from .rooms_outline import segments
 from .rooms_seen import unbacked_stretches, united
 

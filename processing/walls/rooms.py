@@ -19,8 +19,9 @@ from ..captures.model import Ints, Survey
 from ..progress import SILENT, Progress
 from ..stations.model import Network, Status
 from .arrangement import arrange, looked_through, seen_of_cells
+from .arrangement_backing import backed_intervals
 from .arrangement_cut import edge_prices, inside_cells
-from .arrangement_pieces import backed_intervals, wall_pieces
+from .arrangement_lines import wall_pieces
 from .free_space import FreeSpace, star_of
 from .identity import identify, room_key, room_names, survey_space
 from .model import Openings, Rooms, WallFaces

@@ -15,7 +15,8 @@ from ..angles import Floats
 from ..captures.model import Ints
 from .arrangement import Arrangement
 from .arrangement_pieces import CORNER_M, Piece, Pieces
-from .openings_gaps import Gap, in_wall, separating_edges
+from .openings_edges import in_wall, separating_edges
+from .openings_jambs import Gap
 
 DEEPEST_POCKET_M = 1.0
 """What hides a wall that goes on at both sides is furniture up to this depth."""

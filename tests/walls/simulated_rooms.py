@@ -96,9 +96,7 @@ def storey(rng, columns=2, rows=2, skew=0.0, turn=0.0, closed=()):
         )
         for xa, ya, xb, yb in boxes
     ]
-    return Storey(
-        polygons, np.array(segments) @ matrix.T, doors, np.array(stations) @ matrix.T
-    )
+    return Storey(polygons, np.array(segments) @ matrix.T, doors, np.array(stations) @ matrix.T)
 
 
 def survey_of(plan, rng, *, level=0, names=None, readings=1200, extra=()):

@@ -1,0 +1,69 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What readings back of each wall face."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..angles import Floats, along, unit
+from ..captures.model import Ints, Survey
+from ..stations.model import Network
+from .model import WallFaces
+
+WIDEST_FOOTPRINT_M = 0.30
+"""No reading stands for more of a wall than this, however flat its angle."""
+BRIDGED = 1.1
+"""A reading stands for the wall so many spacings to both sides: one lost reading makes no gap."""
+
+
+def backed_intervals(
+    survey: Survey, network: Network, walls: WallFaces, members: Ints
+) -> dict[int, Floats]:
+    """What readings back of each of the wall faces `members`: intervals ``(k, 2)`` along it, in
+    metres from its centre.
+
+    A reading stands for a stretch as long as the beam's usual step covers there, one missing
+    reading bridged. A face without readings of its own counts as backed over its span.
+    """
+    direction = along(walls.normal_rad)
+    normal = unit(walls.normal_rad)
+    found: dict[int, list[Floats]] = {int(w): [] for w in members}
+    for index, capture in enumerate(survey.captures):
+        if index >= len(walls.wall_of_reading) or not len(walls.wall_of_reading[index]):
+            continue
+        owner = walls.wall_of_reading[index]
+        readings = np.flatnonzero((owner >= 0) & capture.usable_ring)
+        readings = readings[np.isin(owner[readings], members)]
+        if not len(readings):
+            continue
+        wall = owner[readings]
+        points = network.to_plan(index, capture.xy_m[readings])
+        turns = np.diff(np.sort(capture.angle_rad[capture.usable_ring]))
+        turns = turns[turns > 1e-9]
+        step = float(np.median(turns)) if len(turns) else 0.01
+        ray = points - network.xy_m[index]
+        reach = np.hypot(ray[:, 0], ray[:, 1])
+        square = np.abs(np.einsum("ij,ij->i", ray, normal[wall])) / np.maximum(reach, 1e-9)
+        spacing = np.minimum(reach * step / np.maximum(square, 0.02), WIDEST_FOOTPRINT_M)
+        place = np.einsum("ij,ij->i", points - walls.centre_m[wall], direction[wall])
+        rows = np.column_stack([place, spacing])
+        order = np.argsort(wall, kind="stable")
+        bounds = np.flatnonzero(np.diff(wall[order])) + 1
+        for group in np.split(order, bounds):
+            found[int(wall[group[0]])].append(rows[group])
+    return {w: _merged(rows, walls.span_m[w]) for w, rows in found.items()}
+
+
+def _merged(rows: list[Floats], span: Floats) -> Floats:
+    if not rows:
+        return span[None, :].copy()
+    both = np.concatenate(rows)
+    both = both[np.argsort(both[:, 0], kind="stable")]
+    place, spacing = both[:, 0], both[:, 1]
+    reach = np.maximum.accumulate(place + BRIDGED * spacing)
+    broken = place[1:] - BRIDGED * spacing[1:] > reach[:-1]
+    starts = np.concatenate([[0], np.flatnonzero(broken) + 1])
+    stops = np.concatenate([np.flatnonzero(broken), [len(place) - 1]])
+    intervals = np.column_stack([place[starts], place[stops]])
+    intervals = intervals[intervals[:, 1] > intervals[:, 0]]
+    return intervals if len(intervals) else span[None, :].copy()

@@ -1,0 +1,119 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Gaps in walls and what stands at their ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..angles import Floats, along
+from .arrangement_pieces import CORNER_M, Piece, Pieces
+from .free_space import FreeSpace
+from .model import WallFaces
+
+THICKEST_WALL_M = 0.65
+THINNEST_WALL_M = 0.03
+TRANSVERSE = 0.35
+"""Cosine between normals up to which two faces count as transverse."""
+
+
+@dataclass(frozen=True, eq=False)
+class Gap:
+    """A gap from `start_m` to `end_m` along a wall's direction (free side to the right).
+
+    `kind` is ``doorway`` or ``unseen`` (both bound a room), or ``open``: open plan or a niche;
+    `wall` the faces at both ends; `thickness_m` how deep the jambs are (NaN: not seen).
+    """
+
+    start_m: Floats
+    end_m: Floats
+    normal: Floats
+    wall: tuple[int, int]
+    sigma_m: float
+    kind: str
+    thickness_m: float
+
+    @property
+    def bounds(self) -> bool:
+        return self.kind != "open"
+
+    @property
+    def width_m(self) -> float:
+        return float(np.hypot(*(self.end_m - self.start_m)))
+
+    @property
+    def step(self) -> Floats:
+        return (self.end_m - self.start_m) / self.width_m
+
+    def place(self, points_m: Floats) -> Floats:
+        """Points ``(n, 2)`` as (along the gap from its start, behind its wall) ``(n, 2)``."""
+        offset = points_m - self.start_m
+        return np.column_stack([offset @ self.step, -(offset @ self.normal)])
+
+
+@dataclass(frozen=True)
+class Jamb:
+    """What stands at one end of a gap: a jamb (`sign` 1), a wall that goes on (-1), nothing known
+    (0). `shift_m` is how far into the gap, from its end, the jamb's face crosses the wall's line,
+    with the standard error `sigma_m`; NaN where nothing was seen of it."""
+
+    sign: int
+    shift_m: float
+    sigma_m: float
+    depth_m: float
+
+
+def jamb_at(gap: Gap, end: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Jamb:
+    """What stands at the start (0) or end (1) of a gap."""
+    backed = np.flatnonzero(pieces.kind == Piece.BACKED)
+    inward = gap.step if end == 0 else -gap.step
+    corner = gap.start_m if end == 0 else gap.end_m
+    offset = pieces.ends_m[backed] - corner
+    ahead = offset @ inward
+    behind = -(offset @ gap.normal)
+    facing = pieces.normal[backed] @ inward
+    across = np.abs(pieces.normal[backed] @ gap.normal)
+    low, high = behind.min(axis=1), behind.max(axis=1)
+    # where the jamb's line meets the wall's line
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = (ahead[:, 1] - ahead[:, 0]) / (behind[:, 1] - behind[:, 0])
+        meets = ahead[:, 0] - behind[:, 0] * slope
+    jamb = (
+        (across < TRANSVERSE)
+        & (facing > 0.8)
+        & (low < 0.15)
+        & (high > THINNEST_WALL_M)
+        & (np.abs(meets) < CORNER_M)
+    )
+    if jamb.any():
+        choice = backed[jamb]
+        longest = int(np.argmax(high[jamb]))
+        depth = float(high[jamb][longest])
+        wall = int(pieces.wall[choice[longest], 0])
+        lever = float((corner - walls.centre_m[wall]) @ along(walls.normal_rad[wall]))
+        sigma = float(np.hypot(walls.sigma_offset_m[wall], lever * walls.sigma_normal_rad[wall]))
+        shift = float(meets[jamb][longest])
+        if depth <= THICKEST_WALL_M:
+            return Jamb(1, shift, sigma, depth)
+        return Jamb(-1, shift, sigma, float("nan"))
+    middle = behind.mean(axis=1)
+    other_side = (
+        (pieces.normal[backed] @ gap.normal < -0.95)
+        & (middle > THINNEST_WALL_M)
+        & (middle < THICKEST_WALL_M)
+        & (np.abs(ahead.max(axis=1)) < 2 * CORNER_M)
+    )
+    if other_side.any():
+        return Jamb(1, *_edge(gap, end, free), float(middle[other_side].min()))
+    return Jamb(0, *_edge(gap, end, free), float("nan"))
+
+
+def _edge(gap: Gap, end: int, free: FreeSpace) -> tuple[float, float]:
+    """Where a wall without a jamb's face ends, into the gap, and its standard error: anywhere
+    between the last reading on it and the first one past it (a uniform distribution)."""
+    crossed = free.crossings(gap.start_m, gap.end_m)
+    if not len(crossed):
+        return float("nan"), float("nan")
+    first = float(crossed[0] if end == 0 else gap.width_m - crossed[-1])
+    return first / 2.0, first / np.sqrt(12.0)
