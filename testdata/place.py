@@ -12,7 +12,7 @@ from pygeomag import GeoMag
 from pyproj import Proj, Transformer
 
 CRS = "EPSG:32631"
-LATITUDE_DEG, LONGITUDE_DEG = 57.30018, 4.60037  # of the plan's origin
+LATITUDE_DEG, LONGITUDE_DEG = 55.30018, 4.60037  # of the plan's origin
 ELLIPSOIDAL_HEIGHT_M = 48.0
 ROTATION_DEG = 337.43  # grid azimuth of plan north
 DAY = date(2026, 4, 21)
