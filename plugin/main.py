@@ -8,7 +8,7 @@ from pathlib import Path
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QIcon
-from qgis.PyQt.QtWidgets import QAction, QMenu, QToolBar
+from qgis.PyQt.QtWidgets import QAction, QDialog, QMenu, QToolBar
 
 from ..processing.provider import RoomtieProvider
 from .styles import style_layer
@@ -44,6 +44,7 @@ class RoomtiePlugin:
         self.provider: RoomtieProvider | None = None
         self.menu: QMenu | None = None
         self.toolbar: QToolBar | None = None
+        self.dialog: QDialog | None = None
 
     def initProcessing(self) -> None:
         """Put the algorithms into the host's toolbox."""
@@ -80,15 +81,18 @@ class RoomtiePlugin:
             self.iface.mainWindow().removeToolBar(self.toolbar)
             self.toolbar.deleteLater()
             self.toolbar = None
+        self.dialog = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None
 
     def open(self, algorithm: str, parameters: dict | None = None) -> None:
-        """Open an algorithm's dialog."""
+        """Open an algorithm's dialog, which leaves the map free to use."""
         import processing
 
-        processing.execAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
+        self.dialog = processing.createAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
+        if self.dialog is not None:
+            self.dialog.show()
 
     def open_example(self) -> None:
         """Open the dialog of the main job with the example survey filled in."""
