@@ -16,8 +16,8 @@ from .noise import Noise, noise_in
 from .outliers import stray_readings
 from .sweeps import Sweep, sweeps_of
 
-OWN = (Flag.NO_RETURN, Flag.TOO_NEAR, Flag.TOO_FAR, Flag.MIXED, Flag.ISOLATED)
-"""The flags that are set here; others stay as they are."""
+RENEWED = (Flag.NO_RETURN, Flag.MIXED, Flag.ISOLATED)
+"""The flags that are told anew each time; others stay as they are."""
 
 ABSURD = 10.0
 """A distance this many times the one that 95 % of a capture's readings stay below is absurd,
@@ -56,7 +56,9 @@ def flag_readings(
     - too far: beyond the maximum distance, or absurdly beyond all else in the capture;
     - isolated: off everything around; mixed: between two surfaces at a depth edge.
 
-    The last two are looked for in ring readings only. Flags of other origin stay.
+    The last two are looked for in ring readings only. Flags that are there stay, also those of an
+    instrument that says itself what is out of its range; no return, isolated and mixed are told
+    anew.
     """
     if isinstance(survey_or_capture, Survey):
         captures = survey_or_capture.captures
@@ -73,7 +75,7 @@ def flag_readings(
 def _flagged(
     capture: Capture, noise: Noise, min_distance_m: float, max_distance_m: float | None
 ) -> Capture:
-    own = np.isin(capture.flag, [int(flag) for flag in OWN])
+    own = np.isin(capture.flag, [int(flag) for flag in RENEWED])
     capture = replace(capture, flag=np.where(own, int(Flag.USABLE), capture.flag))
     distance = capture.distance_m
     capture = capture.with_flags(~np.isfinite(distance), Flag.NO_RETURN)
@@ -91,9 +93,10 @@ def _absurd(capture: Capture) -> NDArray[np.bool_]:
     several readings side by side; what an instrument writes by mistake stands alone."""
     far = np.zeros(len(capture), dtype=bool)
     usable = capture.usable_ring
-    if usable.sum() < 20:
+    returned = (capture.kind == Kind.RING) & np.isfinite(capture.distance_m)
+    if returned.sum() < 20:
         return far
-    limit = ABSURD * float(np.quantile(capture.distance_m[usable], 0.95))
+    limit = ABSURD * float(np.quantile(capture.distance_m[returned], 0.95))
     for sweep in sweeps_of(capture):
         sweep = sweep.only(usable[sweep.at])
         beyond = capture.distance_m[sweep.at] > limit

@@ -188,7 +188,7 @@ class Header:
         )
         return None
 
-    def check_geotag(self, findings: Findings, line: int) -> None:
+    def check_geotag(self, findings: Findings, line: int | None = None) -> None:
         """Say when one of longitude and latitude stands alone."""
         pair = [name for name in ("longitude_deg", "latitude_deg") if name in self.values]
         if len(pair) == 1:

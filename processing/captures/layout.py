@@ -97,6 +97,6 @@ def _rows(reach: Floats) -> Floats:
     np.maximum.at(half_height, row, reach)
 
     def centres(half: Floats) -> Floats:
-        return np.cumsum(2.0 * half + GAP_M) - half - half[0] - GAP_M
+        return np.concatenate([[0.0], np.cumsum(half[:-1] + half[1:] + GAP_M)])
 
     return np.stack([centres(half_width)[column], 0.0 - centres(half_height)[row]], axis=-1)

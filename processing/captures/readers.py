@@ -10,6 +10,7 @@ from ..progress import Progress
 from .capture_text import is_capture_text, read_capture_text
 from .findings import Rules
 from .model import Survey
+from .scan_json import is_scan_json, read_scan_json
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,14 @@ def _text(data: bytes, name: str, rules: Rules, progress: Progress) -> Survey:
     )
 
 
+def _scan(data: bytes, name: str, rules: Rules, progress: Progress) -> Survey:
+    # Units and rotation are fixed by the format.
+    return read_scan_json(data, name=name, skip_unreadable=rules.skip_unreadable, progress=progress)
+
+
 CAPTURE_TEXT = Reader("capture text", is_capture_text, _text)
-READERS: tuple[Reader, ...] = (CAPTURE_TEXT,)
+SCAN_JSON = Reader("laser scan JSON", is_scan_json, _scan)
+READERS: tuple[Reader, ...] = (SCAN_JSON, CAPTURE_TEXT)
 """In the order they are asked."""
 
 

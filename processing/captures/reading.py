@@ -165,5 +165,5 @@ def _joined(parts: list[Survey], skip: bool) -> Survey:
 
 
 def _place(capture: Capture) -> str:
-    line = f", readings from line {capture.line[0]}" if len(capture) else ""
+    line = f", readings from line {capture.line[0]}" if capture.line[:1].any() else ""
     return f"{capture.capture_file}{line}"
