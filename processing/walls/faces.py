@@ -15,30 +15,22 @@ from ..captures.faces_fit import noise_of
 from ..captures.model import Capture, Ints, Survey
 from ..progress import SILENT, Progress
 from ..stations.model import Network
+from .alignment import aligned
 from .corners import closed
+from .lines import Line, common_line
+from .matching import grouped, misfits
 from .model import WallFaces
-from .planes import (
-    PlanFaces,
-    common_line,
-    grouped,
-    in_plan,
-    misfits,
-    station_covariance,
-    station_jacobian,
-)
+from .planes import PlanFaces, in_plan, station_covariance, station_jacobian
 from .stretches import SLIVER_M, Beams, beams_of, continuous, contradicted, open_gaps
 
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
-    """One wall face before it has a name: the faces (indices of `PlanFaces`) that show it, and its
-    line."""
+    """One wall face before it has a name: its line, the faces (indices of `PlanFaces`) that show
+    it, and the extent ``(2,)`` from the line's centre that they support."""
 
+    line: Line
     members: Ints
-    centre_m: Floats
-    normal_rad: float
-    sigma_normal_rad: float
-    sigma_offset_m: float
     span_m: Floats
 
 
@@ -48,46 +40,39 @@ def join_faces(
     """The wall faces of a survey as measured (``plot_scale`` 0).
 
     ``faces`` are those of each capture (`fit_faces`), ``network`` the adjusted stations. Faces of
-    one level, one network and one side that a chi-square test with the stations' covariances
-    cannot tell apart get one generalised least-squares line; each continuous stretch of the line
-    is a wall face. Faces that other stations' beams went through, and free-standing slivers, are
-    no walls; their readings keep wall -1.
+    one level, network and side that overlap or touch and cannot be told apart get one generalised
+    least-squares line (`matching`, `lines`), and so do pieces on both sides of a gap (`alignment`);
+    each continuous stretch of a line is a wall face. Faces that other stations' beams went
+    through, and free-standing slivers, are no walls; their readings keep wall -1.
     """
     seen = in_plan(survey, faces, network)
-    misfit, telling = misfits(seen, progress.part(0.0, 0.5))
+    misfit, touching = misfits(seen, progress.part(0.0, 0.4))
+    groups = grouped(misfit, touching)
+    lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
+    lines = aligned(seen, lines, progress.part(0.6, 0.8))
     beams = beams_of(survey, faces, network)
     stretches: list[Stretch] = []
-    for group in progress.part(0.5, 0.8).over(grouped(misfit, telling)):
-        stretches.extend(_stretches_of(seen, group, beams))
-    progress.at(0.8)
-    stretches = [s for s in stretches if not _no_wall(seen, s, beams)]
+    for line in progress.part(0.8, 0.95).over(lines):
+        pieces = _stretches_of(seen, line, beams)
+        stretches.extend(piece for piece in pieces if not _no_wall(seen, piece, beams))
     return _named(survey, faces, network, seen, _ordered(seen, stretches))
 
 
-def _stretches_of(seen: PlanFaces, group: Ints, beams: Beams) -> list[Stretch]:
-    centre, normal, sigma_normal, sigma_offset = common_line(seen, group)
-    u = along(normal)
-    spans = np.sort((seen.ends_m[group] - centre) @ u, axis=1)
-    place = int(seen.level[group[0]]), int(seen.network[group[0]])
-    gaps = open_gaps(beams, place, spans, centre, u) if len(group) > 1 else []
+def _stretches_of(seen: PlanFaces, line: Line, beams: Beams) -> list[Stretch]:
+    members, spans = line.members, line.extents_m(seen)
+    place = int(seen.level[members[0]]), int(seen.network[members[0]])
+    gaps = open_gaps(beams, place, spans, line.centre_m, line.direction)
     return [
-        Stretch(
-            group[part],
-            centre,
-            normal,
-            sigma_normal,
-            sigma_offset,
-            np.array([spans[part, 0].min(), spans[part, 1].max()]),
-        )
-        for part in continuous(spans, seen.end[group], gaps)
+        Stretch(line, members[part], np.array([spans[part, 0].min(), spans[part, 1].max()]))
+        for part in continuous(spans, seen.end[members], gaps)
     ]
 
 
 def _no_wall(seen: PlanFaces, stretch: Stretch, beams: Beams) -> bool:
     first = stretch.members[0]
     place = int(seen.level[first]), int(seen.network[first])
-    u = along(stretch.normal_rad)
-    start, end = (stretch.centre_m + t * u for t in stretch.span_m)
+    line = stretch.line
+    start, end = (line.centre_m + t * line.direction for t in stretch.span_m)
     if contradicted(beams, place, start, end, int(seen.readings[stretch.members].sum())):
         return True
     length = stretch.span_m[1] - stretch.span_m[0]
@@ -101,9 +86,10 @@ def _ordered(seen: PlanFaces, stretches: list[Stretch]) -> list[Stretch]:
     on the order of files."""
 
     def key(stretch: Stretch) -> tuple[float, ...]:
-        middle = stretch.centre_m + stretch.span_m.mean() * along(stretch.normal_rad)
+        line = stretch.line
+        middle = line.centre_m + stretch.span_m.mean() * line.direction
         x, y = np.round(middle, 3)
-        return (float(seen.level[stretch.members[0]]), -y, x, round(stretch.normal_rad, 4))
+        return (float(seen.level[stretch.members[0]]), -y, x, round(line.normal_rad, 4))
 
     return sorted(stretches, key=key)
 
@@ -136,8 +122,9 @@ def _named(
     for number, stretch in enumerate(stretches):
         wall_of_face[stretch.members] = number
     first = np.array([s.members[0] for s in stretches], dtype=np.int64)
-    centre = np.array([s.centre_m for s in stretches]).reshape(count, 2)
-    normal = np.array([s.normal_rad for s in stretches])
+    centre = np.array([s.line.centre_m for s in stretches]).reshape(count, 2)
+    normal = np.array([s.line.normal_rad for s in stretches])
+    variance = np.array([s.line.variance for s in stretches]).reshape(count, 2)
     span = np.array([s.span_m for s in stretches]).reshape(count, 2)
 
     wall_of_reading, residuals = [], []
@@ -152,8 +139,8 @@ def _named(
         xy = network.to_plan(i, capture.xy_m[on])
         residual = np.full(len(capture), np.nan)
         residual[on] = np.einsum("ij,ij->i", unit(normal[owner]), xy - centre[owner])
-        variance = across_variance(capture, network, i, on, unit(normal[owner]))
-        far = np.abs(residual[on]) > REJECT * np.sqrt(variance)
+        doubt = across_variance(capture, network, i, on, unit(normal[owner]))
+        far = np.abs(residual[on]) > REJECT * np.sqrt(doubt)
         residual[on[far]], wall[on[far]] = np.nan, -1
         on, owner = on[~far], owner[~far]
         squares += np.bincount(owner, residual[on] ** 2, minlength=count)
@@ -172,8 +159,8 @@ def _named(
         network=seen.network[first],
         centre_m=centre,
         normal_rad=normal,
-        sigma_normal_rad=np.array([s.sigma_normal_rad for s in stretches]),
-        sigma_offset_m=np.array([s.sigma_offset_m for s in stretches]),
+        sigma_normal_rad=np.sqrt(variance[:, 0]),
+        sigma_offset_m=np.sqrt(variance[:, 1]),
         span_m=span,
         drawn_m=ends,
         readings=weights.astype(np.int64),

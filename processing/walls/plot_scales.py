@@ -24,9 +24,6 @@ PAPER_TOLERANCE_M = 0.00025
 TOLERANCE_M = {scale: PAPER_TOLERANCE_M * scale for scale in PLOT_SCALES}
 """The tolerance (m on the building) of each plot scale's denominator."""
 
-ONE_FACE_GAP_M = 0.3
-"""Pieces of one line with less than this between them are drawn as one face."""
-
 
 def draw_walls(
     walls: WallFaces, *, plot_scale: int | None, tolerance_m: float, square: Square
@@ -74,7 +71,7 @@ def _as_faces(
         span = np.sort((ends - line.centre_m) @ along(line.normal_rad), axis=1)
         order = np.argsort(span[:, 0], kind="stable")
         reach = np.maximum.accumulate(span[order, 1])
-        apart = np.flatnonzero(span[order[1:], 0] - reach[:-1] > ONE_FACE_GAP_M) + 1
+        apart = np.flatnonzero(span[order[1:], 0] - reach[:-1] > tolerance_m) + 1
         for run in np.split(order, apart):
             members = [line.members[r] for r in run]
             lead = max(members, key=lambda m: (round(float(length[m]), 6), -m))

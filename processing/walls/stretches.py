@@ -21,8 +21,9 @@ from ..captures.faces_fit import noise_of
 from ..captures.model import Ints, Survey
 from ..stations.model import Network
 
-TOUCHING_M = 0.3
-"""Readings of one plane no farther apart than this are continuous unless a beam passed between."""
+LOST_M = 0.3
+"""Pieces of one plane no farther apart than this are continuous unless a beam passed between or one
+of them ends there in a corner: some readings are lost."""
 
 HIDDEN_M = 3.0
 """A stretch hidden behind furniture is at most this long."""
@@ -107,7 +108,8 @@ def continuous(span_m: Floats, end: Ints, open_between: list[tuple[float, float]
         low, high = span_m[k]
         gap = low - reach
         hidden = reach_end == End.OCCLUDED and end[k, 0] == End.OCCLUDED
-        bridged = gap <= TOUCHING_M or (hidden and gap <= HIDDEN_M)
+        cornered = End.CORNER in (reach_end, end[k, 0])
+        bridged = gap <= 0.0 or (not cornered and gap <= (HIDDEN_M if hidden else LOST_M))
         passed = any(a < low and b > reach for a, b in open_between) and gap > 0
         if groups and bridged and not passed:
             groups[-1].append(int(k))
@@ -127,7 +129,7 @@ def open_gaps(
     reach = np.maximum.accumulate(ordered[:, 1])
     result = []
     for high, low in zip(reach[:-1], ordered[1:, 0]):
-        if 0.02 < low - high <= max(HIDDEN_M, TOUCHING_M):
+        if 0.02 < low - high <= HIDDEN_M:
             margin = min(0.01, 0.25 * (low - high))
             hits = crossings(
                 beams,

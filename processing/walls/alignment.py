@@ -1,0 +1,97 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Walls in one plane on both sides of a gap: one least-squares line where the data allow it.
+
+Pieces on both sides of a doorway or of a cupboard get a common line when their own lines, each with
+all its readings and its stations' covariances, cannot be told apart and are known well enough that
+they could have been.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..angles import Floats, wrap_half
+from ..captures.face_model import End
+from ..progress import Progress
+from .lines import Line, common_line, difference
+from .matching import FLATNESS_M, NEAREST_ANGLE_RAD, ONE_WALL
+from .planes import PlanFaces
+
+WIDEST_GAP_M = 4.0
+"""Pieces farther apart than this keep their own lines."""
+
+VAGUE_M = 0.01
+"""Pieces are only compared across a gap when their difference in position is known to this
+(1 sigma)."""
+
+ALIKE = 2.4
+"""Chi-square with two degrees of freedom (30 %) up to which two pieces get one line across an
+opening. Strict on purpose: three in ten keep their own line for nothing, but pieces that differ by
+little get no line that its stated error does not cover."""
+
+
+def aligned(faces: PlanFaces, lines: list[Line], progress: Progress) -> list[Line]:
+    """The lines with those that are one across a gap adjusted together."""
+    count = len(faces.station_m)
+    stations = faces.stations.transpose(0, 2, 1, 3).reshape(3 * count, 3 * count)
+    chi: dict[tuple[int, int], float] = {}
+    for a in progress.over(range(len(lines))):
+        for b in _candidates(faces, lines, a):
+            value = _misfit(faces, lines[a], lines[b], stations)
+            if value is not None:
+                chi[a, b] = value
+    groups = {k: [k] for k in range(len(lines))}
+    owner = list(range(len(lines)))
+    for (a, b), value in sorted(chi.items(), key=lambda item: (round(item[1], 9), item[0])):
+        left, right = owner[a], owner[b]
+        if value >= 1.0 or left == right:
+            continue
+        pairs = [(min(i, j), max(i, j)) for i in groups[left] for j in groups[right]]
+        # Every two that could be compared must agree.
+        if all(chi.get(pair, 0.0) < 1.0 for pair in pairs):
+            groups[min(left, right)] = sorted(groups[left] + groups[right])
+            del groups[max(left, right)]
+            for k in groups[min(left, right)]:
+                owner[k] = min(left, right)
+    return [
+        lines[group[0]]
+        if len(group) == 1
+        else common_line(faces, np.sort(np.concatenate([lines[k].members for k in group])))
+        for _, group in sorted(groups.items())
+    ]
+
+
+def _candidates(faces: PlanFaces, lines: list[Line], a: int) -> list[int]:
+    first = faces.level[lines[a].members[0]], faces.network[lines[a].members[0]]
+    return [
+        b
+        for b in range(a + 1, len(lines))
+        if abs(wrap_half(lines[a].normal_rad - lines[b].normal_rad)) < NEAREST_ANGLE_RAD
+        and (faces.level[lines[b].members[0]], faces.network[lines[b].members[0]]) == first
+    ]
+
+
+def _misfit(faces: PlanFaces, a: Line, b: Line, stations: Floats) -> float | None:
+    """The test value over its limit, or None where two lines cannot be compared."""
+    own = a.extents_m(faces)
+    other = np.sort((faces.ends_m[b.members] - a.centre_m) @ a.direction, axis=1)
+    if own[:, 0].min() > other[:, 0].min():
+        (before, face_b), (after, face_a) = (other, b), (own, a)
+    else:
+        (before, face_b), (after, face_a) = (own, a), (other, b)
+    low, high = before[:, 1].max(), after[:, 0].min()
+    if not 0.0 < high - low < WIDEST_GAP_M:
+        return None
+    delta, covariance = difference(a, b, stations, 0.5 * (low + high))
+    if covariance[1, 1] > VAGUE_M**2:
+        return None
+    limit = ALIKE
+    ends = faces.end[face_b.members, 1], faces.end[face_a.members, 0]
+    nearest = int(np.argmax(before[:, 1])), int(np.argmin(after[:, 0]))
+    if all(end[k] == End.OCCLUDED for end, k in zip(ends, nearest)):
+        # A wall goes on behind what stands before it; there its flatness is the doubt.
+        limit = ONE_WALL
+        length = [line.extents_m(faces) for line in (a, b)]
+        covariance[1, 1] += 2.0 * FLATNESS_M**2
+        covariance[0, 0] += sum((FLATNESS_M / max(float(np.ptp(e)), 0.2)) ** 2 for e in length)
+    return float(delta @ np.linalg.solve(covariance, delta)) / limit
