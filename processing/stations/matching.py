@@ -24,6 +24,7 @@ MOST_SHIFTS = 400
 MOST_REFINED = 16
 MOST_KEPT = 5
 COARSE_M, COARSE_RAD = 0.12, np.radians(8.0)
+LEAST_COARSE_M = 0.5
 SAME_SHIFT_M, SAME_TURN_RAD = 0.12, np.radians(1.5)
 
 
@@ -96,8 +97,11 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
     """Judge, refine and rank starting poses ``(H, 3)``; poses that come out the same are one."""
     if not len(starts):
         return no_hypotheses()
-    coarse = agreement(first, second, starts, COARSE_M, COARSE_RAD)
-    order = _distinct(starts, coarse.score_m, 0.25, np.radians(3.0), MOST_REFINED)
+    coarse = agreement(first, second, starts, COARSE_M, COARSE_RAD, thin=True).score_m
+    order = _distinct(starts, coarse, 0.25, np.radians(3.0), MOST_REFINED)
+    order = order[coarse[order] > max(LEAST_COARSE_M, 0.25 * coarse[order[0]])]
+    if not len(order):
+        return no_hypotheses()
     fine = tolerance_m(first, second)
     gates = ((0.25, 0.10), (0.15, 0.07), (2 * fine, 0.05), (fine, 0.03), (fine, 0.03))
     refined = refine(first, second, starts[order], gates)
@@ -204,14 +208,20 @@ def _end_shifts(a: Faces, b: Faces, i: Ints, j: Ints, turn: float) -> tuple[Floa
     """Shifts ``(n, 2)`` that bring true ends (corners, edges) of parallel faces onto each other,
     with their votes: where two captures share walls of one direction only, this alone fixes the
     shift along them."""
-    shifts, votes = [np.empty((0, 2))], [np.empty(0)]
+    place_a, place_b = a.ends_m, turned(b.ends_m, turn)
+    true_a, true_b = _true_ends(a), _true_ends(b)
+    length = 0.5 * np.minimum(a.length_m[i], b.length_m[j])
+    shifts, votes = [], []
     for side in (0, 1):
-        true_a = np.isin(a.end[i, side], (End.CORNER, End.EDGE))
-        true_b = np.isin(b.end[j, side], (End.CORNER, End.EDGE))
-        both = true_a & true_b
-        shifts.append(a.ends_m[i[both], side] - turned(b.ends_m[j[both], side], turn))
-        votes.append(0.5 * np.minimum(a.length_m[i[both]], b.length_m[j[both]]))
+        both = true_a[i, side] & true_b[j, side]
+        shifts.append(place_a[i[both], side] - place_b[j[both], side])
+        votes.append(length[both])
     return np.concatenate(shifts), np.concatenate(votes)
+
+
+def _true_ends(faces: Faces) -> np.ndarray:
+    """Which ends ``(F, 2)`` are where the face ends, not where something hides it."""
+    return (faces.end == End.CORNER) | (faces.end == End.EDGE)
 
 
 def _gathered(x: Floats, y: Floats, vote: Floats) -> Floats:
