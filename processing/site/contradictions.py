@@ -55,8 +55,8 @@ def rotation_known(observations: Observations, use: NDArray[np.bool_]) -> bool:
 
 def judge(
     observations: Observations, notes: tuple[str, ...], progress: Progress = SILENT
-) -> Judged:
-    """Find blunders and contradictions.
+) -> tuple[Judged, Solution]:
+    """Find blunders and contradictions; returns the verdict and the fit of what is used.
 
     First like is compared with like: the shared errors of bearings and of geotags are left free
     where something stronger is there to hold the fit, so that a bearing is tested against the other
@@ -66,44 +66,48 @@ def judge(
     tested together.
     """
     judged = Judged(observations, np.ones(len(observations), dtype=bool), list(notes))
-    free_compass, free_geotags = _free(judged)
-    if free_compass or free_geotags:
-        _snoop(judged, free_compass, free_geotags, progress)
-        _between_kinds(judged, *_free(judged))
-    _snoop(judged, False, False, progress)
-    _widen_kinds(judged)
-    return judged
+    if any(_free(judged)):
+        _between_kinds(judged, _snoop(judged, progress, apart=True))
+    solution = _snoop(judged, progress, apart=False)
+    if _widen_kinds(judged, solution):
+        solution = solve(judged.observations, judged.use)
+    return judged, solution
 
 
 def _free(judged: Judged) -> tuple[bool, bool]:
+    """Whether something stronger holds the rotation while bearings are compared with bearings, and
+    the position while geotags are compared with geotags."""
     observations = judged.observations
-    positions = judged.used(GEOTAG) | judged.used(CONTROL)
-    compass = bool(judged.used(COMPASS).any()) and (
-        observations.sigma_rotation_by_spread(positions) < KNOWN_ROTATION_RAD
+    # Geotags that are free against the control points turn the plan by their own spread only.
+    information = sum(
+        observations.sigma_rotation_by_spread(judged.used(kind)) ** -2.0
+        for kind in (GEOTAG, CONTROL)
     )
+    compass = bool(judged.used(COMPASS).any()) and information > KNOWN_ROTATION_RAD**-2.0
     geotags = bool(judged.used(GEOTAG).any() and judged.used(CONTROL).any())
     return compass, geotags
 
 
-def _snoop(judged: Judged, free_compass: bool, free_geotags: bool, progress: Progress) -> None:
+def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
     """Reject blunders one at a time (data snooping: Baarda 1968; Ghilani, Adjustment Computations,
-    section 21); where two observations only contradict each other, keep both and widen them."""
-    for _ in range(2 * len(judged.observations)):
+    section 21); where observations only contradict each other, keep and widen them. With `apart`
+    the kinds are compared each with itself. Returns the fit of what is left."""
+    while True:
         progress.at(0.5)
+        free = _free(judged) if apart else (False, False)
         solution = solve(
-            judged.observations, judged.use, free_compass=free_compass, free_geotags=free_geotags
+            judged.observations, judged.use, free_compass=free[0], free_geotags=free[1]
         )
         worst, rivals = _suspects(judged, solution)
         if not rivals.any():
-            return
-        if rivals.sum() > 1 and (free_compass or free_geotags):
+            return solution
+        if rivals.sum() > 1 and any(free):
             # Like alone does not tell which one is wrong; all the evidence together may.
             together = solve(judged.observations, judged.use)
             worst_of_all, suspects = _suspects(judged, together)
             if rivals[worst_of_all] and suspects.sum() == 1:
                 worst, rivals, solution = worst_of_all, suspects, together
         if rivals.sum() > 1 or not _dispensable(judged, worst):
-            rivals[worst] = True
             _widen_rivals(judged, rivals, float(np.nanmax(solution.standardised[rivals])))
         else:
             _reject(judged, worst, solution)
@@ -162,13 +166,11 @@ def _widen_rivals(judged: Judged, rivals: NDArray[np.bool_], factor: float) -> N
     )
 
 
-def _between_kinds(judged: Judged, free_compass: bool, free_geotags: bool) -> None:
-    """Test the shared errors that were left free, and give up the weaker kind where they are larger
-    than declination, or change of datum, can be."""
-    if not (free_compass or free_geotags):
-        return
+def _between_kinds(judged: Judged, solution: Solution) -> None:
+    """Test the shared errors that were left free in a fit, and give up the weaker kind where they
+    are larger than declination, or change of datum, can be."""
     observations = judged.observations
-    solution = solve(observations, judged.use, free_compass=free_compass, free_geotags=free_geotags)
+    free_compass, free_geotags = _free(judged)
     if free_geotags:
         shift, q = solution.parameters[4:], solution.covariance[4:, 4:]
         q = q + observations.sigma_datum_m**2 * np.eye(2)
@@ -229,10 +231,11 @@ def _together(judged: Judged, kind: str) -> float:
     return float((judged.observations.sigma[judged.used(kind)] ** -2.0).sum() ** -0.5)
 
 
-def _widen_kinds(judged: Judged) -> None:
+def _widen_kinds(judged: Judged, solution: Solution) -> bool:
     """Where a kind scatters more than its standard errors say and no single item is to blame, make
-    the errors as large as the scatter (a chi-square test of each kind at 0.1 %)."""
-    solution = solve(judged.observations, judged.use)
+    the errors as large as the scatter (a chi-square test of each kind at 0.1 %). Returns whether
+    that happened."""
+    before = judged.observations
     for kind in (CONTROL, COMPASS, GEOTAG):
         items = judged.used(kind)
         if not items.any():
@@ -250,6 +253,7 @@ def _widen_kinds(judged: Judged) -> None:
                 f"The {PLURAL[kind]} scatter {factor:.1f} times as much as their standard errors "
                 "say; these are widened accordingly."
             )
+    return judged.observations is not before
 
 
 def _singular(kind: str) -> str:

@@ -102,8 +102,7 @@ def far_corner_sigma(fit: SiteFit, xy_m: Floats) -> Floats:
 
 
 def _fit(group: Group, gathered: Gathered, progress: Progress) -> SiteFit:
-    judged = judge(gathered.observations, gathered.notes, progress)
-    solution = solve(judged.observations, judged.use)
+    judged, solution = judge(gathered.observations, gathered.notes, progress)
     east, north, rotation = (float(value) for value in solution.parameters[:3])
     sigma_rotation = math.sqrt(solution.covariance[2, 2])
     warnings = list(gathered.warnings) + judged.warnings

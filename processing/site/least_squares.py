@@ -24,7 +24,10 @@ the root of chi-square 13.82 for the two coordinates of a position."""
 
 ITERATIONS = 50
 ROUNDING = 1e-14
-CLOSE = 1e-7
+SINGULAR = 1e-14
+UNCHECKED = 1e-9
+"""An observation with a smaller share of its own error in its residual is checked by nothing."""
+CLOSE = 1e-5
 """The iteration ends when no parameter moves by more than this part of its standard error."""
 
 
@@ -88,36 +91,44 @@ def solve(
 
     def off(at: Floats) -> Floats:
         """Observed minus computed, with the shared errors taken off."""
-        shared = observations.design(float(at[2]))[:, 3:] @ at[3:]
-        return observations.misclosure(*at[:3]) - shared
+        rest = observations.misclosure(*at[:3])
+        return rest - shared @ at[3:]
 
-    def cost(at: Floats) -> float:
-        rest = off(at)[used]
-        return float(rest @ cho_solve(factor, rest) + (at[3:][known] ** 2 / prior_variance).sum())
+    def cost(rest: Floats, at: Floats) -> float:
+        own = rest[used]
+        return float(own @ cho_solve(factor, own) + (at[3:][known] ** 2 / prior_variance).sum())
 
     parameters = np.concatenate([start(observations, use), np.zeros(3)])
+    # The shared errors' columns hold for every rotation.
+    shared = observations.design(0.0)[:, 3:]
+    rest = off(parameters)
     for _ in range(ITERATIONS):
         rotation = float(parameters[2])
-        a, c = observations.design(rotation), observations.covariance(rotation)
+        a, c = observations.design(rotation)[:, columns], observations.covariance(rotation)
         factor = cho_factor(c[np.ix_(used, used)], lower=True)
-        weighted = cho_solve(factor, a[used][:, columns])
-        normal = a[used][:, columns].T @ weighted + prior_rows.T @ (
-            prior_rows / prior_variance[:, None]
-        )
-        right = weighted.T @ off(parameters)[used] - prior_rows.T @ (
+        weighted = cho_solve(factor, a[used])
+        normal = a[used].T @ weighted + prior_rows.T @ (prior_rows / prior_variance[:, None])
+        right = weighted.T @ rest[used] - prior_rows.T @ (
             prior_rows @ parameters[columns] / prior_variance
         )
         covariance = _inverse(normal)
         step = np.zeros(6)
-        step[columns] = covariance @ right
+        step[columns] = np.linalg.solve(
+            _curved(normal, observations, used, cho_solve(factor, rest[used]), rotation), right
+        )
         if (np.abs(step[columns]) < CLOSE * np.sqrt(np.diagonal(covariance))).all():
             break
         # Evidence that does not fit together makes the full step overshoot, and leaves a sum of
         # squares so large that its rounding hides the last steps.
-        before = cost(parameters)
-        while (after := cost(parameters + step)) > before and np.abs(step).max() > 1e-12:
+        before = cost(rest, parameters)
+        while True:
+            moved = parameters + step
+            rest = off(moved)
+            after = cost(rest, moved)
+            if after <= before or np.abs(step).max() <= 1e-12:
+                break
             step /= 2
-        parameters = parameters + step
+        parameters = moved
         if 0 <= before - after <= ROUNDING * before:
             break
     else:
@@ -129,26 +140,43 @@ def solve(
     full = np.zeros((6, 6))
     full[np.ix_(columns, columns)] = covariance
 
-    a = observations.design(float(parameters[2]))
-    residual = off(parameters)
+    residual = rest
     u = np.zeros(len(item))
     u[used] = cho_solve(factor, residual[used])
     m = np.zeros((len(item), len(item)))
     inverse = cho_solve(factor, np.eye(int(used.sum())))
     m[np.ix_(used, used)] = inverse - weighted @ covariance @ weighted.T
     standardised, redundancy = _tests(observations, use, u, m, c)
-    unused = np.flatnonzero(~use)
-    if len(unused):
-        gain = covariance @ weighted.T
-        for i in unused:
-            rows = item == i
-            standardised[i] = _predicted(
-                residual[rows], a[rows][:, columns], c[np.ix_(rows, rows)],
-                c[np.ix_(rows, used)], gain, covariance,
-            )  # fmt: skip
+    for i in np.flatnonzero(~use):
+        rows = item == i
+        # What the used observations tell of this one's error, through the plan's covariance.
+        known_part = cho_solve(factor, c[np.ix_(used, rows)]).T
+        off_predicted = residual[rows] - known_part @ residual[used]
+        direct = a[rows] - known_part @ a[used]
+        spread = c[np.ix_(rows, rows)] - known_part @ c[np.ix_(used, rows)]
+        spread = spread + direct @ covariance @ direct.T
+        standardised[i] = math.sqrt(off_predicted @ np.linalg.solve(spread, off_predicted))
     parameters[:2] += reference
     chi_square = np.bincount(item, residual * u, minlength=len(use)).astype(float)
     return Solution(parameters, full, residual, standardised, redundancy, chi_square)
+
+
+def _curved(
+    normal: Floats, observations: Observations, used: NDArray[np.bool_], u: Floats, rotation: float
+) -> Floats:
+    """The normal matrix with the second derivative of the rotation, for steps that end soon even
+    where residuals are as large as the plan (Newton's method); as it was where that would lead
+    uphill. `u` are the weighted residuals of the used rows."""
+    second = np.zeros(len(used))
+    second[: 2 * observations.positions] = (
+        observations.scale * turn(observations.plan_m, rotation)
+    ).ravel()
+    curved = normal.copy()
+    curved[2, 2] += u @ second[used]
+    rest = np.delete(curved[2], 2)
+    inner = np.delete(np.delete(curved, 2, 0), 2, 1)
+    uphill = curved[2, 2] - rest @ np.linalg.solve(inner, rest) <= 0.0
+    return normal if uphill else curved
 
 
 def start(observations: Observations, use: NDArray[np.bool_]) -> Floats:
@@ -197,9 +225,10 @@ def _turn_between(plan: Floats, host: Floats, sigma: Floats) -> Floats:
 def _inverse(normal: Floats) -> Floats:
     """Inverse of the normal matrix, scaled first: its columns have different units."""
     scale = np.sqrt(np.diagonal(normal))
-    if not (scale > 0).all():
+    weak = not (scale > 0).all()
+    inner = normal / np.outer(scale, scale) if not weak else normal
+    if weak or np.linalg.eigvalsh(inner)[0] < SINGULAR:
         raise SurveyError("Site fit: the evidence does not fix east, north and rotation.")
-    inner = normal / np.outer(scale, scale)
     inverse = np.linalg.inv(inner)
     return 0.5 * (inverse + inverse.T) / np.outer(scale, scale)
 
@@ -207,27 +236,21 @@ def _inverse(normal: Floats) -> Floats:
 def _tests(
     observations: Observations, use: NDArray[np.bool_], u: Floats, m: Floats, c: Floats
 ) -> tuple[Floats, Floats]:
-    """Standardised residuals and redundancy numbers ``(I,)``."""
-    count = len(observations)
-    item = observations.item_of_row
-    standardised, redundancy = np.full(count, np.nan), np.full(count, np.nan)
+    """Standardised residuals and redundancy numbers ``(I,)``; NaN where nothing checks an item."""
+    count = observations.positions
+    rows = 2 * count
+    pairs = 2 * np.arange(count)[:, None] + np.arange(2)
+    blocks = m[pairs[:, :, None], pairs[:, None, :]]
+    values, vectors = np.linalg.eigh(blocks)
+    along = np.einsum("iab,ia->ib", vectors, u[pairs])
+    checked = values * observations.sigma[:count, None] ** 2 > UNCHECKED
+    squares = np.where(checked, along**2 / np.where(checked, values, 1.0), 0.0).sum(axis=1)
+    of_positions = np.where(checked.any(axis=1), np.sqrt(squares), np.nan)
+
+    own = np.diagonal(m)[rows:]
+    checked = own * observations.sigma[count:] ** 2 > UNCHECKED
+    of_bearings = np.where(checked, np.abs(u[rows:]) / np.sqrt(np.where(checked, own, 1.0)), np.nan)
     per_row = np.einsum("ij,ji->i", m, c)
-    for i in np.flatnonzero(use).tolist():
-        rows = np.flatnonzero(item == i)
-        redundancy[i] = per_row[rows].mean()
-        values, vectors = np.linalg.eigh(m[np.ix_(rows, rows)] * observations.sigma[i] ** 2)
-        checked = values > 1e-9
-        if not checked.any():
-            continue
-        whitener = (vectors[:, checked] / np.sqrt(values[checked])).T * observations.sigma[i]
-        standardised[i] = np.linalg.norm(whitener @ u[rows])
-    return standardised, redundancy
-
-
-def _predicted(
-    residual: Floats, a: Floats, own: Floats, with_used: Floats, gain: Floats, covariance: Floats
-) -> float:
-    """Standardised difference of an item that is not used from what the others predict."""
-    mixed = a @ gain @ with_used.T
-    spread = own + a @ covariance @ a.T - mixed - mixed.T
-    return math.sqrt(max(float(residual @ np.linalg.solve(spread, residual)), 0.0))
+    redundancy = np.concatenate([per_row[:rows].reshape(-1, 2).mean(axis=1), per_row[rows:]])
+    standardised = np.concatenate([of_positions, of_bearings])
+    return np.where(use, standardised, np.nan), np.where(use, redundancy, np.nan)
