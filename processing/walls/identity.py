@@ -62,17 +62,20 @@ def identify(space: uuid.UUID, keys: list[str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def room_names(level: list[int], network: list[int], centre_m: Floats) -> tuple[str, ...]:
-    """Names like ``0.01``: the level, and a number by level from the top of the plan down and from
-    left to right, in bands two metres high; groups that are not connected follow one another."""
-    band = np.floor(-centre_m[:, 1] / COARSE_M) if len(level) else np.empty(0)
+def room_names(
+    level: list[int], network: list[int], centre_m: Floats
+) -> tuple[list[int], tuple[str, ...]]:
+    """The order of rooms and, in that order, names like ``0.01``: the level, and a number by level
+    from the top of the plan down and from left to right, in bands two metres high; groups that
+    are not connected follow one another."""
+    band = np.floor(-centre_m[:, 1] / COARSE_M)
     order = sorted(
         range(len(level)),
         key=lambda i: (level[i], network[i], band[i], centre_m[i, 0], centre_m[i, 1]),
     )
-    names = [""] * len(level)
+    names = []
     number: dict[int, int] = {}
     for i in order:
         number[level[i]] = number.get(level[i], 0) + 1
-        names[i] = f"{level[i]}.{number[level[i]]:02d}"
-    return tuple(names)
+        names.append(f"{level[i]}.{number[level[i]]:02d}")
+    return order, tuple(names)

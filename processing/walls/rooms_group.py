@@ -1,0 +1,145 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The rooms and openings of one connected group of stations on one level."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from ..captures.model import Ints, Survey
+from ..progress import Progress
+from ..stations.model import Network, Status
+from .arrangement import arrange, looked_through, seen_of_cells
+from .arrangement_backing import backed_intervals
+from .arrangement_cut import edge_prices, inside_cells
+from .arrangement_lines import wall_pieces
+from .free_space import FreeSpace, star_of
+from .identity import room_key
+from .model import WallFaces
+from .openings import Opening, find_openings
+from .openings_gaps import find_gaps
+from .rooms_area import FaceErrors, boundary_lines, sigma_area
+from .rooms_cells import edge_kinds, rooms_of_cells
+from .rooms_outline import outlines, segments
+from .rooms_seen import backed_stretches
+
+LEAST_SEEN_SHARE = 0.3
+"""Where no station stands, less of the boundary than this makes no room."""
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Indices of the stations and wall faces of one connected group on one level."""
+
+    level: int
+    network: int
+    stations: Ints
+    walls: Ints
+
+
+@dataclass(frozen=True)
+class Room:
+    """One room: `key` names it in the survey's name space, `stations` stand in it."""
+
+    polygon: Polygon
+    sigma_area_m2: float
+    seen_share: float
+    stations: tuple[str, ...]
+    key: str
+
+
+def groups_of(survey: Survey, network: Network, walls: WallFaces) -> list[Group]:
+    """Groups in the order of level and number; unconnected stations each by itself."""
+    level = np.array([capture.level for capture in survey.captures], dtype=np.int64)
+    alone = np.array([status is Status.UNCONNECTED for status in network.status], dtype=bool)
+    seen_from = np.array(
+        [survey.index(names[0]) if names else -1 for names in walls.stations], dtype=np.int64
+    )
+    groups = []
+    for lv, nw in sorted(set(zip(walls.level.tolist(), walls.network.tolist()))):
+        faces = np.flatnonzero((walls.level == lv) & (walls.network == nw))
+        members = np.flatnonzero((level == lv) & (network.network == nw))
+        apart = [s for s in members if alone[s]]
+        for s in apart:
+            own = faces[seen_from[faces] == s]
+            if len(own):
+                groups.append(Group(lv, nw, np.array([s]), own))
+        together = faces[~np.isin(seen_from[faces], apart)]
+        if len(together):
+            groups.append(Group(lv, nw, np.setdiff1d(members, apart), together))
+    return groups
+
+
+def draw_group(
+    survey: Survey,
+    network: Network,
+    walls: WallFaces,
+    errors: FaceErrors,
+    group: Group,
+    smallest_m2: float,
+    progress: Progress,
+) -> tuple[list[Room], list[Opening]]:
+    """The rooms of a group, and its openings with rooms by index into these."""
+    progress.at(0.0)
+    free = _free_space(survey, network, walls, group)
+    pieces = wall_pieces(walls, backed_intervals(survey, network, walls, group.walls))
+    progress.at(0.1)
+    gaps = find_gaps(walls, pieces, free)
+    progress.at(0.2)
+    stations_m = network.xy_m[group.stations]
+    arrangement = arrange(pieces, stations_m)
+    progress.at(0.4)
+    seen, veiled = seen_of_cells(arrangement, free)
+    progress.at(0.6)
+    rooms = rooms_of_cells(
+        arrangement,
+        edge_kinds(arrangement, pieces, gaps),
+        inside_cells(arrangement, pieces, seen, veiled),
+        gaps,
+        stations_m,
+        seen,
+        looked_through(arrangement, free),
+        np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
+        smallest_m2,
+    )
+    progress.at(0.8)
+    found, stretches = [], []
+    for number, polygon in enumerate(outlines(arrangement, rooms)):
+        progress.at(0.8 + 0.2 * number / (number + 1))
+        backed = backed_stretches(segments(polygon), pieces)
+        share = sum(float(np.diff(stretch).sum()) for stretch in backed) / polygon.length
+        at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
+        if share < LEAST_SEEN_SHARE and not at.any():
+            continue
+        inside = tuple(survey.captures[s].station for s in group.stations[at])
+        near = _nearest(survey, network, group.stations, polygon)
+        from_station = survey.captures[near].station
+        key = room_key(polygon, inside, group.level, from_station, network.xy_m[near])
+        boundary = boundary_lines(arrangement, pieces, rooms, number)
+        sigma = sigma_area(arrangement, pieces, walls, network, errors, boundary)
+        found.append(Room(polygon, sigma, min(share, 1.0), inside, key))
+        stretches.append(backed)
+    return found, find_openings(gaps, tuple(room.polygon for room in found), stretches)
+
+
+def _free_space(survey: Survey, network: Network, walls: WallFaces, group: Group) -> FreeSpace:
+    none = np.empty(0, dtype=np.int64)
+    stars = []
+    for s in group.stations.tolist():
+        owner = walls.wall_of_reading[s] if s < len(walls.wall_of_reading) else none
+        stars.append(star_of(survey.captures[s], network, s, owner))
+    return FreeSpace(tuple(stars))
+
+
+def _nearest(survey: Survey, network: Network, stations: Ints, polygon: Polygon) -> int:
+    """The station nearest to a room's centroid, to the decimetre, then by name."""
+    centre = np.array(polygon.centroid.coords[0])
+    distance = np.hypot(*(network.xy_m[stations] - centre).T)
+    order = sorted(
+        zip(stations.tolist(), distance.tolist()),
+        key=lambda item: (round(item[1], 1), survey.captures[item[0]].station),
+    )
+    return order[0][0]
