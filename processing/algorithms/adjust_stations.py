@@ -36,8 +36,8 @@ def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
         )
     )
     for name, title, value in (
-        ("SIGMA_DISTANCE", "Standard error of a distance (mm), where the file gives none", 2.0),
-        ("SIGMA_ANGLE", "Standard error of an angle (deg), where the file gives none", 0.03),
+        ("SIGMA_DISTANCE", "Standard error of a distance (mm)", 2.0),
+        ("SIGMA_ANGLE", "Standard error of an angle (deg)", 0.03),
     ):
         algorithm.addParameter(
             QgsProcessingParameterNumber(

@@ -22,7 +22,7 @@ from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import from_wkt
-from .site_input import MODES, add_site_parameters, fit_with_parameters, project_crs
+from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 from .survey_input import add_covariance, add_stations, read_columns_of, read_network
 
 NUMBERS = (
@@ -49,6 +49,9 @@ class GeoreferencePlan(RoomtieAlgorithm):
         "reprojects exactly.\n\n"
         "A plan is not a boundary document: defer to a licensed surveyor."
     )
+
+    def shortHelpString(self) -> str:
+        return super().shortHelpString() + tr(WHAT_IS_EMPTY)
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
         self.addParameter(

@@ -51,10 +51,13 @@ class PutIntoGroup(QgsProcessingLayerPostProcessorInterface):
                 _insert(place, storey, self.rank)
             place = storey
         copy = node.clone()
+        node.parent().removeChildNode(node)
         copy.setItemVisibilityChecked(self.shown)
         copy.setExpanded(False)
         _insert(place, copy, self.rank)
-        node.parent().removeChildNode(node)
+        # The host loads results without the style that the GeoPackage keeps for them.
+        layer.loadDefaultStyle()
+        layer.triggerRepaint()
 
 
 def _insert(parent: QgsLayerTreeGroup, node: QgsLayerTreeNode, rank: int) -> None:
@@ -65,8 +68,11 @@ def _insert(parent: QgsLayerTreeGroup, node: QgsLayerTreeNode, rank: int) -> Non
     parent.insertChildNode(place, node)
 
 
-def load_plan(context: QgsProcessingContext, path: Path, tables: Sequence[Any]) -> list[Any]:
-    """Ask the host to load the layers when the algorithm is done, lowest drawn first.
+def load_plan(
+    context: QgsProcessingContext, path: Path, tables: Sequence[Any], title: str
+) -> list[Any]:
+    """Ask the host to load the layers when the algorithm is done, into a group of that title;
+    `tables` come lowest drawn first.
 
     Returns the post-processors, which the caller has to keep until then. Does nothing where there
     is no project.
@@ -74,7 +80,6 @@ def load_plan(context: QgsProcessingContext, path: Path, tables: Sequence[Any]) 
     if context.project() is None:
         return []
     kept = []
-    group = tr("Plan {name}").format(name=path.stem)
     levels = sorted({level for table in tables for level in _levels(table)})
     storeys = len(levels) > 1
     for rank, table in enumerate(tables):
@@ -86,7 +91,7 @@ def load_plan(context: QgsProcessingContext, path: Path, tables: Sequence[Any]) 
                 uri += f'|subset="level" = {level}'
                 storey = tr("Level {level}").format(level=level)
             processor = PutIntoGroup(
-                group,
+                title,
                 storey,
                 rank + (100 * (levels.index(level) + 1) if level is not None else 0),
                 schema.name in DRAWN_AT_FIRST,

@@ -25,7 +25,7 @@ from .drawing_input import add_plot_scales, add_squaring, plot_scales, squaring
 from .georeference_plan import NUMBERS as SITE_NUMBERS
 from .georeference_plan import host_crs_of, site_numbers
 from .loading import load_plan
-from .site_input import MODES, add_site_parameters, fit_with_parameters, project_crs
+from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 
 METADATA = Path(__file__).resolve().parents[2] / "metadata.txt"
 
@@ -43,6 +43,9 @@ class PlanFromCaptures(RoomtieAlgorithm):
         "A plan is not a structural or boundary document: defer to local codes and a licensed "
         "surveyor. Laser safety: observe the class on the instrument's own label."
     )
+
+    def shortHelpString(self) -> str:
+        return super().shortHelpString() + tr(WHAT_IS_EMPTY)
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
         add_capture_input(self)
@@ -118,8 +121,9 @@ class PlanFromCaptures(RoomtieAlgorithm):
             "warnings": warnings,
         }
         output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
+        title = tr("Plan {name}").format(name=self._job(parameters, context, output))
         html = survey_report_html(
-            f"Plan of {Path(self.parameterAsString(parameters, 'INPUT', context)).name}",
+            title,
             tied.survey,
             network,
             drawn.plans,
@@ -146,7 +150,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         if report:
             write_text(Path(report), html)
             write_text(Path(report).with_suffix(".json"), text)
-        self._loaders = load_plan(context, output, tables)
+        self._loaders = load_plan(context, output, tables, title)
         statistics = network.statistics
         return {
             "OUTPUT": str(output),
@@ -158,6 +162,13 @@ class PlanFromCaptures(RoomtieAlgorithm):
             "UNCONNECTED_STATIONS": statistics.unconnected_stations,
             "REJECTED_TIES": statistics.rejected_ties,
         }
+
+    def _job(self, parameters: dict[str, Any], context: QgsProcessingContext, output: Path) -> str:
+        """What the job is called: after its plan, or its captures where the plan is temporary."""
+        if output.stem != "OUTPUT":
+            return output.stem
+        captures = Path(self.parameterAsString(parameters, "INPUT", context))
+        return captures.parent.name if captures.name == "captures" else captures.stem
 
     def _warnings(self, survey: Any, tied: Any, fits: Any) -> list[str]:
         """All that a person should know, each sentence once, in the order of the chain."""

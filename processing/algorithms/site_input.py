@@ -33,6 +33,11 @@ if TYPE_CHECKING:
     from ..site.model import SiteFit
     from ..stations.model import Network
 
+WHAT_IS_EMPTY = (
+    "\n\nTarget CRS: empty means the project's where it is projected, else the UTM zone of the "
+    "geotags. Date and height: empty means as in the captures. Control points: a point layer, or a "
+    "table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm)."
+)
 MODES = ("move coordinates", "site grid")
 EAST_FIELDS = ("east_m", "east", "easting", "e", "x")
 NORTH_FIELDS = ("north_m", "north", "northing", "n", "y")
@@ -45,14 +50,14 @@ def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
     algorithm.addParameter(
         QgsProcessingParameterCrs(
             "TARGET_CRS",
-            tr("Target CRS (empty: the project's if projected, else the UTM zone of the geotags)"),
+            tr("Target CRS"),
             optional=True,
         )
     )
     algorithm.addParameter(
         QgsProcessingParameterString(
             "DATE",
-            tr("Date for the declination, YYYY-MM-DD (empty: from the captures)"),
+            tr("Date of the declination (YYYY-MM-DD)"),
             "",
             optional=True,
         )
@@ -60,7 +65,7 @@ def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
     algorithm.addParameter(
         QgsProcessingParameterNumber(
             "HEIGHT",
-            tr("Ellipsoidal height of the place (m; empty: from the captures, else 0)"),
+            tr("Ellipsoidal height (m)"),
             QgsProcessingParameterNumber.Type.Double,
             None,
             optional=True,
@@ -69,7 +74,7 @@ def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
     algorithm.addParameter(
         QgsProcessingParameterFeatureSource(
             "CONTROL",
-            tr("Control points (points, or a table with east_m and north_m in the target CRS)"),
+            tr("Control points"),
             [QgsProcessing.SourceType.TypeVector],
             optional=True,
         )
@@ -77,7 +82,7 @@ def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
     algorithm.addParameter(
         QgsProcessingParameterField(
             "CONTROL_NAME",
-            tr("Field with the name of the sighted target"),
+            tr("Field with the target's name"),
             "target",
             parentLayerParameterName="CONTROL",
             optional=True,
