@@ -11,6 +11,7 @@ from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .findings import Rules
 from .flags import flag_readings
+from .lag import without_lag
 from .model import Capture, Survey
 from .readers import CAPTURE_TEXT, READERS, Reader, reader_of
 
@@ -74,7 +75,8 @@ def import_captures(
     skip_unreadable: bool = False,
     progress: Progress = SILENT,
 ) -> Survey:
-    """Read captures as `read_captures` does and flag their readings as `flag_readings` does."""
+    """Read captures as `read_captures` does, flag their readings as `flag_readings` does, and free
+    them of the lag between sweeps there and back as `without_lag` does."""
     survey = read_captures(
         path,
         angle_unit=angle_unit,
@@ -83,12 +85,13 @@ def import_captures(
         skip_unreadable=skip_unreadable,
         progress=progress.part(0.0, 0.7),
     )
-    return flag_readings(
+    flagged = flag_readings(
         survey,
         min_distance_m=min_distance_m,
         max_distance_m=max_distance_m,
         progress=progress.part(0.7, 1.0),
     )
+    return without_lag(flagged)
 
 
 def _content(file: Path, size: int = -1) -> bytes:

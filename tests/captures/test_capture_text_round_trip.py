@@ -101,7 +101,7 @@ def files(draw):
     return end.join(lines), units, header, other, rows
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(files())
 def test_written_text_is_read_back(file):
     text, units, header, other, rows = file
