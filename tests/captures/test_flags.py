@@ -235,3 +235,24 @@ def test_absurd_ranges_of_a_real_flat_are_flagged(shared_data):
         assert capture.usable.mean() > 0.75
     far = sum(int((capture.flag == Flag.TOO_FAR).sum()) for capture in survey.captures)
     assert far == 5
+
+
+def test_every_reading_of_the_example_has_a_known_cause(example_survey):
+    """A second check, on the project's own scenario: its truth says of each reading why it is what
+    it is (w wall, f furniture, s stray return, m mixed at an edge)."""
+    truth = json.loads((example_survey.parent / "example_truth.json").read_text())
+    causes = {station["station"]: station["cause"] for station in truth["stations"]}
+    count = dict.fromkeys("wfsm", 0)
+    out = dict.fromkeys("wfsm", 0)
+    for capture in import_captures(example_survey / "captures").captures:
+        flags = capture.flag[capture.kind == Kind.RING]
+        for cause, flag in zip(causes[capture.station], flags):
+            if cause in count:
+                count[cause] += 1
+                out[cause] += flag != Flag.USABLE
+    assert count["w"] > 15000
+    assert out["w"] < 0.003 * count["w"]
+    assert out["f"] < 0.003 * count["f"]
+    assert out["s"] > 0.95 * count["s"]
+    # Many a mixed return lies on one of its surfaces, or by chance on a third.
+    assert out["m"] > 0.6 * count["m"]
