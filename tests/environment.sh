@@ -73,6 +73,9 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
     rm -rf "$environment"
     mkdir -p "$(dirname "$environment")"
     /usr/bin/python3 -m venv --system-site-packages "$environment"
+    # Debian's pyproj looks for its data beside the Python that runs.
+    mkdir "$environment/share"
+    ln -s /usr/share/proj "$environment/share/proj"
   fi
   echo "Installing Python packages into $environment"
   echo "$constraints" >"$environment/constraints.txt"

@@ -18,8 +18,6 @@ quiet_host
 export PATH="$environment/bin:$PATH"
 # Small matrices: threads of the linear algebra library cost more than they bring.
 export OMP_NUM_THREADS=1
-# Debian's pyproj looks for its data beside the Python that runs, and a virtual environment has none.
-export PROJ_DATA=/usr/share/proj
 
 failed=()
 check() {

@@ -30,11 +30,12 @@ def host_process() -> Callable[..., subprocess.CompletedProcess]:
         pytest.fail("the host's qgis_process is not installed")
 
     def run(profile: Path, *arguments, python_path=(), check=True) -> subprocess.CompletedProcess:
-        kept = {name: os.environ[name] for name in ("PATH", "LANG") if name in os.environ}
         result = subprocess.run(
             [program, *map(str, arguments)],
             env={
-                **kept,
+                # With a virtual environment's folder first, the host would take its packages.
+                "PATH": "/usr/local/bin:/usr/bin:/bin",
+                "LANG": "C.UTF-8",
                 "HOME": str(profile),
                 "XDG_RUNTIME_DIR": str(profile),
                 "QGIS_CUSTOM_CONFIG_PATH": str(profile),
