@@ -4,12 +4,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
+from ..angles import Floats
 from ..progress import SILENT, Progress
 from .least_squares import CRITICAL, Solution, solve
 from .observations import COMPASS, CONTROL, GEOTAG, Observations
@@ -51,6 +52,10 @@ def rotation_known(observations: Observations, use: NDArray[np.bool_]) -> bool:
     """Whether bearings, or positions far enough apart, tell the rotation."""
     bearings = (use & observations.of_kind(COMPASS)).any()
     return bool(bearings or observations.sigma_rotation_by_spread(use) < KNOWN_ROTATION_RAD)
+
+
+def _determined(observations: Observations, use: NDArray[np.bool_]) -> bool:
+    return bool(use[: observations.positions].any() and rotation_known(observations, use))
 
 
 def judge(
@@ -95,9 +100,7 @@ def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
     while True:
         progress.at(0.5)
         free = _free(judged) if apart else (False, False)
-        solution = solve(
-            judged.observations, judged.use, free_compass=free[0], free_geotags=free[1]
-        )
+        solution = _solve(judged, judged.use, free)
         worst, rivals = _suspects(judged, solution)
         if not rivals.any():
             return solution
@@ -107,29 +110,66 @@ def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
             worst_of_all, suspects = _suspects(judged, together)
             if rivals[worst_of_all] and suspects.sum() == 1:
                 worst, rivals, solution = worst_of_all, suspects, together
-        if rivals.sum() > 1 or not _dispensable(judged, worst):
-            _widen_rivals(judged, rivals, float(np.nanmax(solution.standardised[rivals])))
-        else:
+        if not _agreement_without(judged, worst, free):
+            rivals |= judged.used(judged.observations.kind[worst])
+        elif rivals.sum() == 1 or _outvoted(judged, rivals, free):
             _reject(judged, worst, solution)
+            continue
+        _widen_rivals(judged, rivals, float(np.nanmax(solution.standardised[rivals])))
+
+
+def _solve(judged: Judged, use: NDArray[np.bool_], free: tuple[bool, bool]) -> Solution:
+    return solve(judged.observations, use, free_compass=free[0], free_geotags=free[1])
+
+
+def _bounds(observations: Observations) -> Floats:
+    """The bound of each item's standardised residual ``(I,)``."""
+    rows = np.bincount(observations.item_of_row, minlength=len(observations))
+    return np.where(rows == 2, CRITICAL[2], CRITICAL[1])
 
 
 def _suspects(judged: Judged, solution: Solution) -> tuple[int, NDArray[np.bool_]]:
     """The item that most likely is a blunder, and all items ``(I,)`` over their bound that may as
     well be it (none: nothing is over its bound)."""
-    rows = np.bincount(judged.observations.item_of_row, minlength=len(judged.use))
-    bound = np.array([CRITICAL[int(r)] for r in rows])
+    bound = _bounds(judged.observations)
     checked = judged.use & np.isfinite(solution.standardised)
     excess = np.where(checked, np.nan_to_num(solution.standardised) ** 2 - bound**2, -np.inf)
     worst = int(np.argmax(excess))
     return worst, (excess > 0) & (excess > excess[worst] - DECIDES)
 
 
-def _dispensable(judged: Judged, item: int) -> bool:
-    """Whether east, north and rotation are still found without an item."""
-    without = judged.use.copy()
-    without[item] = False
-    positions = without[: judged.observations.positions].any()
-    return bool(positions and rotation_known(judged.observations, without))
+def _agreement_without(judged: Judged, item: int, free: tuple[bool, bool]) -> bool:
+    """Whether something agrees once an item, and then each next suspect, is left out: east, north
+    and rotation are still found, and of the item's kind two are left, or one that others check."""
+    use = judged.use.copy()
+    while True:
+        use[item] = False
+        if not _determined(judged.observations, use):
+            return False
+        left = Judged(judged.observations, use, [])
+        solution = _solve(left, use, free)
+        item_next, suspects = _suspects(left, solution)
+        if not suspects.any():
+            break
+        item = item_next
+    of_kind = use & judged.observations.of_kind(judged.observations.kind[item])
+    if of_kind.sum() > 1 or not of_kind.any():
+        return True
+    return bool(np.isfinite(_solve(left, use, (False, False)).standardised[of_kind]).all())
+
+
+def _outvoted(judged: Judged, suspects: NDArray[np.bool_], free: tuple[bool, bool]) -> bool:
+    """Whether the suspects are blunders each by itself, not two sides of one contradiction: more
+    of their kinds are left than suspected, and these contradict every one of them."""
+    without = judged.use & ~suspects
+    for kind in (GEOTAG, COMPASS, CONTROL):
+        of_kind = judged.observations.of_kind(kind)
+        if (suspects & of_kind).any() and (without & of_kind).sum() <= (suspects & of_kind).sum():
+            return False
+    if not _determined(judged.observations, without):
+        return False
+    predicted = _solve(judged, without, free).standardised
+    return bool((predicted[suspects] > _bounds(judged.observations)[suspects]).all())
 
 
 def _reject(judged: Judged, item: int, solution: Solution) -> None:
@@ -212,9 +252,8 @@ def _give_up_rotation(judged: Judged, turned: float, w: float, sigma_others: flo
 
 def _give_up(judged: Judged, weak: str, strong: str, size: str, w: float) -> None:
     items = judged.used(weak)
-    left = replace(judged.observations)
     without = judged.use & ~items
-    known = without[: left.positions].any() and rotation_known(left, without)
+    known = _determined(judged.observations, without)
     verb = "are not used" if known else "are kept, since nothing else gives the rotation"
     if known:
         judged.use = without
