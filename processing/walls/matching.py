@@ -100,10 +100,12 @@ def misfits(faces: PlanFaces, progress: Progress = SILENT) -> tuple[Floats, NDAr
             continue
         delta, covariance = differences(faces, first, second, at)
         touching[one, rest] = gap <= TOUCHING_M
-        covariance[:, 1, 1] += 2.0 * FLATNESS_M**2
-        covariance[:, 0, 0] += (FLATNESS_M / np.maximum(length[rest], 0.2)) ** 2 + (
-            FLATNESS_M / max(length[one], 0.2)
-        ) ** 2
+        # Pieces that only touch show a step to the millimetre; two views of one stretch, or pieces
+        # far apart, differ by what the wall is not flat.
+        doubt = np.where(np.abs(gap) <= TOUCHING_M, 0.0, FLATNESS_M**2)
+        covariance[:, 1, 1] += 2.0 * doubt
+        covariance[:, 0, 0] += doubt / np.maximum(length[rest], 0.2) ** 2
+        covariance[:, 0, 0] += doubt / max(float(length[one]), 0.2) ** 2
         chi = np.einsum("ki,ki->k", delta, np.linalg.solve(covariance, delta[..., None])[..., 0])
         result[one, rest] = result[rest, one] = chi
     return result, touching
