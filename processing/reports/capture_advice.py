@@ -103,8 +103,11 @@ def advice_for(survey: Survey) -> list[str]:
                 f"Sighted from one station only, and so tying nothing: {listed(once)}."
             )
     bare = [capture.station for capture in captures if not capture.has_compass]
-    if bare:
-        who = "No station" if len(bare) == len(captures) else f"{listed(bare)}:"
-        verb = "has a compass bearing" if len(bare) == len(captures) else "without compass bearing"
-        sentences.append(f"{who} {verb}; north must come from the others or from control points.")
+    if bare and len(bare) == len(captures):
+        sentences.append(
+            "No station has a compass bearing: north must come from control points or a footprint; "
+            "else the plan keeps the first station's zero direction, turned to the nearest axis."
+        )
+    elif bare:
+        sentences.append(f"Without a compass bearing: {listed(bare)}; the others give north.")
     return sentences

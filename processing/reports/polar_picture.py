@@ -67,7 +67,9 @@ def polar_picture(capture: Capture) -> Markup:
         f'<rect x=".5" y=".5" width="{SIZE - 1:g}" height="{SIZE - 1:g}" stroke="#d5dade"/>'
         f"{''.join(parts)}</svg>"
     )
-    beyond = f" {outside} flagged readings lie outside the picture." if outside else ""
+    beyond = {0: "", 1: " One flagged reading lies outside the picture."}.get(
+        outside, f" {outside} flagged readings lie outside the picture."
+    )
     no_return = int((capture.flag == Flag.NO_RETURN).sum())
     caption = (
         f"{int(capture.usable.sum())} usable, {len(capture) - int(capture.usable.sum())} flagged "
@@ -80,11 +82,15 @@ def _targets(capture: Capture, at: Floats, which: np.ndarray) -> list[str]:
     names: dict[str, Floats] = {}
     for index in np.flatnonzero(which):
         names.setdefault(str(capture.target[index]), at[index])
-    return [
-        f'<rect x="{x - 2.5:.1f}" y="{y - 2.5:.1f}" width="5" height="5" fill="#fff" '
-        f'stroke="{MARK}"/><text x="{x + 5:.1f}" y="{y - 3:.1f}" fill="{MARK}">{text(name)}</text>'
-        for name, (x, y) in names.items()
-    ]
+    parts = []
+    for name, (x, y) in names.items():
+        side, anchor = (-5, "end") if x > SIZE - 30 else (5, "start")
+        parts.append(
+            f'<rect x="{x - 2.5:.1f}" y="{y - 2.5:.1f}" width="5" height="5" fill="#fff" '
+            f'stroke="{MARK}"/><text x="{x + side:.1f}" y="{y - 3:.1f}" text-anchor="{anchor}" '
+            f'fill="{MARK}">{text(name)}</text>'
+        )
+    return parts
 
 
 def _bar(scale: float) -> str:
