@@ -21,6 +21,7 @@ from .base import tr
 
 DRAWN_AT_FIRST = ("rooms", "wall_faces", "openings", "targets", "stations")
 RANK = "roomtie/rank"
+NO_RANK = 1_000_000
 
 
 class PutIntoGroup(QgsProcessingLayerPostProcessorInterface):
@@ -51,10 +52,12 @@ class PutIntoGroup(QgsProcessingLayerPostProcessorInterface):
                 _insert(place, storey, self.rank)
             place = storey
         copy = node.clone()
-        node.parent().removeChildNode(node)
         copy.setItemVisibilityChecked(self.shown)
         copy.setExpanded(False)
+        # The host may have put its node into the same group; it goes last, or the layer goes too.
+        node.setCustomProperty(RANK, NO_RANK)
         _insert(place, copy, self.rank)
+        node.parent().removeChildNode(node)
         # The host loads results without the style that the GeoPackage keeps for them.
         layer.loadDefaultStyle()
         layer.triggerRepaint()
