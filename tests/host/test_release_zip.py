@@ -84,7 +84,7 @@ def test_the_main_job_runs_from_the_zip(profile, host_process, shapely_alone, tm
 
 def test_what_is_missing_is_said(profile, host_process, tmp_path):
     """A host with an older shapely, or none, loads the plugin and names what it lacks."""
-    (tmp_path / "shapely.py").write_text("raise ImportError('there is no shapely here')\n")
+    (tmp_path / "shapely.py").write_text("raise ModuleNotFoundError('there is none here')\n")
     listed = host_process(profile, "list", python_path=[tmp_path])
     assert "roomtie:planfromcaptures" in listed.stdout
     result = host_process(
