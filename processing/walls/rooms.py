@@ -16,7 +16,7 @@ from ..stations.model import Network
 from .identity import identify, room_names, survey_space
 from .model import Openings, Rooms, WallFaces
 from .openings import Opening
-from .rooms_area import face_errors
+from .rooms_errors import face_errors
 from .rooms_group import Group, Room, draw_group, groups_of
 
 

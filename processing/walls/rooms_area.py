@@ -6,76 +6,20 @@ turning it about its centre by ε takes ``M_i ε``, where L is the length of bou
 M that length times its distance along the line from the line's centre: first-order propagation of
 variance (Ghilani, Adjustment Computations, ch. 6). A line's error has a part of its own and a part
 that it shares with every other line seen from the same stations. The second is propagated through
-the covariance of the stations, so that an error which moves a room as a whole does not count: the
-L of a closed outline add up to nothing.
+the covariance of the stations (`rooms_errors`), so that an error which moves a room as a whole does
+not count: the L of a closed outline add up to nothing.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats
-from ..captures.model import Ints, Survey
-from ..stations.model import Network
+from ..captures.model import Ints
 from .arrangement import Arrangement
 from .arrangement_pieces import Pieces
 from .model import WallFaces
-
-
-@dataclass(frozen=True, eq=False)
-class FaceErrors:
-    """Errors of ``W`` wall faces, split: `own_offset_m2`, `own_direction_rad2 (W,)` variances of
-    the face's own readings; `share (W, S)` of its readings by station."""
-
-    own_offset_m2: Floats
-    own_direction_rad2: Floats
-    share: Floats
-
-
-def face_errors(survey: Survey, network: Network, walls: WallFaces) -> FaceErrors:
-    """Split the faces' variances into their own part and their stations' part."""
-    count, stations = len(walls), len(survey)
-    share = np.zeros((count, stations))
-    for index, owner in enumerate(walls.wall_of_reading):
-        used = owner[owner >= 0]
-        share[:, index] = np.bincount(used, minlength=count)[:count]
-    for w, names in enumerate(walls.stations):
-        if not share[w].any():
-            for name in names:
-                share[w, survey.index(name)] = 1.0
-    share /= np.maximum(share.sum(axis=1, keepdims=True), 1.0)
-    readings = np.maximum(walls.readings, 2)
-    length = np.maximum(walls.span_m[:, 1] - walls.span_m[:, 0], 0.05)
-    rms = np.nan_to_num(walls.rms_m)
-    floor = rms**2 / readings
-    floor_direction = 12.0 * floor / length**2
-    offset = np.where(np.isfinite(walls.sigma_offset_m), walls.sigma_offset_m, 0.0) ** 2
-    direction = np.where(np.isfinite(walls.sigma_normal_rad), walls.sigma_normal_rad, 0.0) ** 2
-    covariance = np.nan_to_num(network.covariance)
-    own_offset, own_direction = floor.copy(), floor_direction.copy()
-    for w in range(count):
-        towards = np.zeros(3 * stations)
-        turning = np.zeros(3 * stations)
-        for s in np.flatnonzero(share[w]):
-            towards[3 * s : 3 * s + 3] = share[w, s] * _across(walls, w, network.xy_m[s])
-            turning[3 * s + 2] = share[w, s]
-        own_offset[w] = max(offset[w] - towards @ covariance @ towards, min(floor[w], offset[w]))
-        own_direction[w] = max(
-            direction[w] - turning @ covariance @ turning, min(floor_direction[w], direction[w])
-        )
-        if offset[w] == 0.0:
-            own_offset[w], own_direction[w] = floor[w], floor_direction[w]
-    return FaceErrors(own_offset, own_direction, share)
-
-
-def _across(walls: WallFaces, w: int, station_m: Floats) -> Floats:
-    """How far face w's centre moves along its normal as a station moves in x, y and turns."""
-    normal = walls.normal[w]
-    ray = walls.centre_m[w] - station_m
-    return np.array([normal[0], normal[1], normal[0] * ray[1] - normal[1] * ray[0]])
+from .rooms_errors import FaceErrors
 
 
 def boundary_lines(
@@ -102,7 +46,6 @@ def sigma_area(
     arrangement: Arrangement,
     pieces: Pieces,
     walls: WallFaces,
-    network: Network,
     errors: FaceErrors,
     boundary: tuple[Ints, Ints, NDArray[np.bool_]],
 ) -> float:
@@ -115,22 +58,13 @@ def sigma_area(
     length = np.hypot(way[:, 0], way[:, 1])
     to_left = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None]
     into_room = np.where(on_left[:, None], to_left, -to_left)
-    takes = np.zeros(len(walls))
-    takes_turning = np.zeros(len(walls))
+    takes = np.zeros(2 * len(walls))
     for column in (0, 1):
         wall = pieces.wall[piece, column]
         sign = np.sign(np.einsum("ij,ij->i", into_room, walls.normal[wall]))
         lever = np.einsum(
             "ij,ij->i", ends.mean(axis=1) - walls.centre_m[wall], walls.direction[wall]
         )
-        np.add.at(takes, wall, 0.5 * sign * length)
-        np.add.at(takes_turning, wall, 0.5 * sign * length * lever)
-    gradient = np.zeros(3 * len(network))
-    for w in np.flatnonzero((takes != 0) | (takes_turning != 0)):
-        for s in np.flatnonzero(errors.share[w]):
-            part = takes[w] * _across(walls, w, network.xy_m[s])
-            part[2] += takes_turning[w]
-            gradient[3 * s : 3 * s + 3] += errors.share[w, s] * part
-    shared = gradient @ np.nan_to_num(network.covariance) @ gradient
-    own = takes**2 @ errors.own_offset_m2 + takes_turning**2 @ errors.own_direction_rad2
-    return float(np.sqrt(max(shared, 0.0) + own))
+        np.add.at(takes, 2 * wall, 0.5 * sign * length)
+        np.add.at(takes, 2 * wall + 1, 0.5 * sign * length * lever)
+    return float(np.sqrt(errors.variance(takes)))

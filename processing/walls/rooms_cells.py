@@ -22,6 +22,8 @@ DEEPEST_POCKET_M = 1.0
 """What hides a wall that goes on at both sides is furniture up to this depth."""
 SEED_M2 = 0.5
 """Of this much seen, a set of cells stands for itself."""
+NARROWEST_POCKET_M = 0.35
+"""What is narrower along the wall is a pilaster or the end of a wall."""
 LARGEST_ISLAND_M2 = 1.5
 """What stands free in a room is filled up to this area: furniture, or a column (its area stays in
 the room's, as net areas count it)."""
@@ -195,7 +197,8 @@ def _fill_pockets(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> In
                 owner[k] = room
             else:
                 spoilt[k] = True
-    filled = (owner >= 0) & ~spoilt & (behind > 0) & (area <= DEEPEST_POCKET_M * behind)
+    filled = (owner >= 0) & ~spoilt & (behind >= NARROWEST_POCKET_M)
+    filled &= area <= DEEPEST_POCKET_M * behind
     result = rooms.copy()
     inside = (pocket >= 0) & filled[pocket]
     result[inside] = owner[pocket[inside]]

@@ -21,8 +21,9 @@ from .identity import room_key
 from .model import WallFaces
 from .openings import Opening, find_openings
 from .openings_gaps import find_gaps
-from .rooms_area import FaceErrors, boundary_lines, sigma_area
+from .rooms_area import boundary_lines, sigma_area
 from .rooms_cells import edge_kinds, rooms_of_cells
+from .rooms_errors import FaceErrors
 from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
 
@@ -119,7 +120,7 @@ def draw_group(
         from_station = survey.captures[near].station
         key = room_key(polygon, inside, group.level, from_station, network.xy_m[near])
         boundary = boundary_lines(arrangement, pieces, rooms, number)
-        sigma = sigma_area(arrangement, pieces, walls, network, errors, boundary)
+        sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
         found.append(Room(polygon, sigma, min(share, 1.0), inside, key))
         stretches.append(backed)
     return found, find_openings(gaps, tuple(room.polygon for room in found), stretches)

@@ -1,0 +1,137 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Errors of wall lines, with what they share through the stations they were seen from.
+
+A wall line is the generalised least-squares estimate from what each station saw of it. How much
+each station counts in it follows from the readings' and the stations' covariances; so follows how
+the line moves with every station, and how the errors of two lines hang together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_matrix, lil_matrix
+
+from ..angles import Floats
+from ..captures.model import Ints, Survey
+from ..stations.model import Network
+from .model import WallFaces
+
+LEAST_NOISE_M = 0.0005
+
+
+@dataclass(frozen=True, eq=False)
+class FaceErrors:
+    """Errors of ``W`` wall faces in their two parameters, the offset along the normal (m) and the
+    normal's azimuth about the centre (rad), one after the other.
+
+    `own (W, 2)` are the variances that come from the face's readings, `by_station (2W, 3S)` says
+    how the parameters move with the stations' x, y and orientation, whose covariance is
+    `stations (3S, 3S)`.
+    """
+
+    own: Floats
+    by_station: csr_matrix
+    stations: Floats
+
+    def variance(self, weights: Floats) -> float:
+        """The variance of a sum of all parameters, weighted ``(2W,)``."""
+        shared = self.by_station.T @ weights
+        return float(shared @ self.stations @ shared + weights**2 @ self.own.ravel())
+
+
+def face_errors(survey: Survey, network: Network, walls: WallFaces) -> FaceErrors:
+    """Split the errors of the wall faces into their own part and their stations' part."""
+    count, stations = len(walls), len(survey)
+    covariance = np.nan_to_num(network.covariance)
+    line = _lines(walls)
+    number, middle, spread = _what_stations_saw(survey, network, walls, line)
+    by_station = lil_matrix((2 * count, 3 * stations))
+    own = np.zeros((count, 2))
+    for w in range(count):
+        seen_by = np.flatnonzero(number[line[w]])
+        if not len(seen_by):
+            seen_by = np.array([survey.index(name) for name in walls.stations[w]], dtype=np.int64)
+            number[line[w], seen_by] = max(int(walls.readings[w]), 2) / max(len(seen_by), 1)
+            length = float(walls.span_m[w, 1] - walls.span_m[w, 0])
+            spread[line[w], seen_by] = max(length, 0.05) ** 2 / 12.0
+        columns = _rows(seen_by)
+        known = covariance[np.ix_(columns, columns)]
+        moves, parts = _estimate(
+            walls,
+            w,
+            network.xy_m[seen_by],
+            number[line[w], seen_by],
+            middle[line[w], seen_by],
+            spread[line[w], seen_by],
+            known,
+        )
+        stated = np.array([walls.sigma_offset_m[w], walls.sigma_normal_rad[w]]) ** 2
+        shared = np.sum((moves @ known) * moves, axis=1)
+        own[w] = np.fmax(stated - shared, parts)
+        for row in (0, 1):
+            by_station[2 * w + row, columns] = moves[row]
+    return FaceErrors(own, csr_matrix(by_station), covariance)
+
+
+def _rows(stations: Ints) -> Ints:
+    """The rows of stations in the network's covariance."""
+    return (3 * stations[:, None] + np.arange(3)).ravel()
+
+
+def _lines(walls: WallFaces) -> Ints:
+    """The number ``(W,)`` of each face's line: the stretches of one wall share theirs."""
+    if not len(walls):
+        return np.empty(0, dtype=np.int64)
+    rows = np.column_stack([walls.centre_m, walls.normal_rad, walls.level, walls.network])
+    line: Ints = np.unique(rows, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    return line
+
+
+def _what_stations_saw(
+    survey: Survey, network: Network, walls: WallFaces, line: Ints
+) -> tuple[Floats, Floats, Floats]:
+    """For lines and stations: the number of readings, the mean and the variance of their places
+    along the line from its centre."""
+    lines = int(line.max(initial=-1)) + 1
+    number, first, second = (np.zeros((lines, len(survey))) for _ in range(3))
+    for s, owner in enumerate(walls.wall_of_reading):
+        on = np.flatnonzero(owner >= 0)
+        wall = owner[on]
+        points = network.to_plan(s, survey.captures[s].xy_m[on])
+        place = np.einsum("ij,ij->i", points - walls.centre_m[wall], walls.direction[wall])
+        for sums, weight in ((number, None), (first, place), (second, place**2)):
+            sums[:, s] = np.bincount(line[wall], weight, lines)
+    some = np.maximum(number, 1.0)
+    middle = first / some
+    return number, middle, np.maximum(second / some - middle**2, 1e-6)
+
+
+def _estimate(
+    walls: WallFaces,
+    w: int,
+    stations_m: Floats,
+    number: Floats,
+    middle_m: Floats,
+    spread_m2: Floats,
+    covariance: Floats,
+) -> tuple[Floats, Floats]:
+    """How offset and azimuth of a line move with its stations ``(2, 3k)``, and the variances
+    ``(2,)`` that its readings give them."""
+    count = len(number)
+    noise = max(float(np.nan_to_num(walls.rms_m[w])), LEAST_NOISE_M) ** 2
+    design = np.zeros((2 * count, 2))
+    design[0::2, 0], design[0::2, 1], design[1::2, 1] = 1.0, middle_m, 1.0
+    readings = np.empty(2 * count)
+    readings[0::2], readings[1::2] = noise / number, noise / (number * spread_m2)
+    pose = np.zeros((2 * count, 3 * count))
+    normal, step = walls.normal[w], walls.direction[w]
+    for k in range(count):
+        ray = walls.centre_m[w] + middle_m[k] * step - stations_m[k]
+        pose[2 * k, 3 * k : 3 * k + 3] = *normal, normal[0] * ray[1] - normal[1] * ray[0]
+        pose[2 * k + 1, 3 * k + 2] = 1.0
+    # of what the stations saw, offset and direction: readings' noise, and the stations' errors
+    weight = np.linalg.inv(np.diag(readings) + pose @ covariance @ pose.T)
+    estimate = np.linalg.solve(design.T @ weight @ design, design.T @ weight)
+    return estimate @ pose, estimate**2 @ readings
