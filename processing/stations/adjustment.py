@@ -81,12 +81,16 @@ class Adjustment:
 class Solution:
     """The normal equations at the adjusted values, and the covariances that follow from them."""
 
-    def __init__(self, problem: Problem, linear: Linear, factor: Factor) -> None:
-        self._problem, self._linear, self._factor = problem, linear, factor
+    def __init__(self, problem: Problem, linear: Linear) -> None:
+        self._problem, self._linear = problem, linear
 
     @property
     def _layout(self) -> Layout:
         return self._problem.layout
+
+    @cached_property
+    def _factor(self) -> Factor:
+        return self._problem.factor(self._linear, check=False)
 
     @cached_property
     def _inverse(self) -> PatternInverse:
@@ -140,11 +144,10 @@ def adjust(
     """
     problem = Problem(unknowns, observations, used, None if free is None else free.places)
     optimum = iterate(problem, _start(unknowns, start), max_iterations, progress)
-    linear, factor = optimum.linear, optimum.factor
+    linear = optimum.linear
     if problem.inner is not None:
         linear = Linear(problem, problem.inner.fit(linear.vector))
-        factor = problem.factor(linear, check=True)
-    return _adjustment(problem, linear, factor, linear.residuals, optimum)
+    return _adjustment(problem, linear, linear.residuals, optimum)
 
 
 def linearised(
@@ -166,7 +169,7 @@ def linearised(
         v + np.einsum("ndk,nk->nd", j, change[e.columns])
         for e, v, j in zip(problem.equations, linear.residuals, linear.jacobians)
     ]
-    return _adjustment(problem, linear, factor, residuals, None)
+    return _adjustment(problem, linear, residuals, None)
 
 
 def _start(unknowns: Unknowns, start: Unknowns | None) -> Floats:
@@ -178,7 +181,6 @@ def _start(unknowns: Unknowns, start: Unknowns | None) -> Floats:
 def _adjustment(
     problem: Problem,
     linear: Linear,
-    factor: Factor,
     residuals: list[Floats],
     optimum: Optimum | None,
 ) -> Adjustment:
@@ -197,5 +199,5 @@ def _adjustment(
         converged=optimum is not None and optimum.converged,
         iterations=0 if optimum is None else len(optimum.sums_of_squares) - 1,
         sums_of_squares=(squares,) if optimum is None else optimum.sums_of_squares,
-        solution=Solution(problem, linear, factor),
+        solution=Solution(problem, linear),
     )

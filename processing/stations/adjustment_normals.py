@@ -12,6 +12,7 @@ from scipy.sparse.linalg import SuperLU, splu
 from ..angles import Floats
 from ..captures.model import Ints
 from .adjustment_fronts import Fronts, elimination_order
+from .adjustment_pattern import NodePairs, Pattern
 from .observations import Bools, Unknowns
 from .observations_equations import Equation
 
@@ -35,25 +36,26 @@ class Layout:
         self.equations = equations
         owner = _owners(unknowns)
         nodes, node = np.unique(owner[:-1][free[:-1]], return_inverse=True)
-        lookup = np.full(int(owner.max(initial=0)) + 1, -1, dtype=np.int64)
-        lookup[nodes] = np.arange(len(nodes))
-        edges = [_pairs(np.where(free[e.columns], lookup[owner[e.columns]], -1)) for e in equations]
-        edge = np.unique(np.concatenate(edges or [np.empty((0, 2), dtype=np.int64)]), axis=0)
-        order = elimination_order(edge[:, 0], edge[:, 1], len(nodes))
-        rank = np.argsort(order)
+        number = np.full(int(owner.max(initial=0)) + 1, -1, dtype=np.int64)
+        number[nodes] = np.arange(len(nodes))
+        groups = [_groups(owner[e.columns]) for e in equations]
+        cliques = [number[owner[e.columns[:, at]]] for e, (at, _) in zip(equations, groups)]
+        pairs = NodePairs(cliques, len(nodes))
+        rank = np.argsort(elimination_order(pairs.first, pairs.second, len(nodes)))
         columns = np.flatnonzero(free[:-1])
         by_node = np.argsort(rank[node], kind="stable")
         self.solved: Ints = columns[by_node]
         self._node = rank[node][by_node]
-        self._edge = rank[edge]
+        self._edge = rank[pairs.first], rank[pairs.second]
         self.place = np.full(len(free), -1, dtype=np.int64)
         self.place[self.solved] = np.arange(len(self.solved))
         # Columns that are damped together: the two coordinates of a place, all else by itself.
         alone = np.arange(len(free) - 1)
-        for first in unknowns.place_column(np.arange(len(unknowns.place_xy_m()))):
-            alone[first + 1] = first
+        first = unknowns.place_column(np.arange(len(unknowns.place_xy_m())))
+        alone[first + 1] = first
         _, self._together = np.unique(alone[self.solved], return_inverse=True)
-        self._prepare_pattern()
+        places = [self.place[e.columns] for e in equations]
+        self.pattern = Pattern(pairs, rank, self._node, places, [of for _, of in groups])
 
     def over_places(self, values: Floats) -> Floats:
         """Values ``(c,)``, the larger of the two for both coordinates of a place."""
@@ -61,30 +63,9 @@ class Layout:
         np.maximum.at(largest, self._together, values)
         return largest[self._together]
 
-    def _prepare_pattern(self) -> None:
-        count = len(self.solved)
-        keys, self._takes = [], []
-        for e in self.equations:
-            at = self.place[e.columns]
-            row, column = np.broadcast_arrays(at[:, :, None], at[:, None, :])
-            take = ((row >= 0) & (column >= 0)).ravel()
-            self._takes.append(take)
-            keys.append((column.ravel() * count + row.ravel())[take])
-        every = np.concatenate(keys or [np.empty(0, dtype=np.int64)])
-        pattern, self._slot = np.unique(every, return_inverse=True)
-        self._row, self._column = pattern % max(count, 1), pattern // max(count, 1)
-        self._diagonal = self._row == self._column
-        self.diagonal_order = self._row[self._diagonal]
-        self._indptr = np.searchsorted(self._column, np.arange(count + 1))
-
     def normal(self, jacobians: list[Floats]) -> Floats:
         """Entries of the normal matrix on its pattern, from whitened Jacobians by kind."""
-        parts = [
-            np.matmul(np.swapaxes(j, 1, 2), j).ravel()[take]
-            for j, take in zip(jacobians, self._takes)
-        ]
-        weights = np.concatenate(parts or [np.empty(0)])
-        return np.bincount(self._slot, weights, len(self._row)).astype(float)
+        return self.pattern.gather([np.matmul(np.swapaxes(j, 1, 2), j) for j in jacobians])
 
     def gradient(self, jacobians: list[Floats], residuals: list[Floats]) -> Floats:
         """J'v ``(c,)`` of whitened Jacobians and residuals by kind."""
@@ -100,30 +81,27 @@ class Layout:
 
     def diagonal(self, entries: Floats) -> Floats:
         """The diagonal ``(c,)`` of the normal matrix; zero for unknowns without observations."""
-        diagonal = np.zeros(len(self.solved))
-        diagonal[self._row[self._diagonal]] = entries[self._diagonal]
-        return diagonal
+        return entries[self.pattern.diagonal]
 
     def matrix(
         self, entries: Floats, scale: Floats, added: Floats | float = 0.0
     ) -> sparse.csc_matrix:
         """The normal matrix ``(c, c)``, rows and columns scaled, with something added to the
         diagonal after that."""
-        scaled = entries * scale[self._row] * scale[self._column]
-        scaled[self._diagonal] += added
-        count = len(self.solved)
-        return sparse.csc_matrix((scaled, self._row, self._indptr), shape=(count, count))
+        p = self.pattern
+        scaled = entries * scale[p.row] * scale[p.column]
+        scaled[p.diagonal] += added
+        return sparse.csc_matrix((scaled, p.row, p.start), shape=(len(scale), len(scale)))
 
     @cached_property
     def fronts(self) -> Fronts:
-        return Fronts(self._node, self._edge[:, 0], self._edge[:, 1])
+        return Fronts(self._node, *self._edge)
 
     def on_fronts(self, entries: Floats, scale: Floats) -> Floats:
         """The scaled normal matrix in the flat storage of the fronts."""
+        p = self.pattern
         flat = np.zeros(self.fronts.storage)
-        flat[self.fronts.positions(self._row, self._column)] = (
-            entries * scale[self._row] * scale[self._column]
-        )
+        flat[self.fronts.positions(p.row, p.column)] = entries * scale[p.row] * scale[p.column]
         return flat
 
 
@@ -158,7 +136,7 @@ class Factor:
         self._scale = unit_scale(diagonal)
         # x and y of a place are damped alike, so that it does not matter how the axes lie.
         self.damped_diagonal = layout.over_places(diagonal)
-        added = (damping * self.damped_diagonal * self._scale**2)[layout.diagonal_order]
+        added = damping * self.damped_diagonal * self._scale**2
         try:
             self._lu: SuperLU = splu(
                 layout.matrix(entries, self._scale, added),
@@ -199,10 +177,10 @@ def _owners(unknowns: Unknowns) -> Ints:
     )
 
 
-def _pairs(nodes: Ints) -> Ints:
-    """Distinct edges ``(e, 2)`` between the nodes of each item ``(n, k)``; -1 is no node."""
-    k = nodes.shape[1]
-    i, j = np.triu_indices(k, 1)
-    pairs = np.stack([nodes[:, i].ravel(), nodes[:, j].ravel()], axis=1)
-    pairs = np.sort(pairs[(pairs >= 0).all(axis=1) & (pairs[:, 0] != pairs[:, 1])], axis=1)
-    return np.unique(pairs, axis=0)
+def _groups(owner: Ints) -> tuple[Ints, Ints]:
+    """The first of the columns ``(n, k)`` that belong to one thing, in every item, and the group
+    ``(k,)`` of each column."""
+    if not owner.shape[1]:
+        return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
+    new = np.concatenate([[True], (owner[:, 1:] != owner[:, :-1]).any(axis=0)])
+    return np.flatnonzero(new), np.cumsum(new) - 1

@@ -20,6 +20,7 @@ from roomtie.processing.stations.observations import (
     ScalarValues,
     Sightings,
     SurfaceDirections,
+    SurfaceOffsets,
     Unknowns,
 )
 from roomtie.processing.stations.statistics import statistics_of
@@ -46,8 +47,8 @@ def mixed_network(seed, held=True):
         orientation_rad=rng.uniform(-np.pi, np.pi, s),
         point=tuple(f"t{i}" for i in range(p)),
         point_xy_m=rng.uniform(0, 10, (p, 2)),
-        scalar_name=("compass", "surface", "zero"),
-        scalar=np.array([0.3, -1.2, 0.004]),
+        scalar_name=("compass", "surface", "zero", "offset"),
+        scalar=np.array([0.3, -1.2, 0.004, 2.5]),
         station_held=np.array([[held] * 3] + [[False] * 3] * 3),
     )
     xy = truth.place_xy_m()
@@ -72,6 +73,12 @@ def mixed_network(seed, held=True):
     relative = np.column_stack([[turn(xy[j] - xy[i], -o[i]) for i, j in zip(f, g)], o[g] - o[f]])
     pose_covariance = spd(rng, 4, np.array([5 * MM, 5 * MM, 1e-3]))
     position_covariance = spd(rng, 2, np.array([0.5, 0.5]))
+    # Points of a wall 2.5 m from station A along its normal.
+    seen = np.array([0, 1, 3])
+    normal = np.array([np.sin(-1.2), np.cos(-1.2)])
+    on_wall = xy[0] + 2.5 * normal + rng.uniform(-4, 4, (3, 1)) * [normal[1], -normal[0]]
+    on_wall += noise(3 * MM, 3, 1) * normal
+    centre = [turn(q - xy[k], -o[k]) for q, k in zip(on_wall, seen)]
     observations = Observations(
         distances=Distances(
             a, b, np.hypot(*(xy[b] - xy[a]).T) + 0.004 + noise(2 * MM, 6), 2 * MM, zero=2
@@ -91,6 +98,7 @@ def mixed_network(seed, held=True):
         positions=Positions([2, 5], xy[[2, 5]] + draw(position_covariance), position_covariance),
         orientations=Orientations(np.arange(s), o + 0.3 + noise(0.05, s), 0.05, offset=0),
         surface_directions=SurfaceDirections([0, 1, 3], [1, 1, 1], -1.2 - o[[0, 1, 3]], 2e-3),
+        surface_offsets=SurfaceOffsets(seen, np.zeros(3, int), [1] * 3, [3] * 3, centre, 3 * MM),
         scalar_values=ScalarValues([2, 0], [0.003, 0.28], [MM, 0.05]),
     )
     start = truth.vector + noise(0.05, truth.size) * ~truth.held
@@ -158,6 +166,14 @@ def independent_residuals(unknowns, observations):
             d = ob.surface_directions
             value = scalar[d.surface[k]] - poses[d.station[k], 2] - d.angle_rad[k]
             add(value, d.sigma_rad[k], True)
+        for k in range(len(ob.surface_offsets)):
+            d = ob.surface_offsets
+            x, y, turned = poses[d.station[k]]
+            c, sn = np.cos(turned), np.sin(turned)
+            point = np.array([[c, sn], [-sn, c]]) @ d.centre_m[k] + [x, y]
+            azimuth = scalar[d.surface[k]]
+            along = (point - xy[d.reference[k]]) @ [np.sin(azimuth), np.cos(azimuth)]
+            add(scalar[d.normal_distance[k]] - along, d.sigma_m[k])
         for k in range(len(ob.scalar_values)):
             d = ob.scalar_values
             add(scalar[d.scalar[k]] - d.value[k], d.sigma[k])
@@ -198,7 +214,7 @@ def test_held_unknowns_keep_their_value_and_have_no_covariance():
     _, start, observations = mixed_network(1)
     held = start.station_held.copy()
     held[1, 2] = True
-    start = replace(start, station_held=held, scalar_held=np.array([False, False, True]))
+    start = replace(start, station_held=held, scalar_held=np.array([False, False, True, False]))
     result = adjust(start, observations)
     assert (result.unknowns.vector[start.held] == start.vector[start.held]).all()
     full = result.full_covariance()
@@ -397,7 +413,7 @@ def test_a_free_network_of_stations():
     g[columns, 0] = g[columns + 1, 1] = 1
     g[columns, 2], g[columns + 1, 2] = xy[:, 1], -xy[:, 0]
     g[[2, 5, 8, 11], 2] = 1
-    g[-3:, 2] = [-1, 1, 0]
+    g[-4:, 2] = [-1, 1, 0, 0]
     part = np.zeros_like(g)
     rows = (columns[:4, None] + [0, 1]).ravel()
     part[rows] = g[rows]

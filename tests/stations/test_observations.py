@@ -19,6 +19,7 @@ from roomtie.processing.stations.observations import (
     ScalarValues,
     Sightings,
     SurfaceDirections,
+    SurfaceOffsets,
     Unknowns,
 )
 from roomtie.processing.stations.observations_equations import equations
@@ -35,6 +36,9 @@ every_kind = Observations(
     positions=Positions([0, 4], [[1, 2.0], [3, 4.0]], np.eye(2)),
     orientations=Orientations([1, 2], [0.1, 3.0], 0.01, offset=[1, -1]),
     surface_directions=SurfaceDirections([0, 2], [2, 2], [1.0, 2.0], 0.01),
+    surface_offsets=SurfaceOffsets(
+        [0, 2], [0, 4], [2, 2], [0, 0], [[1.0, 2.0], [-3.0, 0.5]], 0.002
+    ),
     scalar_values=ScalarValues([1], [0.5], [0.1]),
 )
 
@@ -134,16 +138,40 @@ def test_compass_surface_and_zero_error():
     assert residual == pytest.approx(lengths + [0.01, 0.0, 0.01] - [4, 5, 6], abs=1e-12)
 
 
+def test_a_surface_lies_at_its_distance_along_the_normal():
+    """A wall through (3, 0) whose normal points along +x, seen from two stations."""
+    unknowns = Unknowns(
+        station=("A", "B"),
+        station_xy_m=np.array([[1.0, 5.0], [7.0, -2.0]]),
+        orientation_rad=np.array([0.7, -2.0]),
+        scalar_name=("azimuth", "distance"),
+        scalar=np.array([np.pi / 2, 2.0]),
+    )
+    seen = np.array([[3.0, 8.0], [3.0, -6.0]])
+    centre = [
+        turn(point - position, -orientation)
+        for point, position, orientation in zip(
+            seen, unknowns.station_xy_m, unknowns.orientation_rad
+        )
+    ]
+    observations = Observations(
+        surface_offsets=SurfaceOffsets([0, 1], [0, 0], [0, 0], [1, 1], centre, 0.002)
+    )
+    (equation,) = equations(unknowns, observations)
+    residual, _ = equation.evaluate(np.append(unknowns.vector, 0.0))
+    assert residual == pytest.approx(np.zeros((2, 1)), abs=1e-12)
+
+
 def test_rows_and_their_names():
     unknowns = unknowns_of(np.arange(10.0) ** 1.5, [0, 0, 0], [0, 0, 0])
-    assert every_kind.rows == 3 + 2 + 1 + 4 + 6 + 4 + 2 + 2 + 1
+    assert every_kind.rows == 3 + 2 + 1 + 4 + 6 + 4 + 2 + 2 + 2 + 1
     assert every_kind.rows_of("sightings") == slice(6, 10)
     assert every_kind.locate(9) == ("sightings", 1, 1)
-    assert every_kind.by_item("relative_poses", np.arange(25)).tolist() == [
+    assert every_kind.by_item("relative_poses", np.arange(27)).tolist() == [
         [10, 11, 12],
         [13, 14, 15],
     ]
-    texts = [every_kind.describe(unknowns, row) for row in (0, 3, 5, 6, 7, 13, 19, 20, 22, 24)]
+    texts = [every_kind.describe(unknowns, row) for row in (0, 3, 5, 6, 7, 13, 19, 20, 22, 24, 26)]
     assert texts == [
         "distance A-B",
         "angle B-A-C",
@@ -154,10 +182,11 @@ def test_rows_and_their_names():
         "position q",
         "orientation B",
         "surface direction A-surface",
+        "surface offset A-surface",
         "value compass",
     ]
     with pytest.raises(IndexError):
-        every_kind.locate(25)
+        every_kind.locate(27)
 
 
 def test_the_vector_of_unknowns_and_back():
