@@ -48,7 +48,7 @@ def find_openings(
 
 
 def _doorways(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
-    gaps = sorted(gaps, key=lambda g: (not g.sigma_m >= 0, g.sigma_m, *g.start_m))
+    gaps = sorted(gaps, key=lambda g: (g.cornered, not g.sigma_m >= 0, g.sigma_m, *g.start_m))
     met = [False] * len(gaps)
     found = []
     for i, gap in enumerate(gaps):

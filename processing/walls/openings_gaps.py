@@ -20,6 +20,8 @@ WIDEST_DOORWAY_M = 2.5
 WIDEST_DOORWAY_IN_CORNER_M = 1.3
 """Clear widths of doorways (common practice); a doorway whose one jamb is a wall of the room looks
 like the end of a wall across a passage, so that only a narrow one is taken for a doorway."""
+THICKEST_WALL_IN_CORNER_M = 0.35
+"""What is thicker is rather a piece of furniture that ends before a wall."""
 NARROWEST_SLOT_M = 0.3
 LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
@@ -101,7 +103,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     normal = pieces.normal[p]
     raw = Gap(start, end, normal, (wall, wall), float("nan"), "open", float("nan"))
     here = jamb_at(raw, 0 if at_end else 1, walls, pieces, free)
-    if here.sign != 1:
+    if here.sign != 1 or not here.depth_m <= THICKEST_WALL_IN_CORNER_M:
         return None
     lever = float((reach - walls.centre_m[other]) @ along(walls.normal_rad[other]))
     sigma = float(np.hypot(walls.sigma_offset_m[other], lever * walls.sigma_normal_rad[other]))
@@ -109,7 +111,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
     if _kind(gap, 1, -1, free) != "doorway":
         return None
-    return replace(gap, kind="doorway")
+    return replace(gap, kind="doorway", cornered=True)
 
 
 def _starts_behind(pieces: Pieces, p: int) -> bool:

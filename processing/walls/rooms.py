@@ -31,8 +31,8 @@ def build_rooms(
     """The rooms and openings that the wall faces of one plot scale bound.
 
     Levels and unconnected groups of stations are kept apart. A room is drawn from
-    `smallest_room_m2` up, where a station stands, or where half of its area and 0.3 of its
-    boundary were seen; where too little is known to close an outline, nothing is drawn.
+    `smallest_room_m2` up, where a station stands or half of the area was seen, and 0.3 of the
+    boundary; where too little is known to close an outline, nothing is drawn.
 
     The standard error of an area holds the errors of the walls and stations, not a mistake about
     what is a wall: furniture that fills a corner looks like one. Raises `Cancelled`.

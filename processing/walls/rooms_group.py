@@ -28,7 +28,7 @@ from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
 
 LEAST_SEEN_SHARE = 0.3
-"""Where no station stands, less of the boundary than this makes no room."""
+"""Less of the boundary than this makes no room."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,9 +112,9 @@ def draw_group(
         progress.at(0.8 + 0.2 * number / (number + 1))
         backed = backed_stretches(segments(polygon), pieces)
         share = sum(float(np.diff(stretch).sum()) for stretch in backed) / polygon.length
-        at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
-        if share < LEAST_SEEN_SHARE and not at.any():
+        if share < LEAST_SEEN_SHARE:
             continue
+        at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
         inside = tuple(survey.captures[s].station for s in group.stations[at])
         near = _nearest(survey, network, group.stations, polygon)
         from_station = survey.captures[near].station
