@@ -42,9 +42,12 @@ def closed(walls: WallFaces, close_m: float = CLOSE_M) -> Floats:
     pairs, meet, reach = pairs[good], meet[good], reach[good]
     taken = np.zeros(2 * count, dtype=bool)
     flat = drawn.reshape(-1, 2)
+    half = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0])
     for k in np.lexsort((pairs[:, 1], pairs[:, 0], np.round(reach, 6))):
         a, b = pairs[k]
-        if not (taken[a] or taken[b]):
+        if taken[a] or taken[b]:
+            continue
+        if all(_still_runs(drawn, u, tip, meet[k], half) for tip in (a, b)):
             taken[a] = taken[b] = True
             flat[a] = flat[b] = meet[k]
     _butt(walls, drawn, taken.reshape(-1, 2), close_m)
@@ -58,7 +61,8 @@ def _butt(walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float) ->
     middle = drawn.mean(axis=1)
     tips = walls.centre_m[:, None, :] + walls.span_m[:, :, None] * u[:, None, :]
     # A face can only be run against by ends that lie in the circle over its extent.
-    reach_m = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0]) + 2.0 * close_m
+    half = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0])
+    reach_m = half + 2.0 * close_m
     for k, side in np.argwhere(~taken):
         others = np.flatnonzero(
             (walls.level == walls.level[k])
@@ -75,8 +79,16 @@ def _butt(walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float) ->
         fits = sharp & on & free & (reach <= close_m)
         if fits.any():
             best = int(np.argmin(np.where(fits, np.round(reach, 6), np.inf)))
-            if (meet[best] - drawn[k, 1 - side]) @ u[k] * (1 if side else -1) > 0.0:
+            if _still_runs(drawn, u, 2 * k + side, meet[best], half):
                 drawn[k, side] = meet[best]
+
+
+def _still_runs(drawn: Floats, u: Floats, tip: int, to: Floats, least_m: Floats) -> bool:
+    """Whether a face keeps its way and half of its length when its end ``tip`` is drawn ``to`` a
+    point: a short face must not be turned about by its corners."""
+    face, side = divmod(int(tip), 2)
+    run = float((to - drawn[face, 1 - side]) @ u[face]) * (1.0 if side else -1.0)
+    return run >= float(least_m[face])
 
 
 def intersections(

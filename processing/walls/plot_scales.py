@@ -78,7 +78,8 @@ def _as_faces(
             extent = np.array([span[run, 0].min(), span[run, 1].max()])
             faces.append((lead, members, line, extent))
     faces.sort(key=lambda face: face[0])
-    kept = [f for f in faces if f[3][1] - f[3][0] >= tolerance_m]
+    as_measured = measured.span_m[:, 1] - measured.span_m[:, 0]
+    kept = [f for f in faces if max(np.ptp(f[3]), as_measured[f[1]].max()) >= tolerance_m]
     carrier = np.full(len(squared), -1, dtype=np.int64)
     for number, (_, members, _, _) in enumerate(kept):
         carrier[members] = number

@@ -27,6 +27,10 @@ BUILT_SQUARE_RAD = np.radians(0.05)
 metre): it keeps one very well measured wall from deciding the axes alone."""
 
 
+FARTHEST_RAD = np.radians(6.0)
+"""No face turns by more: a short one would turn to anything within a tolerance."""
+
+
 class Square(Enum):
     """Which faces may turn to a building axis."""
 
@@ -35,13 +39,27 @@ class Square(Enum):
     WITHIN_TOLERANCE = "within tolerance"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Axes:
     """The building axes of one network: azimuth (rad, 0 to a quarter turn) of one of them, the
-    others every quarter turn, and its standard error (infinite where no face is long enough)."""
+    others every quarter turn, and its standard error (infinite where no face is long enough).
+    `weight (W,)` tells how much each wall face has decided; zero for most short ones."""
 
     azimuth_rad: float
     sigma_rad: float
+    weight: Floats
+
+    def told_by_others(self, normal_rad: Floats, sigma_rad: Floats) -> tuple[Floats, Floats]:
+        """Differences ``(W,)`` of all faces from the axis that the other faces alone tell, and the
+        standard errors of these; infinite where there are no others."""
+        total = self.weight.sum()
+        rest = np.maximum(total - self.weight, 0.0)
+        alone = rest <= 1e-9 * total
+        rest = np.where(alone, np.inf, rest)
+        squares = self.weight**2 * sigma_rad**2
+        others = np.maximum(squares.sum() - squares, 0.0) / rest**2
+        away = quarter(normal_rad - self.azimuth_rad) * np.where(alone, 1.0, total / rest)
+        return away, np.where(alone, np.inf, np.sqrt(sigma_rad**2 + others))
 
 
 def quarter(angle_rad: Floats) -> Floats:
@@ -60,7 +78,7 @@ def building_axes(walls: WallFaces, network: int) -> Axes:
     length = walls.span_m[:, 1] - walls.span_m[:, 0]
     use = (walls.network == network) & (length >= LONG_M)
     if not use.any():
-        return Axes(0.0, np.inf)
+        return Axes(0.0, np.inf, np.zeros(len(walls)))
     angle, length = walls.normal_rad[use], length[use]
     # The direction within 1.5 degrees of which most length lies.
     away = np.abs(quarter(angle[:, None] - angle[None, :]))
@@ -77,15 +95,19 @@ def building_axes(walls: WallFaces, network: int) -> Axes:
         mean = float(np.sum(weight * d) / np.sum(weight))
     # What the readings do not tell of the axis; how square the walls were built plays no part.
     sigma_axis = float(np.sqrt(np.sum(weight**2 * sigma**2)) / np.sum(weight))
-    return Axes(float((guess + mean) % (np.pi / 2)), sigma_axis)
+    decided = np.zeros(len(walls))
+    decided[np.flatnonzero(use)[near]] = weight
+    return Axes(float((guess + mean) % (np.pi / 2)), sigma_axis, decided)
 
 
 def turns(walls: WallFaces, square: Square, tolerance_m: float) -> Floats:
     """The turns ``(W,)`` in radians that bring faces to the axes of their network; 0 where a face
     stays.
 
-    A face is turned about the middle of what its readings support, and only as far as no part of
-    that moves more than ``tolerance_m``.
+    A face turns where its own standard error and that of the axis, as the other faces tell it,
+    cannot tell the difference (`UNTELLABLE`), or on request within the tolerance. It turns about
+    the middle of what its readings support, and never so far that any part of that moves more
+    than ``tolerance_m``.
     """
     result = np.zeros(len(walls))
     if square is Square.NEVER:
@@ -97,9 +119,9 @@ def turns(walls: WallFaces, square: Square, tolerance_m: float) -> Floats:
         own = walls.network == network
         turn = -quarter(walls.normal_rad - axes.azimuth_rad)
         half = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0])
-        small = np.abs(np.tan(turn)) * half <= tolerance_m
-        sigma = np.hypot(walls.sigma_normal_rad, axes.sigma_rad)
-        untellable = np.abs(turn) < UNTELLABLE * sigma
+        small = (np.abs(np.tan(turn)) * half <= tolerance_m) & (np.abs(turn) <= FARTHEST_RAD)
+        away, sigma = axes.told_by_others(walls.normal_rad, walls.sigma_normal_rad)
+        untellable = (np.abs(away) < UNTELLABLE * sigma) & np.isfinite(sigma)
         may = small if square is Square.WITHIN_TOLERANCE else small & untellable
         result[own & may] = turn[own & may]
     return result
