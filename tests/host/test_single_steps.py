@@ -1,0 +1,274 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The algorithms one after the other, through layers, against the whole chain in one."""
+
+import json
+import sqlite3
+
+import numpy as np
+import pytest
+import shapely
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsProcessingException,
+    QgsProject,
+    QgsVectorLayer,
+)
+
+
+def attributes(layer, *names):
+    return [tuple(feature[name] for name in names) for feature in layer.getFeatures()]
+
+
+def geometries(layer):
+    return shapely.from_wkb([bytes(f.geometry().asWkb()) for f in layer.getFeatures()])
+
+
+@pytest.fixture(scope="module")
+def survey(example_survey):
+    return {
+        "INPUT": str(example_survey / "captures"),
+        "CONTROL": str(example_survey / "control.csv"),
+        "CONTROL_NAME": "target",
+    }
+
+
+@pytest.fixture(scope="module")
+def steps(roomtie, survey, tmp_path_factory):
+    """Layers of each step, with one plot scale."""
+    import processing
+
+    imported = processing.run(
+        "roomtie:importcaptures",
+        {"INPUT": survey["INPUT"], "STATIONS": "memory:", "READINGS": "memory:"},
+    )
+    adjusted = processing.run(
+        "roomtie:adjuststations",
+        {
+            "STATIONS": imported["STATIONS"],
+            "READINGS": imported["READINGS"],
+            "ADJUSTED_STATIONS": "memory:",
+            "ADJUSTED_READINGS": "memory:",
+            "TIES": "memory:",
+            "TARGETS": "memory:",
+            "NETWORK_COVARIANCE": "memory:",
+        },
+    )
+    walls = processing.run(
+        "roomtie:extractwalls",
+        {
+            "STATIONS": adjusted["ADJUSTED_STATIONS"],
+            "READINGS": adjusted["ADJUSTED_READINGS"],
+            "NETWORK_COVARIANCE": adjusted["NETWORK_COVARIANCE"],
+            "PLOT_SCALES": ["1:50"],
+            "WALL_FACES": "memory:",
+            "FLAGGED_READINGS": "memory:",
+        },
+    )
+    rooms = processing.run(
+        "roomtie:buildrooms",
+        {
+            "WALL_FACES": walls["WALL_FACES"],
+            "STATIONS": adjusted["ADJUSTED_STATIONS"],
+            "READINGS": walls["FLAGGED_READINGS"],
+            "NETWORK_COVARIANCE": adjusted["NETWORK_COVARIANCE"],
+            "ROOMS": "memory:",
+            "OPENINGS": "memory:",
+        },
+    )
+    return {**adjusted, **walls, **rooms}
+
+
+@pytest.fixture(scope="module")
+def chain(roomtie, survey, tmp_path_factory):
+    """The whole chain with the same plot scale."""
+    import processing
+
+    folder = tmp_path_factory.mktemp("chain")
+    return processing.run(
+        "roomtie:planfromcaptures",
+        {
+            **survey,
+            "PLOT_SCALES": ["1:50"],
+            "OUTPUT": str(folder / "plan.gpkg"),
+            "REPORT": str(folder / "plan.html"),
+        },
+    )
+
+
+def layer_of(chain, name):
+    layer = QgsVectorLayer(f"{chain['OUTPUT']}|layername={name}")
+    assert layer.isValid()
+    return layer
+
+
+def test_stations_come_out_the_same(steps, chain):
+    names = ("station", "x_m", "y_m", "orientation_deg", "sigma_x_mm", "network", "status")
+    single = attributes(steps["ADJUSTED_STATIONS"], *names)
+    whole = attributes(layer_of(chain, "stations"), *names)
+    assert [row[0] for row in single] == [row[0] for row in whole]
+    for one, other in zip(single, whole):
+        assert one[1:4] == pytest.approx(other[1:4], abs=1e-9)
+        assert one[5:] == other[5:]
+
+
+def test_rooms_come_out_the_same(steps, chain):
+    names = ("level", "name", "area_m2")
+    single = sorted(attributes(steps["ROOMS"], *names))
+    whole = sorted(attributes(layer_of(chain, "rooms"), *names))
+    assert len(single) == len(whole) > 10
+    for one, other in zip(single, whole):
+        assert one[:2] == other[:2]
+        assert one[2] == pytest.approx(other[2], abs=0.01)
+
+
+def test_the_plan_has_the_layers_and_they_lie_in_the_target_crs(chain):
+    with sqlite3.connect(chain["OUTPUT"]) as db:
+        names = {row[0] for row in db.execute("select table_name from gpkg_contents")}
+    assert {
+        "stations",
+        "readings",
+        "targets",
+        "ties",
+        "wall_faces",
+        "rooms",
+        "openings",
+        "network_covariance",
+    } <= names
+    for name in names - {"network_covariance", "layer_styles"}:
+        assert layer_of(chain, name).crs().authid() == "EPSG:32631"
+
+
+def test_rooms_are_valid_and_do_not_overlap(chain):
+    layer = layer_of(chain, "rooms")
+    polygons = geometries(layer)
+    assert shapely.is_valid(polygons).all()
+    for level in set(layer.uniqueValues(layer.fields().lookupField("level"))):
+        chosen = [
+            shape
+            for shape, feature in zip(polygons, layer.getFeatures())
+            if feature["level"] == level
+        ]
+        union = shapely.union_all(chosen)
+        assert shapely.area(chosen).sum() - union.area < 1e-6
+
+
+def test_areas_stay_on_the_ground(chain):
+    layer = layer_of(chain, "rooms")
+    for feature, shape in zip(layer.getFeatures(), geometries(layer)):
+        on_the_grid = feature["area_m2"] * chain["COMBINED_SCALE_FACTOR"] ** 2
+        assert shape.area == pytest.approx(on_the_grid, abs=1e-5)
+
+
+def test_the_report_tells_what_was_done(chain, survey):
+    from pathlib import Path
+
+    report = json.loads(Path(chain["REPORT"]).with_suffix(".json").read_text("utf-8"))
+    assert len(report["stations"]) == 18
+    assert all(len(entry["sha256"]) == 64 for entry in report["inputs"])
+    assert report["site"]["target_crs"] == "EPSG:32631"
+    assert report["site"]["rotation_deg"] == pytest.approx(chain["ROTATION"])
+    assert report["network"]["rejected_ties"] == chain["REJECTED_TIES"]
+    bent = [e for e in report["site"]["evidence"] if e["kind"] == "compass" and not e["used"]]
+    assert [e["name"] for e in bent] == ["S05"]
+    page = Path(chain["REPORT"]).read_text("utf-8")
+    assert "not a structural or boundary document" in page
+
+
+@pytest.fixture(scope="module")
+def moved(steps, survey, tmp_path_factory):
+    import processing
+
+    folder = tmp_path_factory.mktemp("moved")
+
+    def georeference(mode, name):
+        return processing.run(
+            "roomtie:georeferenceplan",
+            {
+                "LAYERS": [steps["ROOMS"], steps["WALL_FACES"], steps["ADJUSTED_STATIONS"]],
+                "STATIONS": steps["ADJUSTED_STATIONS"],
+                "TARGETS": steps["TARGETS"],
+                "NETWORK_COVARIANCE": steps["NETWORK_COVARIANCE"],
+                "TARGET_CRS": QgsCoordinateReferenceSystem("EPSG:32631"),
+                "CONTROL": survey["CONTROL"],
+                "CONTROL_NAME": "target",
+                "MODE": mode,
+                "OUTPUT": str(folder / f"{name}.gpkg"),
+            },
+        )
+
+    return georeference("move coordinates", "moved"), georeference("site grid", "grid")
+
+
+def test_georeferencing_single_layers_gives_what_the_chain_gives(moved, chain):
+    result, _ = moved
+    assert result["ROTATION"] == pytest.approx(chain["ROTATION"], abs=1e-6)
+    single = geometries(QgsVectorLayer(f"{result['OUTPUT']}|layername=stations"))
+    whole = geometries(layer_of(chain, "stations"))
+    np.testing.assert_allclose(
+        shapely.get_coordinates(single), shapely.get_coordinates(whole), atol=1e-5
+    )
+
+
+def test_the_site_grid_is_reprojected_by_the_host_to_the_moved_coordinates(moved):
+    result, grid = moved
+    kept = QgsVectorLayer(f"{grid['OUTPUT']}|layername=wall_faces")
+    assert kept.crs().isValid()
+    target = QgsCoordinateReferenceSystem("EPSG:32631")
+    transform = QgsCoordinateTransform(kept.crs(), target, QgsProject.instance())
+    there = QgsVectorLayer(f"{result['OUTPUT']}|layername=wall_faces")
+    for one, other in zip(kept.getFeatures(), there.getFeatures()):
+        geometry = one.geometry()
+        geometry.transform(transform)
+        a = np.array([(p.x(), p.y()) for p in geometry.vertices()])
+        b = np.array([(p.x(), p.y()) for p in other.geometry().vertices()])
+        np.testing.assert_allclose(a, b, atol=1e-6)
+
+
+def test_a_plan_is_not_moved_twice(moved, chain, run, tmp_path):
+    result, _ = moved
+    stations = QgsVectorLayer(f"{result['OUTPUT']}|layername=stations")
+    with pytest.raises(QgsProcessingException, match="these layers were moved already"):
+        run(
+            "georeferenceplan",
+            LAYERS=[stations],
+            STATIONS=stations,
+            OUTPUT=str(tmp_path / "twice.gpkg"),
+        )
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_stations_that_were_not_adjusted_are_refused(run, survey, tmp_path):
+    imported = run("importcaptures", INPUT=survey["INPUT"], STATIONS="memory:", READINGS="memory:")
+    with pytest.raises(QgsProcessingException, match="expected adjusted stations"):
+        run(
+            "extractwalls",
+            STATIONS=imported["STATIONS"],
+            READINGS=imported["READINGS"],
+            WALL_FACES="memory:",
+            FLAGGED_READINGS="memory:",
+        )
+
+
+def test_a_held_station_that_is_not_there_is_named(run, survey, tmp_path):
+    with pytest.raises(QgsProcessingException, match="S99"):
+        run(
+            "planfromcaptures",
+            INPUT=survey["INPUT"],
+            HOLD="S99",
+            OUTPUT=str(tmp_path / "plan.gpkg"),
+            REPORT=str(tmp_path / "plan.html"),
+        )
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_control_name_that_is_no_target_is_told(run, survey, tmp_path):
+    control = tmp_path / "control.csv"
+    control.write_text("target,east_m,north_m\nC1,601600,wide\n")
+    with pytest.raises(QgsProcessingException, match=r"C1, north: found 'wide', expected a number"):
+        run(
+            "planfromcaptures",
+            **{**survey, "CONTROL": str(control)},
+            OUTPUT=str(tmp_path / "out" / "plan.gpkg"),
+        )
+    assert not (tmp_path / "out").exists()
