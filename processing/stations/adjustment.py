@@ -143,27 +143,29 @@ def adjust(
     Raises SurveyError naming the stations and points that the observations do not determine.
     """
     problem = Problem(unknowns, observations, used, None if free is None else free.places)
-    optimum = iterate(problem, _start(unknowns, start), max_iterations, progress)
+    return solve(problem, unknowns if start is None else start, progress, max_iterations)
+
+
+def solve(
+    problem: Problem,
+    start: Unknowns,
+    progress: Progress = SILENT,
+    max_iterations: int = 100,
+) -> Adjustment:
+    """Adjust a network that is ready to be solved, from values to start from."""
+    optimum = iterate(problem, _vector(problem, start), max_iterations, progress)
     linear = optimum.linear
     if problem.inner is not None:
         linear = Linear(problem, problem.inner.fit(linear.vector))
     return _adjustment(problem, linear, linear.residuals, optimum)
 
 
-def linearised(
-    unknowns: Unknowns,
-    observations: Observations,
-    *,
-    used: Bools | None = None,
-    free: FreeNetwork | None = None,
-    start: Unknowns | None = None,
-) -> Adjustment:
+def solve_linear(problem: Problem, start: Unknowns) -> Adjustment:
     """The adjustment of the linear equations at `start`: unknowns stay there, residuals are what
     the linear equations leave. Its tests do not care how large a blunder is."""
-    problem = Problem(unknowns, observations, used, None if free is None else free.places)
-    linear = Linear(problem, _start(unknowns, start))
+    linear = Linear(problem, _vector(problem, start))
     factor = problem.factor(linear, check=True)
-    change = np.zeros(unknowns.size + 1)
+    change = np.zeros(len(linear.vector) + 1)
     change[problem.layout.solved] = -factor.solve(linear.gradient)
     residuals = [
         v + np.einsum("ndk,nk->nd", j, change[e.columns])
@@ -172,10 +174,8 @@ def linearised(
     return _adjustment(problem, linear, residuals, None)
 
 
-def _start(unknowns: Unknowns, start: Unknowns | None) -> Floats:
-    return (
-        unknowns.vector if start is None else np.where(unknowns.held, unknowns.vector, start.vector)
-    )
+def _vector(problem: Problem, start: Unknowns) -> Floats:
+    return np.where(problem.unknowns.held, problem.unknowns.vector, start.vector)
 
 
 def _adjustment(

@@ -35,15 +35,13 @@ class Problem:
         used: Bools | None,
         taking_part: Bools | None,
     ) -> None:
-        rows = observations.rows
-        self.used = np.ones(rows, dtype=bool) if used is None else np.array(used, dtype=bool)
-        if self.used.shape != (rows,):
-            raise SurveyError(f"Adjustment: used is {self.used.shape}, expected ({rows},).")
+        self.used = _mask(used, observations.rows)
         _check_finite(unknowns)
         self.unknowns, self.observations = unknowns, observations
         self.equations = equations(unknowns, observations)
         _check_apart(self.equations, unknowns)
-        self.weights = [_weights(e, self.used[e.rows].astype(float)) for e in self.equations]
+        self.weights = self._weights(self.used.astype(float))
+        self._taking_part = taking_part
         solved = np.append(~unknowns.held, False)
         self.inner: InnerConstraints | None = None
         if taking_part is not None:
@@ -54,11 +52,22 @@ class Problem:
             solved[self.inner.pinned] = False
         self.layout = Layout(unknowns, self.equations, solved)
 
+    def _weights(self, factors: Floats) -> list[Floats]:
+        return [_weights(equation, factors[equation.rows]) for equation in self.equations]
+
+    def with_used(self, used: Bools) -> Problem:
+        """The same network with other rows taking part."""
+        if self.inner is not None:  # what the observations leave open may be another thing then
+            return Problem(self.unknowns, self.observations, used, self._taking_part)
+        other = copy(self)
+        other.used = _mask(used, self.observations.rows)
+        other.weights = self._weights(other.used.astype(float))
+        return other
+
     def reweighted(self, factors: Floats) -> Problem:
         """The same network with the weights times factors ``(m,)``, one for a correlated item."""
         other = copy(self)
-        factors = np.sqrt(factors) * self.used
-        other.weights = [_weights(e, factors[e.rows]) for e in self.equations]
+        other.weights = self._weights(np.sqrt(np.where(self.used, factors, 0.0)))
         return other
 
     def step(self, vector: Floats, change: Floats) -> Floats:
@@ -132,6 +141,13 @@ def _check_apart(every: list[Equation], unknowns: Unknowns) -> None:
                 f"Item {item} of {equation.name}: two of {', '.join(owners)} have the same "
                 "approximate position, expected them apart."
             )
+
+
+def _mask(used: Bools | None, rows: int) -> Bools:
+    mask = np.ones(rows, dtype=bool) if used is None else np.array(used, dtype=bool)
+    if mask.shape != (rows,):
+        raise SurveyError(f"Adjustment: used is {mask.shape}, expected ({rows},).")
+    return mask
 
 
 def _check_finite(unknowns: Unknowns) -> None:
