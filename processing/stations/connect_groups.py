@@ -52,6 +52,7 @@ class Groups:
     row) was found to be wrong and takes no part.
     """
 
+    names: tuple[str, ...]
     sightings: TargetSightings
     surfaces: TargetSurfaces
     compass: Compass
@@ -61,10 +62,16 @@ class Groups:
 
     @classmethod
     def apart(
-        cls, count: int, sightings: TargetSightings, surfaces: TargetSurfaces, compass: Compass
+        cls,
+        names: tuple[str, ...],
+        sightings: TargetSightings,
+        surfaces: TargetSurfaces,
+        compass: Compass,
     ) -> Groups:
         """Every station for itself."""
+        count = len(names)
         return cls(
+            names,
             sightings,
             surfaces,
             compass,
@@ -134,6 +141,13 @@ class Groups:
             return None
         best = of[np.argmin(s.sigma_rad[of])]
         return float(wrap_half(s.angle_rad[best] + self.pose[s.station[best], 2]))
+
+    def tied_by_targets(self, group: int) -> bool:
+        """Whether two stations of a group sighted a common target."""
+        s = self.sightings
+        rows = np.flatnonzero((self.group[s.station] == group) & ~self.out)
+        pairs = np.unique(np.stack([s.target[rows], s.station[rows]]), axis=1)
+        return bool(len(np.unique(pairs[0])) < pairs.shape[1])
 
     # --- compass --------------------------------------------------------------------------------
 

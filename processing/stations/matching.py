@@ -15,7 +15,7 @@ from ..angles import Floats, wrap_half
 from ..captures.face_model import End, Faces
 from ..captures.model import Ints
 from .connect_frames import apart, turned
-from .overlap import View, agreement, refine
+from .overlap import View, agreement, readings_agree, refine
 
 TURN_BIN_RAD = np.radians(1.0)
 TURN_GATE_RAD = np.radians(4.0)
@@ -25,6 +25,9 @@ MOST_REFINED = 16
 MOST_KEPT = 5
 COARSE_M, COARSE_RAD = 0.12, np.radians(8.0)
 LEAST_COARSE_M = 0.5
+READINGS_WEIGHT_M = 10.0
+"""Readings that all agree are worth this many metres of face."""
+
 SAME_SHIFT_M, SAME_TURN_RAD = 0.12, np.radians(1.5)
 
 
@@ -44,7 +47,8 @@ class Hypotheses:
     """Poses of the second capture in the first one's frame, best first.
 
     `pose (H, 3)`, `covariance (H, 3, 3)`, `agreed_m (H,)` and `through_m (H,)` metres of face,
-    `score_m (H,)` what they are worth together, `pairs (H,)` faces seen by both.
+    `score_m (H,)` what they are worth together, `pairs (H,)` faces seen by both, `shared (H,)` and
+    `sound (H,)` what single readings say (`overlap.Readings`).
     """
 
     pose: Floats
@@ -53,6 +57,8 @@ class Hypotheses:
     through_m: Floats
     score_m: Floats
     pairs: Ints
+    shared: Floats
+    sound: Floats
 
     def __len__(self) -> int:
         return len(self.pose)
@@ -79,7 +85,14 @@ def no_hypotheses() -> Hypotheses:
     """When nothing fits."""
     none = np.empty(0)
     return Hypotheses(
-        np.empty((0, 3)), np.empty((0, 3, 3)), none, none, none, np.empty(0, dtype=np.int64)
+        pose=np.empty((0, 3)),
+        covariance=np.empty((0, 3, 3)),
+        agreed_m=none,
+        through_m=none,
+        score_m=none,
+        pairs=np.empty(0, dtype=np.int64),
+        shared=none,
+        sound=none,
     )
 
 
@@ -106,7 +119,8 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
     gates = ((0.25, 0.10), (0.15, 0.07), (2 * fine, 0.05), (fine, 0.03), (fine, 0.03))
     refined = refine(first, second, starts[order], gates)
     judged = agreement(first, second, refined.pose, fine, np.radians(4.0))
-    score = judged.score_m
+    said = readings_agree(first, second, refined.pose, fine)
+    score = said.sound**3 * (judged.score_m + READINGS_WEIGHT_M * said.shared)
     keep = _distinct(refined.pose, score, SAME_SHIFT_M, SAME_TURN_RAD, MOST_KEPT)
     keep = keep[(score[keep] > 0) & (refined.pairs[keep] >= 2)]
     return Hypotheses(
@@ -116,6 +130,8 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
         judged.through_m[keep],
         score[keep],
         refined.pairs[keep],
+        said.shared[keep],
+        said.sound[keep],
     )
 
 

@@ -19,6 +19,7 @@ from .connect import Connector
 from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups, compass_of
+from .connect_targets import join_by_targets
 from .model import Network, NetworkStatistics, Status, Targets, TieKind, Ties
 from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import boxes, clear_shift, geotag_shift
@@ -108,7 +109,7 @@ def _connected(
     survey: Survey, evidence: Evidence, options: NetworkOptions, progress: Progress
 ) -> tuple[Groups, list]:
     """Groups with approximate poses, and the overlaps looked at."""
-    groups = Groups.apart(len(survey), evidence.sightings, evidence.surfaces, evidence.compass)
+    groups = Groups.apart(survey.names, evidence.sightings, evidence.surfaces, evidence.compass)
     views = []
     if options.use_overlap:
         views = [
@@ -117,11 +118,11 @@ def _connected(
                 list(zip(survey.captures, evidence.faces))
             )
         ]
-    connector = Connector(survey, views, groups, evidence.level, [])
-    connector.join_by_targets()
+    join_by_targets(groups)
+    connector = Connector.of(views, groups, evidence.level)
     if options.use_overlap:
         find_bumped(groups, views, evidence.level)
-        connector.join_by_overlap(progress.part(0.1, 1.0))
+        connector.join(progress.part(0.1, 1.0))
     return groups, connector.overlaps
 
 
@@ -243,7 +244,7 @@ def _frames(
 
 def _compass_offset(evidence: Evidence, of: Ints, pose: Floats) -> float | None:
     """Magnetic azimuth of +y of a group's frame, from the median of its bearings."""
-    groups = Groups.apart(len(pose), evidence.sightings, evidence.surfaces, evidence.compass)
+    groups = Groups.apart(evidence.names, evidence.sightings, evidence.surfaces, evidence.compass)
     groups.group[of] = int(of[0])
     others = np.setdiff1d(np.arange(len(pose)), of)
     groups.group[others] = -1

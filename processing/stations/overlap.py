@@ -24,6 +24,7 @@ BINS = 720
 
 SAMPLE_SPACING_M = 0.12
 MOST_SAMPLES = 110
+MOST_POINTS = 240
 
 THROUGH_WEIGHT = 1.5
 """A metre of wall that the other station measured through counts against this many that agree."""
@@ -40,7 +41,8 @@ class View:
     (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and its
     neighbours, `face_at (B,)` the face seen there or -1. `sample_m (K, 2)` are points on the
     faces `sample_face (K,)`, each standing for `sample_length_m (K,)` of face.
-    `noise_m` is the 1-sigma error of a distance.
+    `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not. `noise_m` is
+    the 1-sigma error of a distance.
     """
 
     faces: Faces
@@ -51,6 +53,7 @@ class View:
     sample_m: Floats
     sample_face: Ints
     sample_length_m: Floats
+    point_m: Floats
     noise_m: float
 
     @property
@@ -73,8 +76,18 @@ def view_of(capture: Capture, faces: Faces) -> View:
     far = np.where(known, np.fmax.reduce(neighbours), np.nan)
     sample_m, sample_face, sample_length = _samples(faces)
     noise = capture.distance_sigma_m if np.isfinite(capture.distance_sigma_m) else 2e-3
+    point = used[:: max(len(used) // MOST_POINTS, 1)]
     return View(
-        faces, range_m, near, far, face_at, sample_m, sample_face, sample_length, float(noise)
+        faces=faces,
+        range_m=range_m,
+        near_m=near,
+        far_m=far,
+        face_at=face_at,
+        sample_m=sample_m,
+        sample_face=sample_face,
+        sample_length_m=sample_length,
+        point_m=capture.xy_m[point],
+        noise_m=float(noise),
     )
 
 
@@ -136,6 +149,50 @@ class Agreement:
     def score_m(self) -> Floats:
         """Metres of agreement less the weighted contradiction."""
         return self.agreed_m - THROUGH_WEIGHT * self.through_m - 2.0 * self.contradicts
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """What single readings say, straight face or not, at ``H`` poses.
+
+    `shared (H,)` is the share of readings that lie on what the other capture sees, `contact (H,)`
+    the share that the other looks at, be it to or through them, and `sound (H,)` the part of the
+    latter that it does not look through, in the worse of the two ways.
+    """
+
+    shared: Floats
+    contact: Floats
+    sound: Floats
+
+
+def readings_agree(first: View, second: View, pose: Floats, tolerance_m: float) -> Readings:
+    """Lay the second capture's readings over the first and the other way round, at poses
+    ``(H, 3)``."""
+    agreed_a, through_a = _looked_at(first, moved(pose[:, None, :], second.point_m), tolerance_m)
+    agreed_b, through_b = _looked_at(
+        second, moved(inverse(pose)[:, None, :], first.point_m), tolerance_m
+    )
+    n_a, n_b = max(len(second.point_m), 1), max(len(first.point_m), 1)
+    shared = (agreed_a / n_a + agreed_b / n_b) / 2
+    contact = ((agreed_a + through_a) / n_a + (agreed_b + through_b) / n_b) / 2
+    sound = np.minimum(
+        agreed_a / np.maximum(agreed_a + through_a, 1),
+        agreed_b / np.maximum(agreed_b + through_b, 1),
+    )
+    return Readings(shared, contact, sound)
+
+
+def _looked_at(view: View, points: Floats, tolerance_m: float) -> tuple[Floats, Floats]:
+    """Numbers ``(H,)`` of points that lie on what a view sees, and that it looks through."""
+    place = _bin_of(points)
+    distance = np.hypot(points[..., 0], points[..., 1])
+    # A small error of the turn moves far points most.
+    slack = tolerance_m + 0.015 * distance
+    with np.errstate(invalid="ignore"):
+        beyond = distance - view.near_m[place]
+        agreed = (beyond > -slack) & (distance < view.far_m[place] + slack)
+        through = beyond < -(2 * slack + 0.1)
+    return agreed.sum(axis=1).astype(float), through.sum(axis=1).astype(float)
 
 
 def agreement(
