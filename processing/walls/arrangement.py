@@ -12,13 +12,14 @@ from shapely.geometry import Polygon
 
 from ..angles import Floats
 from ..captures.model import Ints
+from ..progress import SILENT, Progress
 from .arrangement_pieces import Pieces
 from .free_space import FreeSpace
 
 ON_LINE_M = 1e-6
 """Noding moves a crossing by rounding only; an edge lies on a piece within this distance."""
-MOST_SAMPLES = 250_000
-FINEST_SAMPLE_M = 0.04
+MOST_SAMPLES = 150_000
+FINEST_SAMPLE_M = 0.05
 FRAME_M = 1.0
 BESIDE_M = 0.015
 
@@ -117,7 +118,9 @@ def _on_pieces(
     return np.column_stack([e, p]).astype(np.int64), np.einsum("ij,ij->i", way, step) > 0
 
 
-def seen_of_cells(arrangement: Arrangement, free: FreeSpace) -> tuple[Floats, Floats]:
+def seen_of_cells(
+    arrangement: Arrangement, free: FreeSpace, progress: Progress = SILENT
+) -> tuple[Floats, Floats]:
     """The shares ``(C,)`` of each cell that are free and veiled, from a fine lattice of points.
 
     Cells too small for the lattice get one point inside; what stands at their edges decides.
@@ -130,7 +133,7 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace) -> tuple[Floats, Fl
     area = float(arrangement.area_m2[inner].sum())
     spacing = max(FINEST_SAMPLE_M, np.sqrt(area / MOST_SAMPLES))
     points, owner = [], []
-    for c in inner:
+    for c in progress.part(0.0, 0.3).over(inner):
         x0, y0, x1, y1 = cells[c].bounds
         # anchored in the cell itself: the lattice does not depend on what else was surveyed
         xs = x0 + (np.arange(max(1, int((x1 - x0) / spacing))) + 0.5) * (
@@ -147,7 +150,7 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace) -> tuple[Floats, Fl
         points.append(grid)
         owner.append(np.full(len(grid), c))
     where = np.concatenate(owner)
-    seen, veiled = free.look(np.concatenate(points))
+    seen, veiled = free.look(np.concatenate(points), progress.part(0.3, 1.0))
     count = np.bincount(where, minlength=len(cells)).clip(1)
     share_free = np.bincount(where, weights=seen, minlength=len(cells)) / count
     share_veiled = np.bincount(where, weights=veiled, minlength=len(cells)) / count

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,13 +52,13 @@ class Pieces:
         """Lengths ``(P,)``."""
         return np.hypot(*(self.ends_m[:, 1] - self.ends_m[:, 0]).T)
 
-    @property
+    @cached_property
     def direction(self) -> Floats:
         """Unit directions ``(P, 2)``."""
         vector = self.ends_m[:, 1] - self.ends_m[:, 0]
         return vector / np.hypot(*vector.T)[:, None]
 
-    @property
+    @cached_property
     def normal(self) -> Floats:
         """Unit normals ``(P, 2)`` towards the free side."""
         return self.direction[:, ::-1] * [1.0, -1.0]

@@ -9,12 +9,14 @@ part of the circle that was not measured), which says neither free nor solid.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats, azimuth_of, unit
 from ..captures.model import Capture, Ints, Kind
+from ..progress import SILENT, Progress
 from ..stations.model import Network
 
 WIDEST_STEP = 3.5
@@ -74,15 +76,41 @@ class FreeSpace:
 
     stars: tuple[Star, ...]
 
-    def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    @cached_property
+    def _reach(self) -> Floats:
+        """Rows ``(s, 3)``: each station's x and y and how far it says anything."""
+        rows = [
+            [*star.centre_m, max(float(star.reach_m.max(initial=0.0)), VEIL_REACH_M)]
+            for star in self.stars
+        ]
+        return np.array(rows).reshape(-1, 3)
+
+    @cached_property
+    def _rays(self) -> tuple[Floats, Floats, Floats]:
+        """Origins ``(n, 2)``, unit directions ``(n, 2)`` and lengths ``(n,)`` of all readings."""
+        count = [len(star.reach_m) for star in self.stars]
+        return (
+            np.repeat(self._reach[:, :2], count, axis=0),
+            unit(np.concatenate([np.empty(0), *(star.bearing_rad for star in self.stars)])),
+            np.concatenate([np.empty(0), *(star.reach_m for star in self.stars)]),
+        )
+
+    def look(
+        self, points_m: Floats, progress: Progress = SILENT
+    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which points ``(m, 2)`` some station saw to be free; which of the others are veiled."""
         free = np.zeros(len(points_m), dtype=bool)
         veiled = np.zeros(len(points_m), dtype=bool)
-        for star in self.stars:
-            reach = max(float(star.reach_m.max(initial=0.0)), VEIL_REACH_M)
-            near = np.flatnonzero((np.abs(points_m - star.centre_m) <= reach).all(axis=1) & ~free)
+        if not len(points_m):
+            return free, veiled
+        low, high = points_m.min(axis=0), points_m.max(axis=0)
+        apart = np.maximum(low - self._reach[:, :2], self._reach[:, :2] - high).clip(0.0)
+        reaching = np.flatnonzero(np.hypot(apart[:, 0], apart[:, 1]) <= self._reach[:, 2])
+        for k in progress.over(reaching):
+            near = np.abs(points_m - self._reach[k, :2]).max(axis=1) <= self._reach[k, 2]
+            near = np.flatnonzero(near & ~free)
             if near.size:
-                seen, hidden = star.look(points_m[near])
+                seen, hidden = self.stars[k].look(points_m[near])
                 free[near] |= seen
                 veiled[near] |= hidden
         return free, veiled & ~free
@@ -93,18 +121,15 @@ class FreeSpace:
         way = end_m - start_m
         length = float(np.hypot(way[0], way[1]))
         step = way / length
-        found = [np.empty(0)]
-        for star in self.stars:
-            offset = star.centre_m - start_m
-            aside = float(offset[0] * step[1] - offset[1] * step[0])
-            ray = unit(star.bearing_rad)
-            towards = step[0] * ray[:, 1] - step[1] * ray[:, 0]
-            with np.errstate(divide="ignore", invalid="ignore"):
-                reach = aside / towards
-                place = offset @ step + reach * (ray @ step)
-            crossed = (reach > 0) & (reach < star.reach_m - PAST_M)
-            found.append(place[crossed & (place > 0) & (place < length)])
-        return np.sort(np.concatenate(found))
+        origin, ray, reach_m = self._rays
+        offset = origin - start_m
+        aside = offset[:, 0] * step[1] - offset[:, 1] * step[0]
+        towards = step[0] * ray[:, 1] - step[1] * ray[:, 0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = aside / towards
+            place = offset @ step + reach * (ray @ step)
+            crossed = (reach > 0) & (reach < reach_m - PAST_M) & (place > 0) & (place < length)
+        return np.sort(place[crossed])
 
     def share_free(self, points_m: Floats) -> float:
         """The share of the points ``(m, 2)`` that some station saw to be free; 0 for none."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit
 from ..captures.model import Ints
+from ..progress import SILENT, Progress
 from .arrangement_pieces import Piece, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
@@ -27,10 +28,12 @@ LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
 
 
-def find_gaps(walls: WallFaces, pieces: Pieces, free: FreeSpace) -> tuple[Gap, ...]:
+def find_gaps(
+    walls: WallFaces, pieces: Pieces, free: FreeSpace, progress: Progress = SILENT
+) -> tuple[Gap, ...]:
     """The gaps of all walls, judged by what stands at their ends and what was seen through."""
     gaps = []
-    for p in np.flatnonzero(pieces.kind == Piece.CLOSURE):
+    for p in progress.part(0.0, 0.6).over(np.flatnonzero(pieces.kind == Piece.CLOSURE)):
         start, end = pieces.ends_m[p]
         raw = Gap(
             start, end, pieces.normal[p], _pair(pieces.wall[p]), float("nan"), "open", float("nan")
@@ -39,7 +42,7 @@ def find_gaps(walls: WallFaces, pieces: Pieces, free: FreeSpace) -> tuple[Gap, .
         after = jamb_at(raw, 1, walls, pieces, free)
         gap = _between(raw, before, after)
         gaps.append(replace(gap, kind=_kind(gap, before.sign, after.sign, free)))
-    for p in np.flatnonzero(pieces.kind == Piece.EXTENSION):
+    for p in progress.part(0.6, 1.0).over(np.flatnonzero(pieces.kind == Piece.EXTENSION)):
         found = _in_corner(int(p), walls, pieces, free)
         if found is not None:
             gaps.append(found)

@@ -88,13 +88,11 @@ def draw_group(
     free = _free_space(survey, network, walls, group)
     pieces = wall_pieces(walls, backed_intervals(survey, network, walls, group.walls))
     progress.at(0.1)
-    gaps = find_gaps(walls, pieces, free)
-    progress.at(0.2)
+    gaps = find_gaps(walls, pieces, free, progress.part(0.1, 0.4))
     stations_m = network.xy_m[group.stations]
     arrangement = arrange(pieces, stations_m)
-    progress.at(0.4)
-    seen, veiled = seen_of_cells(arrangement, free)
-    progress.at(0.6)
+    progress.at(0.5)
+    seen, veiled = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
     rooms = rooms_of_cells(
         arrangement,
         edge_kinds(arrangement, pieces, gaps),
@@ -106,10 +104,10 @@ def draw_group(
         np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
         smallest_m2,
     )
-    progress.at(0.8)
+    progress.at(0.9)
     found, stretches = [], []
     for number, polygon in enumerate(outlines(arrangement, rooms)):
-        progress.at(0.8 + 0.2 * number / (number + 1))
+        progress.at(0.9 + 0.1 * number / (number + 1))
         backed = backed_stretches(segments(polygon), pieces)
         share = sum(float(np.diff(stretch).sum()) for stretch in backed) / polygon.length
         if share < LEAST_SEEN_SHARE:
