@@ -136,7 +136,7 @@ def fitted(
 def _only_edges(lines: Lines, readings: Ints) -> NDArray[np.bool_]:
     """Which lines ``(k,)`` run along the beam and are too narrow across it to be told from readings
     on depth edges."""
-    reach = np.hypot(*lines.centre_m.T)
+    reach = np.maximum(np.hypot(*lines.centre_m.T), 1e-9)
     cosine = np.abs(np.einsum("ij,ij->i", lines.normal, lines.centre_m)) / reach
     # Evenly spread readings: length = sqrt(12 mean square), sigma of one = sqrt(n / weight).
     length = np.sqrt(12.0 * lines.along / lines.weight)

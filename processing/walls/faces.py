@@ -73,12 +73,13 @@ def _no_wall(seen: PlanFaces, stretch: Stretch, beams: Beams) -> bool:
     place = int(seen.level[first]), int(seen.network[first])
     line = stretch.line
     start, end = (line.centre_m + t * line.direction for t in stretch.span_m)
-    if contradicted(beams, place, start, end, int(seen.readings[stretch.members].sum())):
+    captures = np.unique(seen.capture[stretch.members])
+    readings = int(seen.readings[stretch.members].sum())
+    if contradicted(beams, place, start, end, captures, readings):
         return True
     length = stretch.span_m[1] - stretch.span_m[0]
     cornered = (seen.end[stretch.members] == End.CORNER).any()
-    alone = len(np.unique(seen.capture[stretch.members])) == 1
-    return bool(length < SLIVER_M and alone and not cornered)
+    return bool(length < SLIVER_M and len(captures) == 1 and not cornered)
 
 
 def _ordered(seen: PlanFaces, stretches: list[Stretch]) -> list[Stretch]:

@@ -41,12 +41,13 @@ SLIVER_M = 0.12
 @dataclass(frozen=True, eq=False)
 class Beams:
     """All beams that end on a face (others may be outliers): stations and readings ``(n, 2)`` in
-    the plan frame, levels and networks, and the standard errors (m) of where they end."""
+    the plan frame, levels, networks and captures, and the standard errors (m) of where they end."""
 
     station_m: Floats
     reading_m: Floats
     level: Ints
     network: Ints
+    capture: Ints
     sigma_m: Floats
 
     @cached_property
@@ -72,6 +73,7 @@ def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
         reading_m=np.concatenate([xy for _, xy, _, _ in parts]),
         level=levels[capture_of],
         network=network.network[capture_of],
+        capture=capture_of,
         sigma_m=np.concatenate([error for _, _, _, error in parts]),
     )
 
@@ -143,10 +145,12 @@ def open_gaps(
 
 
 def contradicted(
-    beams: Beams, place: tuple[int, int], start: Floats, end: Floats, readings: int
+    beams: Beams, place: tuple[int, int], start: Floats, end: Floats, captures: Ints, readings: int
 ) -> bool:
-    """Whether beams went through the middle of a face in numbers that compare with the readings
-    that show it: something that moved, or glass, not a wall."""
+    """Whether beams of other stations than those that show a face (``captures``) went through the
+    middle of it in numbers that compare with its ``readings``: something that moved, not a wall. A
+    station that shows a face and sees through it stands before a railing or glass."""
     middle, half = 0.5 * (start + end), 0.4 * (end - start)
     hits = crossings(beams, place, middle - half, middle + half)
-    return len(hits) >= max(FEW_BEAMS, 0.3 * readings)
+    others = hits[~np.isin(beams.capture[hits], captures)]
+    return len(others) >= max(FEW_BEAMS, 0.3 * readings)
