@@ -37,3 +37,16 @@ def shared_data():
         return path
 
     return folder
+
+
+@pytest.fixture(scope="session")
+def example(example_survey):
+    """The example survey tied and drawn at all plot scales: `tied`, `drawn`."""
+    from types import SimpleNamespace
+
+    from roomtie.processing.captures.reading import import_captures
+    from roomtie.processing.chain import draw_plans, tie_stations
+    from roomtie.processing.stations.network import NetworkOptions
+
+    tied = tie_stations(import_captures(example_survey / "captures"), NetworkOptions())
+    return SimpleNamespace(tied=tied, drawn=draw_plans(tied, (20, 50, 100, 200)))

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..angles import wrap_full_deg
+from ..angles import Floats, wrap_full_deg
+from ..captures.model import Ints
 from ..walls.model import Openings, Plan, Rooms, WallFaces
 from .html import Markup, paragraph, section, table
 from .network_section import figure
@@ -35,8 +36,12 @@ def plan_section_html(plans: Sequence[Plan]) -> Markup:
                     _rooms(finest.rooms),
                     paragraph(AREA_CONVENTION, "soft"),
                 ),
-                section("Openings", _openings(finest.rooms, finest.openings)),
-                section("Walls", *(part for plan in plans for part in _walls(plan.walls))),
+                section("Openings", *_openings(finest.rooms, finest.openings)),
+                section(
+                    "Walls",
+                    *(_turned_and_left(plan.walls) for plan in plans),
+                    *_walls(finest),
+                ),
             ]
         )
     )
@@ -59,8 +64,10 @@ def _rooms(rooms: Rooms) -> Markup:
     return table(headers, rows, range(1, 6), f"At plot scale 1:{rooms.plot_scale}")
 
 
-def _openings(rooms: Rooms, openings: Openings) -> Markup:
+def _openings(rooms: Rooms, openings: Openings) -> list[Markup]:
+    """Doorways and windows one by one; unseen stretches by room."""
     names = dict(zip(rooms.room, rooms.name))
+    seen = [i for i in range(len(openings)) if openings.kind[i] != "unseen"]
     rows = [
         (
             openings.kind[i],
@@ -71,44 +78,76 @@ def _openings(rooms: Rooms, openings: Openings) -> Markup:
             names.get(openings.room_a[i], ""),
             names.get(openings.room_b[i], ""),
         )
-        for i in range(len(openings))
+        for i in seen
     ]
     headers = ("Kind", "Level", "Width (m)", "σ (mm)", "Wall thickness (m)", "Room", "Room")
-    return table(headers, rows, range(1, 5), "An unseen stretch is not a wall: nobody saw it")
-
-
-def _walls(walls: WallFaces) -> list[Markup]:
-    turned = np.flatnonzero(walls.squared_by_rad != 0.0)
-    quarter = np.degrees(walls.normal_rad) % 90.0
-    askew = np.minimum(quarter, 90.0 - quarter)
-    left = np.flatnonzero((walls.squared_by_rad == 0.0) & (askew > 1e-6))
-    headers = ("Wall", "Level", "Length (m)", "Azimuth (deg)", "σ (deg)")
-    parts = [
-        paragraph(
-            f"1:{walls.plot_scale}: {len(walls)} faces, {len(turned)} turned to a building axis, "
-            f"{len(left)} left as measured."
-        )
+    unseen: dict[str, list[float]] = {}
+    for i in set(range(len(openings))) - set(seen):
+        unseen.setdefault(names.get(openings.room_a[i], ""), []).append(float(openings.width_m[i]))
+    hidden = [
+        (room, len(widths), figure(sum(widths), 2)) for room, widths in sorted(unseen.items())
+    ]
+    return [
+        table(headers, rows, range(1, 5)),
+        table(
+            ("Room", "Unseen stretches", "Together (m)"),
+            hidden,
+            (1, 2),
+            "Stretches of the boundary that nobody saw are not drawn as walls",
+        ),
     ]
 
-    def row(i: int, last: float) -> tuple[object, ...]:
-        return (
-            walls.wall[i],
-            walls.level[i],
-            figure(walls.length_m[i], 3),
-            figure(float(wrap_full_deg(np.degrees(walls.normal_rad[i]) - 90.0)), 3),
-            figure(float(np.degrees(walls.sigma_normal_rad[i])), 3),
-            figure(last, 3),
-        )
 
-    if len(turned):
-        rows = [row(i, float(np.degrees(walls.squared_by_rad[i]))) for i in turned]
-        parts.append(table((*headers, "Turned by (deg)"), rows, range(1, 6), "Turned to an axis"))
-    if len(left):
-        rows = [row(i, float(askew[i])) for i in left]
-        parts.append(
-            table((*headers, "Out of square (deg)"), rows, range(1, 6), "Left out of square")
-        )
-    return parts
+def _out_of_square_deg(walls: WallFaces) -> Floats:
+    """Angles ``(W,)`` to the nearest of the plan's axes."""
+    quarter = np.degrees(walls.normal_rad) % 90.0
+    return np.minimum(quarter, 90.0 - quarter)
+
+
+def _turned_and_left(walls: WallFaces) -> Markup:
+    turned = int((walls.squared_by_rad != 0.0).sum())
+    return paragraph(
+        f"1:{walls.plot_scale}: {len(walls)} faces, {turned} turned to a building axis, "
+        f"{len(walls) - turned} as measured."
+    )
+
+
+def _walls(plan: Plan) -> list[Markup]:
+    """The faces that bound rooms: what was turned, what was left out of square."""
+    walls = plan.walls
+    turned = np.flatnonzero(plan.bounding & (walls.squared_by_rad != 0.0))
+    left = np.flatnonzero(plan.bounding & (walls.squared_by_rad == 0.0))
+    askew = _out_of_square_deg(walls)
+    headers = ("Wall", "Level", "Length (m)", "Azimuth (deg)", "σ (deg)")
+
+    def rows(chosen: Ints, last: Floats) -> list[tuple[object, ...]]:
+        return [
+            (
+                walls.wall[i],
+                walls.level[i],
+                figure(walls.length_m[i], 3),
+                figure(float(wrap_full_deg(np.degrees(walls.normal_rad[i]) - 90.0)), 3),
+                figure(float(np.degrees(walls.sigma_normal_rad[i])), 3),
+                figure(float(last[i]), 3),
+            )
+            for i in chosen
+        ]
+
+    where = f"at 1:{walls.plot_scale}, faces that bound a room"
+    return [
+        table(
+            (*headers, "Out of square (deg)"),
+            rows(left, askew),
+            range(1, 6),
+            f"Left as measured, {where}",
+        ),
+        table(
+            (*headers, "Turned by (deg)"),
+            rows(turned, np.degrees(walls.squared_by_rad)),
+            range(1, 6),
+            f"Turned to an axis of the building, {where}",
+        ),
+    ]
 
 
 def _sketches(plan: Plan) -> list[Markup]:

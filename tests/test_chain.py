@@ -1,0 +1,181 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The whole chain against truth: the example survey, and surveys made elsewhere."""
+
+import json
+
+import numpy as np
+import pytest
+import shapely
+from roomtie.processing.angles import turn, wrap_half
+from roomtie.processing.captures.reading import import_captures
+from roomtie.processing.chain import draw_plans, tie_stations
+from roomtie.processing.stations.model import Status
+from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.walls.plot_scales import TOLERANCE_M
+from roomtie.processing.walls.tolerance import check_tolerance
+
+
+def errors_against(network, truth: list[dict], chosen: list[int]):
+    """Position errors ``(n, 2)`` in m and direction errors ``(n,)`` in rad after the best fit of
+    position and rotation: the datum of a free network is a convention."""
+    by_name = {entry["station"]: entry for entry in truth}
+    there = np.array([[by_name[network.station[i]][k] for k in "xy"] for i in chosen])
+    direction = np.radians([by_name[network.station[i]]["orientation_deg"] for i in chosen])
+    here = network.xy_m[chosen]
+    a, b = there - there.mean(axis=0), here - here.mean(axis=0)
+    # Clockwise turn that brings the estimate to truth (Umeyama 1991, rotation only, in the plane).
+    rotation = np.arctan2(np.sum(b[:, 1] * a[:, 0] - b[:, 0] * a[:, 1]), np.sum(a * b))
+    moved = turn(b, rotation) + there.mean(axis=0)
+    return moved - there, wrap_half(network.orientation_rad[chosen] + rotation - direction)
+
+
+def group(network, number: int) -> list[int]:
+    return [i for i in range(len(network)) if network.network[i] == number]
+
+
+@pytest.fixture(scope="module")
+def truth(example_survey):
+    return json.loads((example_survey.parent / "example_truth.json").read_text("utf-8"))
+
+
+def test_all_stations_of_the_example_are_tied_and_right(example, truth):
+    network = example.tied.network
+    assert set(network.status) == {Status.ADJUSTED}
+    assert set(network.network.tolist()) == {1}
+    position, direction = errors_against(network, truth["stations"], list(range(len(network))))
+    # Upstairs hangs on one pair of targets in the stair, which gives its direction to 0.1 deg.
+    assert np.hypot(*position.T).max() < 0.020
+    assert np.degrees(np.abs(direction)).max() < 0.3
+
+
+def test_stated_errors_of_the_example_cover_the_real_ones(example, truth):
+    network = example.tied.network
+    ground = [i for i, c in enumerate(example.tied.survey.captures) if c.level == 0]
+    position, _ = errors_against(network, truth["stations"], ground)
+    sigma = network.sigma()[ground, :2]
+    # Thirteen stations, four standard errors and the fit's own: a blunder, not bad luck, fails.
+    assert (np.abs(position) < 4 * sigma + 0.001).all()
+
+
+def test_the_bumped_tripod_is_named(example):
+    ties = example.tied.network.ties
+    rejected = {
+        example.tied.network.station[s]
+        for s, used, kind in zip(ties.from_station, ties.used, ties.kind)
+        if not used and kind.value in ("target", "surface")
+    }
+    assert "S08" in rejected
+
+
+def test_rooms_with_a_station_have_their_area(example, truth):
+    rooms = example.drawn.plans[0].rooms
+    where = {c.station: c for c in example.tied.survey.captures}
+    stations = {s["station"]: shapely.Point(s["x"], s["y"]) for s in truth["stations"]}
+    relative = {}
+    for entry in truth["rooms"]:
+        polygon = shapely.geometry.shape(entry["geometry"])
+        inside = [
+            name
+            for name, point in stations.items()
+            if where[name].level == entry["level"] and polygon.contains(point)
+        ]
+        if not inside:
+            continue
+        found = [i for i in range(len(rooms)) if set(inside) & set(rooms.stations[i])]
+        assert len(found) == 1, entry["name"]
+        relative[entry["name"]] = float(rooms.area_m2[found[0]]) / entry["area_m2"] - 1
+    assert len(relative) == 14
+    # Furniture hides corners of a few rooms; the others are as good as the instrument.
+    off = np.abs(list(relative.values()))
+    assert np.median(off) < 0.002
+    assert off.max() < 0.03
+
+
+@pytest.mark.parametrize("scale", sorted(TOLERANCE_M))
+def test_the_plot_scale_tolerance_is_kept(example, scale):
+    plan = next(p for p in example.drawn.plans if p.walls.plot_scale == scale)
+    check_tolerance(example.drawn.measured, plan.walls, TOLERANCE_M[scale])
+
+
+def test_rooms_are_valid_do_not_overlap_and_keep_their_ids_over_scales(example):
+    for plan in example.drawn.plans:
+        for level in (0, 1):
+            chosen = [p for p, at in zip(plan.rooms.polygon, plan.rooms.level) if at == level]
+            assert all(polygon.is_valid for polygon in chosen)
+            assert shapely.area(chosen).sum() - shapely.union_all(chosen).area < 1e-9
+    fine, *others = [set(p.rooms.room) for p in example.drawn.plans if p.rooms.plot_scale < 200]
+    assert all(ids == fine for ids in others)
+
+
+def test_out_of_square_walls_stay_out_of_square(example, truth):
+    walls = example.drawn.plans[1].walls
+    long = (walls.length_m > 1.0) & (walls.level == 0)
+    turned_wing = np.degrees(walls.normal_rad[long]) % 90.0
+    assert (np.abs(turned_wing - truth["out_of_square_deg"]["wing"]) < 0.1).sum() >= 4
+    front = 90.0 + truth["out_of_square_deg"]["reading room front"]
+    assert (np.abs(turned_wing - front) < 0.1).sum() >= 1
+
+
+def test_the_same_input_gives_the_same_plan(example, example_survey):
+    survey = import_captures(example_survey / "captures")
+    network = tie_stations(survey, NetworkOptions()).network
+    np.testing.assert_array_equal(network.xy_m, example.tied.network.xy_m)
+    np.testing.assert_array_equal(network.covariance, example.tied.network.covariance)
+
+
+class TestDuplexLevel:
+    """Ten simulated captures in one storey of a published building model: the Duplex model, from
+    stijngoedertier/georeference-ifc (CC BY 4.0)."""
+
+    @pytest.fixture(scope="class")
+    def duplex(self, shared_data):
+        folder = shared_data("duplex-level-1")
+        tied = tie_stations(import_captures(folder), NetworkOptions())
+        return tied, draw_plans(tied, (50,)), json.loads((folder / "truth.json").read_text())
+
+    def test_the_flats_stay_two_networks(self, duplex):
+        tied, _, _ = duplex
+        names = {
+            frozenset(tied.network.station[i] for i in group(tied.network, number))
+            for number in (1, 2)
+        }
+        assert names == {
+            frozenset({"S01", "S04", "S06", "S07", "S10"}),
+            frozenset({"S02", "S03", "S05", "S08", "S09"}),
+        }
+
+    def test_stations_are_within_three_millimetres(self, duplex):
+        tied, _, truth = duplex
+        for number in (1, 2):
+            chosen = group(tied.network, number)
+            position, direction = errors_against(tied.network, truth["stations"], chosen)
+            assert np.hypot(*position.T).max() < 0.003
+            assert np.degrees(np.abs(direction)).max() < 0.03
+
+    def test_rooms_have_their_areas_and_do_not_overlap(self, duplex):
+        _, drawn, truth = duplex
+        rooms = drawn.plans[0].rooms
+        expected = sorted(room["area_m2"] for room in truth["rooms"])
+        occupied = sorted(a for a, stations in zip(rooms.area_m2, rooms.stations) if stations)
+        np.testing.assert_allclose(occupied, expected, rtol=0.01)
+        for number in (1, 2):
+            shapes = [p for p, at in zip(rooms.polygon, rooms.network) if at == number]
+            assert shapely.area(shapes).sum() - shapely.union_all(shapes).area < 1e-9
+
+
+def test_a_dirty_real_flat_does_not_crash_and_says_what_it_cannot_tie(shared_data):
+    """Six captures of a hobby lidar from hand-taped positions: PiBot_v4, code/flat_mapping_test
+    (Apache-2.0)."""
+    survey = import_captures(shared_data("flat-six-stations"))
+    absurd = [c.distance_m > 30.0 for c in survey.captures]
+    assert sum(int(mask.sum()) for mask in absurd) > 0
+    assert all(not c.usable[mask].any() for c, mask in zip(survey.captures, absurd))
+    tied = tie_stations(survey, NetworkOptions())
+    loose = [
+        name
+        for name, status in zip(tied.network.station, tied.network.status)
+        if status is Status.UNCONNECTED
+    ]
+    told = " ".join(tied.network.warnings)
+    assert all(name in told for name in loose)
+    draw_plans(tied, (100,))
