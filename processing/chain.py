@@ -19,6 +19,7 @@ from .walls.faces import join_faces
 from .walls.model import Plan, WallFaces
 from .walls.plot_scales import TOLERANCE_M, Square, draw_walls
 from .walls.rooms import build_rooms
+from .walls.tolerance import check_tolerance
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,17 +63,18 @@ def draw_walls_at(
     plot_scales: Sequence[int],
     square: Square = Square.WHERE_READINGS_ALLOW,
     tolerance_m: float | None = None,
-) -> tuple[WallFaces, ...]:
-    """The measured faces drawn at each plot scale, within its tolerance or the user's own."""
-    return tuple(
-        draw_walls(
-            measured,
-            plot_scale=scale,
-            tolerance_m=TOLERANCE_M[scale] if tolerance_m is None else tolerance_m,
-            square=square,
-        )
-        for scale in sorted(set(plot_scales))
-    )
+) -> tuple[tuple[WallFaces, float], ...]:
+    """The measured faces drawn at each plot scale, within its tolerance or the user's own, with
+    the furthest that a face moved (m).
+
+    The promise of the tolerance is checked on every result; SurveyError if it were broken.
+    """
+    drawn = []
+    for scale in sorted(set(plot_scales)):
+        allowed = TOLERANCE_M[scale] if tolerance_m is None else tolerance_m
+        walls = draw_walls(measured, plot_scale=scale, tolerance_m=allowed, square=square)
+        drawn.append((walls, check_tolerance(measured, walls, allowed).largest_m))
+    return tuple(drawn)
 
 
 def draw_plans(
@@ -85,8 +87,9 @@ def draw_plans(
     measured = join_faces(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
     drawn = draw_walls_at(measured, plot_scales, square)
     plans = []
-    for number, walls in enumerate(drawn):
+    for number, (walls, moved_m) in enumerate(drawn):
         part = progress.part(0.4 + 0.6 * number / len(drawn), 0.4 + 0.6 * (number + 1) / len(drawn))
         rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
-        plans.append(Plan(walls, rooms, openings, bounds_room(walls, rooms, openings)))
+        bounding = bounds_room(walls, rooms, openings)
+        plans.append(Plan(walls, rooms, openings, bounding, moved_m))
     return Drawn(measured, tuple(plans))

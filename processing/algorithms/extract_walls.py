@@ -74,7 +74,7 @@ class ExtractWalls(RoomtieAlgorithm):
             None if own is None else own / 1000.0,
         )
         tables = {
-            "WALL_FACES": concatenate([rows.wall_faces(walls) for walls in drawn]),
+            "WALL_FACES": concatenate([rows.wall_faces(walls) for walls, _ in drawn]),
             "FLAGGED_READINGS": rows.adjusted_readings(survey, network, measured),
         }
         progress.at(0.95)

@@ -39,7 +39,7 @@ def plan_section_html(plans: Sequence[Plan]) -> Markup:
                 section("Openings", *_openings(finest.rooms, finest.openings)),
                 section(
                     "Walls",
-                    *(_turned_and_left(plan.walls) for plan in plans),
+                    *(_turned_and_left(plan) for plan in plans),
                     *_walls(finest),
                 ),
             ]
@@ -104,11 +104,13 @@ def _out_of_square_deg(walls: WallFaces) -> Floats:
     return np.minimum(quarter, 90.0 - quarter)
 
 
-def _turned_and_left(walls: WallFaces) -> Markup:
+def _turned_and_left(plan: Plan) -> Markup:
+    walls = plan.walls
     turned = int((walls.squared_by_rad != 0.0).sum())
     return paragraph(
         f"1:{walls.plot_scale}: {len(walls)} faces, {turned} turned to a building axis, "
-        f"{len(walls) - turned} as measured."
+        f"{len(walls) - turned} as measured; "
+        f"no face lies more than {plan.moved_m * MM:.1f} mm from its least-squares face."
     )
 
 

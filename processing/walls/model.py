@@ -119,9 +119,11 @@ class Openings:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """What is drawn at one plot scale; `bounding (W,)` tells which faces bound a room."""
+    """What is drawn at one plot scale; `bounding (W,)` tells which faces bound a room,
+    `moved_m` how far a face was moved at most from its own least-squares face."""
 
     walls: WallFaces
     rooms: Rooms
     openings: Openings
     bounding: NDArray[np.bool_]
+    moved_m: float
