@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
 from ..angles import Floats
@@ -22,6 +23,8 @@ MOST_SAMPLES = 150_000
 FINEST_SAMPLE_M = 0.05
 FRAME_M = 1.0
 BESIDE_M = 0.015
+FAR_M = 1.2
+"""The shadow of furniture is rarely deeper."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,18 +121,25 @@ def _on_pieces(
     return np.column_stack([e, p]).astype(np.int64), np.einsum("ij,ij->i", way, step) > 0
 
 
-def seen_of_cells(
-    arrangement: Arrangement, free: FreeSpace, progress: Progress = SILENT
-) -> tuple[Floats, Floats]:
-    """The shares ``(C,)`` of each cell that are free and veiled, from a fine lattice of points.
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """Shares ``(C,)`` of each cell: seen free, veiled, and far from everything seen free."""
+
+    free: Floats
+    veiled: Floats
+    far: Floats
+
+
+def seen_of_cells(arrangement: Arrangement, free: FreeSpace, progress: Progress = SILENT) -> Seen:
+    """What was seen of each cell, from a fine lattice of points.
 
     Cells too small for the lattice get one point inside; what stands at their edges decides.
     """
     cells = np.array(arrangement.cell, dtype=object)
     inner = np.flatnonzero(~arrangement.frame)
-    share_free, share_veiled = np.zeros(len(cells)), np.zeros(len(cells))
+    nothing = np.zeros(len(cells))
     if not len(inner):
-        return share_free, share_veiled
+        return Seen(nothing, nothing, nothing)
     area = float(arrangement.area_m2[inner].sum())
     spacing = max(FINEST_SAMPLE_M, np.sqrt(area / MOST_SAMPLES))
     points, owner = [], []
@@ -150,11 +160,17 @@ def seen_of_cells(
         points.append(grid)
         owner.append(np.full(len(grid), c))
     where = np.concatenate(owner)
-    seen, veiled = free.look(np.concatenate(points), progress.part(0.3, 1.0))
+    at = np.concatenate(points)
+    seen, veiled = free.look(at, progress.part(0.3, 1.0))
+    far = ~seen
+    if seen.any():
+        far[far] = ~np.isfinite(cKDTree(at[seen]).query(at[far], distance_upper_bound=FAR_M)[0])
     count = np.bincount(where, minlength=len(cells)).clip(1)
-    share_free = np.bincount(where, weights=seen, minlength=len(cells)) / count
-    share_veiled = np.bincount(where, weights=veiled, minlength=len(cells)) / count
-    return share_free, share_veiled
+
+    def share(mask: NDArray[np.bool_]) -> Floats:
+        return np.bincount(where, weights=mask, minlength=len(cells)) / count
+
+    return Seen(share(seen), share(veiled), share(far))
 
 
 def looked_through(arrangement: Arrangement, free: FreeSpace) -> NDArray[np.bool_]:

@@ -17,12 +17,14 @@ from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from ..angles import Floats
-from .arrangement import Arrangement
+from .arrangement import Arrangement, Seen
 from .arrangement_pieces import Piece, Pieces
 
 UNSEEN_PRICE = 0.02
 VEILED_PRICE = 0.01
-"""Prices of a square metre inside that no station saw, in square metres seen."""
+FAR_PRICE = 0.20
+"""Prices of a square metre inside that no station saw, in square metres seen; the last one far
+from everything seen."""
 BEHIND_PRICE_M = 0.05
 BEFORE_GAIN_M = 0.20
 """Price, per metre of a wall face seen, of being inside behind it, and gain before it: it was
@@ -76,15 +78,13 @@ def wall_lengths(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floa
     return sums[0], sums[1]
 
 
-def inside_cells(
-    arrangement: Arrangement, pieces: Pieces, free: Floats, veiled: Floats
-) -> NDArray[np.bool_]:
-    """Which cells ``(C,)`` are inside, given their shares that are free and veiled ``(C,)``."""
+def inside_cells(arrangement: Arrangement, pieces: Pieces, seen: Seen) -> NDArray[np.bool_]:
+    """Which cells ``(C,)`` are inside, given what was seen of them."""
     count = len(arrangement.cell)
     area = arrangement.area_m2
-    unseen = np.maximum(1.0 - free - veiled, 0.0)
-    gain = area * free
-    loss = area * (UNSEEN_PRICE * unseen + VEILED_PRICE * veiled)
+    unseen = np.maximum(1.0 - seen.free - seen.veiled, 0.0)
+    gain = area * seen.free
+    loss = area * (UNSEEN_PRICE * unseen + VEILED_PRICE * seen.veiled + FAR_PRICE * seen.far)
     before, behind = wall_lengths(arrangement, pieces)
     gain = gain + BEFORE_GAIN_M * before
     loss = loss + BEHIND_PRICE_M * behind

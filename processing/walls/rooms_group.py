@@ -92,14 +92,14 @@ def draw_group(
     stations_m = network.xy_m[group.stations]
     arrangement = arrange(pieces, stations_m)
     progress.at(0.5)
-    seen, veiled = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
+    seen = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
     rooms = rooms_of_cells(
         arrangement,
         edge_kinds(arrangement, pieces, gaps),
-        inside_cells(arrangement, pieces, seen, veiled),
+        inside_cells(arrangement, pieces, seen),
         gaps,
         stations_m,
-        seen,
+        seen.free,
         looked_through(arrangement, free),
         np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
         smallest_m2,
