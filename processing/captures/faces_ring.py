@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..angles import Floats
 from .faces_fit import ReadingNoise
 from .faces_split import spikes, widest_step
-from .model import Capture, Ints
+from .model import Capture, Ints, Kind
 from .sweeps import sweeps_of
 
 SWEEPS_DIFFER = 3.0
@@ -56,11 +56,7 @@ def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
     at = _agreeing(capture, angle, _measured(capture), noise)
     at = at[np.lexsort((distance[at], angle[at]))]
     widest = widest_step(angle[at])
-    for _ in range(2):
-        alone = spikes(angle[at], distance[at], noise)
-        if not alone.any():
-            break
-        at = at[~alone]
+    at = at[~spikes(angle[at], distance[at], noise)]
     ring = Ring(at, angle[at], distance[at], capture.xy_m[at], widest)
     if len(at) == 0:
         return ring
@@ -74,10 +70,20 @@ def _measured(capture: Capture) -> NDArray[np.bool_]:
     return capture.usable_ring & np.isfinite(capture.distance_m) & (capture.distance_m > 0.0)
 
 
+def _once_round(capture: Capture) -> bool:
+    """Whether the readings' angles run one way and no further than a turn."""
+    step = np.diff(capture.angle_deg[capture.kind == Kind.RING])
+    forward = step[np.abs(step) < 180.0]
+    one_way = bool((forward >= 0.0).all() or (forward <= 0.0).all())
+    return one_way and len(step) - len(forward) <= 1
+
+
 def _agreeing(
     capture: Capture, angle_rad: Floats, usable: NDArray[np.bool_], noise: ReadingNoise
 ) -> Ints:
     """The usable readings (places) of the fullest sweep and of those that agree with it."""
+    if _once_round(capture):
+        return np.flatnonzero(usable)
     parts = [sweep.at[usable[sweep.at]] for sweep in sweeps_of(capture)]
     parts = sorted((p for p in parts if len(p)), key=lambda p: (-len(p), int(p.min())))
     if len(parts) < 2:
