@@ -62,9 +62,12 @@ def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> tuple[Ints, Ints,
     start = np.flatnonzero(np.concatenate([[True], broken]))
     start, stop = split(moments, start, np.append(start[1:], n))
     for _ in range(2):
+        before = len(start)
         start, stop = settle(moments, start, stop)
         touching = (stop[:-1] == start[1:]) & ~broken[stop[:-1] - 1]
         start, stop = join(moments, start, stop, touching)
+        if len(start) == before:
+            break
     kept = stop - start >= fewest
     start, stop = start[kept], stop[kept]
     steps = np.zeros(n + 1)

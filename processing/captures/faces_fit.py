@@ -54,7 +54,7 @@ def noise_of(capture: Capture) -> ReadingNoise:
 
 @dataclass(frozen=True, eq=False)
 class Moments:
-    """Running sums ``(6, n + 1)`` of w, wx, wy, wxx, wxy, wyy over readings in scan order."""
+    """Running sums ``(n + 1, 6)`` of w, wx, wy, wxx, wxy, wyy over readings in scan order."""
 
     sums: Floats
 
@@ -63,13 +63,15 @@ class Moments:
         """The running sums of points ``(n, 2)`` with weights ``(n,)``."""
         x, y = xy_m[:, 0], xy_m[:, 1]
         wx, wy = weight * x, weight * y
-        sums = np.zeros((6, len(weight) + 1))
-        np.cumsum([weight, wx, wy, wx * x, wx * y, wy * y], axis=1, out=sums[:, 1:])
+        sums = np.zeros((len(weight) + 1, 6))
+        parts = (weight, wx, wy, wx * x, wx * y, wy * y)
+        for column, part in enumerate(parts):
+            np.cumsum(part, out=sums[1:, column])
         return cls(sums)
 
     def between(self, start: Ints, stop: Ints) -> Floats:
         """Sums ``(6, k)`` over the readings from ``start`` up to but without ``stop``."""
-        return np.take(self.sums, stop, axis=1) - np.take(self.sums, start, axis=1)
+        return (self.sums[stop] - self.sums[start]).T
 
     def cost(self, start: Ints, stop: Ints) -> Floats:
         """Weighted sums ``(k,)`` of squared normal residuals of the best line of each stretch."""
