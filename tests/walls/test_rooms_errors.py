@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""How areas move with stations and walls, against areas built anew from moved stations."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from roomtie.processing.walls.rooms import build_rooms
+from roomtie.processing.walls.rooms_errors import face_errors
+from simulated_rooms import network_of, storey, survey_of, walls_of
+
+
+@pytest.fixture(scope="module")
+def small():
+    rng = np.random.default_rng(21)
+    plan = storey(rng, 2, 1)
+    survey, orientation = survey_of(plan, rng)
+    return plan, survey, orientation
+
+
+def test_an_error_of_all_stations_together_moves_no_area(small):
+    plan, survey, orientation = small
+    shift = np.tile([0.05, 0.05, 0.0], 2)
+    certain = network_of(survey, plan.stations_m, orientation, 1e-12 * np.eye(6))
+    common = network_of(survey, plan.stations_m, orientation, np.outer(shift, shift))
+    walls = walls_of(survey, certain)
+    rooms, _ = build_rooms(survey, certain, walls)
+    moved, _ = build_rooms(survey, common, walls)
+    # five centimetres of common shift, and the areas are as certain as before
+    assert moved.sigma_area_m2 == pytest.approx(rooms.sigma_area_m2, rel=0.05)
+    assert (rooms.sigma_area_m2 < 0.01).all()
+
+
+def test_parameters_move_with_a_station_as_the_walls_do(small):
+    """Finite differences: the faces as joined from a station moved by a millimetre."""
+    plan, survey, orientation = small
+    scale = np.array([0.003, 0.003, 0.0005] * 2)
+    network = network_of(survey, plan.stations_m, orientation, np.diag(scale**2))
+    walls = walls_of(survey, network)
+    errors = face_errors(survey, network, walls)
+    step = np.array([0.001, -0.0007, 0.0002])
+    moved_xy, turned = plan.stations_m.copy(), orientation.copy()
+    moved_xy[0] += step[:2]
+    turned[0] += step[2]
+    other = walls_of(survey, replace(network, xy_m=moved_xy, orientation_rad=turned))
+    assert other.wall == walls.wall
+    offset = np.einsum("ij,ij->i", other.centre_m - walls.centre_m, other.normal)
+    turn = other.normal_rad - walls.normal_rad
+    expected = (errors.by_station[:, :3] @ step).reshape(-1, 2)
+    long = walls.span_m[:, 1] - walls.span_m[:, 0] > 1.0
+    assert long.sum() >= 6
+    # weights are modelled from counts of readings: good to a twentieth of the move
+    assert offset[long] == pytest.approx(expected[long, 0], abs=1e-4)
+    assert turn[long] == pytest.approx(expected[long, 1], abs=3e-5)
