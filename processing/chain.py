@@ -17,8 +17,9 @@ from .stations.network import NetworkOptions, adjust_survey
 from .walls.bounding import bounds_room
 from .walls.faces import join_faces
 from .walls.model import Plan, WallFaces
-from .walls.plot_scales import TOLERANCE_M, Square, draw_walls
+from .walls.plot_scales import TOLERANCE_M, draw_walls
 from .walls.rooms import build_rooms
+from .walls.squaring import Square
 from .walls.tolerance import check_tolerance
 
 

@@ -60,8 +60,8 @@ def plot_scales(
 def squaring(
     algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
 ) -> Any:
-    """The chosen `walls.plot_scales.Square`."""
-    from ..walls.plot_scales import Square
+    """The chosen `walls.squaring.Square`."""
+    from ..walls.squaring import Square
 
     word = algorithm.parameterAsEnumString(parameters, "SQUARE", context)
     choices = (Square.NEVER, Square.WHERE_READINGS_ALLOW, Square.WITHIN_TOLERANCE)
