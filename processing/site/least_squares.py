@@ -12,7 +12,8 @@ from scipy.linalg import cho_factor, cho_solve
 
 from ..angles import Floats, turn, wrap_half
 from ..errors import SurveyError
-from .observations import CONTROL, Observations
+from .observations import Observations
+from .start import start
 
 FREE_ROTATION_RAD = 10.0
 FREE_POSITION_M = 1e4
@@ -22,13 +23,15 @@ CRITICAL = {1: 3.29, 2: 3.717}
 """Bounds of a standardised residual at a false alarm rate of 0.1 %: of the normal distribution, and
 the root of chi-square 13.82 for the two coordinates of a position."""
 
-ITERATIONS = 50
+ITERATIONS = 100
+REWEIGHTED = 8
 ROUNDING = 1e-14
 SINGULAR = 1e-14
+SMALLEST_RAD = 1e-13
 UNCHECKED = 1e-9
 """An observation with a smaller share of its own error in its residual is checked by nothing."""
-CLOSE = 1e-5
-"""The iteration ends when no parameter moves by more than this part of its standard error."""
+CLOSE = 1e-6
+"""The iteration ends when the rotation moves by less than this part of its standard error."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +63,7 @@ def solve(
     free_compass: bool = False,
     free_geotags: bool = False,
 ) -> Solution:
-    """Fit the used items ``(I,)`` by least squares (Gauss-Newton with the full covariance).
+    """Fit the used items ``(I,)`` by least squares (with the full covariance).
 
     The shared errors of bearings (declination) and geotags (change of datum) are parameters with an
     observation of zero each; `free_compass` and `free_geotags` let them take any value, so that
@@ -76,150 +79,122 @@ def solve(
     observations = replace(observations, host_m=observations.host_m - reference)
     item = observations.item_of_row
     used = use[item]
-    prior = np.array(
+    shared_error = np.array(
         [
             FREE_ROTATION_RAD if free_compass else observations.sigma_declination_rad,
             FREE_POSITION_M if free_geotags else observations.sigma_datum_m,
             FREE_POSITION_M if free_geotags else observations.sigma_datum_m,
         ]
     )
-    # An exact shared error is no parameter: a variance of zero would have no weight.
-    known = prior > 0
-    columns = np.concatenate([[True, True, True], known])
-    prior_rows = np.eye(6)[3:][known][:, columns]
-    prior_variance = prior[known] ** 2
-
-    def off(at: Floats) -> Floats:
-        """Observed minus computed, with the shared errors taken off."""
-        rest = observations.misclosure(*at[:3])
-        return rest - shared @ at[3:]
-
-    def cost(rest: Floats, at: Floats) -> float:
-        own = rest[used]
-        return float(own @ cho_solve(factor, own) + (at[3:][known] ** 2 / prior_variance).sum())
-
-    parameters = np.concatenate([start(observations, use), np.zeros(3)])
-    # The shared errors' columns hold for every rotation.
-    shared = observations.design(0.0)[:, 3:]
-    rest = off(parameters)
-    for _ in range(ITERATIONS):
-        rotation = float(parameters[2])
-        a, c = observations.design(rotation)[:, columns], observations.covariance(rotation)
-        factor = cho_factor(c[np.ix_(used, used)], lower=True)
-        weighted = cho_solve(factor, a[used])
-        normal = a[used].T @ weighted + prior_rows.T @ (prior_rows / prior_variance[:, None])
-        right = weighted.T @ rest[used] - prior_rows.T @ (
-            prior_rows @ parameters[columns] / prior_variance
-        )
-        covariance = _inverse(normal)
-        step = np.zeros(6)
-        step[columns] = np.linalg.solve(
-            _curved(normal, observations, used, cho_solve(factor, rest[used]), rotation), right
-        )
-        if (np.abs(step[columns]) < CLOSE * np.sqrt(np.diagonal(covariance))).all():
+    rotation = weighted_at = start(observations, use)
+    for iteration in range(ITERATIONS):
+        # The plan's covariance turns with the plan; where residuals are thousands of standard
+        # errors the weights and the rotation would chase each other for ever.
+        if iteration < REWEIGHTED:
+            weighted_at = rotation
+        system = _System(observations, used, shared_error, rotation, weighted_at)
+        parameters, rest, cost = system.at(rotation)
+        step = system.step(rest, rotation)
+        if abs(step) < CLOSE * math.sqrt(system.covariance[2, 2]):
             break
         # Evidence that does not fit together makes the full step overshoot, and leaves a sum of
         # squares so large that its rounding hides the last steps.
-        before = cost(rest, parameters)
-        while True:
-            moved = parameters + step
-            rest = off(moved)
-            after = cost(rest, moved)
-            if after <= before or np.abs(step).max() <= 1e-12:
-                break
+        moved = system.at(rotation + step)
+        while moved[2] > cost and abs(step) > SMALLEST_RAD:
             step /= 2
-        parameters = moved
-        if 0 <= before - after <= ROUNDING * before:
+            moved = system.at(rotation + step)
+        rotation += step
+        if cost - moved[2] <= ROUNDING * cost:
+            parameters, rest, cost = moved
             break
     else:
         raise SurveyError(
             "Site fit: the least-squares fit of east, north and rotation does not settle; check "
             "the geotags, compass bearings and control points against each other."
         )
-    parameters[2] = wrap_half(parameters[2])
-    full = np.zeros((6, 6))
-    full[np.ix_(columns, columns)] = covariance
-
-    residual = rest
-    u = np.zeros(len(item))
-    u[used] = cho_solve(factor, residual[used])
-    m = np.zeros((len(item), len(item)))
-    inverse = cho_solve(factor, np.eye(int(used.sum())))
-    m[np.ix_(used, used)] = inverse - weighted @ covariance @ weighted.T
-    standardised, redundancy = _tests(observations, use, u, m, c)
-    for i in np.flatnonzero(~use):
-        rows = item == i
-        # What the used observations tell of this one's error, through the plan's covariance.
-        known_part = cho_solve(factor, c[np.ix_(used, rows)]).T
-        off_predicted = residual[rows] - known_part @ residual[used]
-        direct = a[rows] - known_part @ a[used]
-        spread = c[np.ix_(rows, rows)] - known_part @ c[np.ix_(used, rows)]
-        spread = spread + direct @ covariance @ direct.T
-        standardised[i] = math.sqrt(off_predicted @ np.linalg.solve(spread, off_predicted))
-    parameters[:2] += reference
-    chi_square = np.bincount(item, residual * u, minlength=len(use)).astype(float)
-    return Solution(parameters, full, residual, standardised, redundancy, chi_square)
+    return system.solution(use, parameters + [*reference, 0, 0, 0, 0], rest)
 
 
-def _curved(
-    normal: Floats, observations: Observations, used: NDArray[np.bool_], u: Floats, rotation: float
-) -> Floats:
-    """The normal matrix with the second derivative of the rotation, for steps that end soon even
-    where residuals are as large as the plan (Newton's method); as it was where that would lead
-    uphill. `u` are the weighted residuals of the used rows."""
-    second = np.zeros(len(used))
-    second[: 2 * observations.positions] = (
-        observations.scale * turn(observations.plan_m, rotation)
-    ).ravel()
-    curved = normal.copy()
-    curved[2, 2] += u @ second[used]
-    rest = np.delete(curved[2], 2)
-    inner = np.delete(np.delete(curved, 2, 0), 2, 1)
-    uphill = curved[2, 2] - rest @ np.linalg.solve(inner, rest) <= 0.0
-    return normal if uphill else curved
+class _System:
+    """The normal equations at one rotation, with the weights of (nearly) the same.
 
-
-def start(observations: Observations, use: NDArray[np.bool_]) -> Floats:
-    """East, north, rotation ``(3,)`` near the solution, whatever single observations are wrong.
-
-    Rotations all around, those of the bearings and those of the point sets are tried; the one with
-    the smallest sum of log(1 + (residual / sigma)^2) wins, a cost that outliers hardly move.
+    East, north and the shared errors enter the observations linearly and are eliminated: `at` gives
+    their best values at any rotation, so that the search runs over the rotation alone (variable
+    projection, Golub and Pereyra 1973). Otherwise a control point of millimetres would make a
+    narrow curved valley of east, north and rotation.
     """
-    positions, bearings = use[: observations.positions], use[observations.positions :]
-    plan, host = observations.plan_m[positions], observations.host_m[positions]
-    sigma = observations.sigma[: observations.positions][positions]
-    bearing = observations.bearing_rad[bearings]
-    bearing_sigma = np.hypot(
-        observations.sigma[observations.positions :][bearings], observations.sigma_declination_rad
-    )
-    control = observations.of_kind(CONTROL)[: observations.positions][positions]
-    candidates = [np.radians(np.arange(0.0, 360.0, 5.0)), bearing]
-    for chosen in (np.ones(len(plan), dtype=bool), control):
-        if chosen.sum() > 1:
-            candidates.append(_turn_between(plan[chosen], host[chosen], sigma[chosen]))
-    rotations = np.concatenate(candidates)
 
-    weight = sigma**-2.0 / (sigma**-2.0).sum()
-    plan_centre, host_centre = weight @ plan, weight @ host
-    s, c = np.sin(rotations)[:, None], np.cos(rotations)[:, None]
-    x, y = (observations.scale * (plan - plan_centre)).T
-    east, north = (host - host_centre).T
-    off = np.hypot(east - x * c - y * s, north + x * s - y * c) / sigma
-    turned_off = wrap_half(bearing - rotations[:, None]) / bearing_sigma
-    cost = np.log1p(off**2).sum(axis=1) + np.log1p(turned_off**2).sum(axis=1)
-    rotation = float(rotations[int(np.argmin(cost))])
-    origin = host_centre - observations.scale * turn(plan_centre, rotation)
-    return np.array([origin[0], origin[1], rotation])
+    def __init__(
+        self,
+        observations: Observations,
+        used: NDArray[np.bool_],
+        shared_error: Floats,
+        rotation: float,
+        weighted_at: float,
+    ) -> None:
+        # An exact shared error is no parameter: a variance of zero would have no weight.
+        known = shared_error > 0
+        self.columns = np.concatenate([[True, True, True], known])
+        self.linear = np.flatnonzero(np.arange(known.sum() + 3) != 2)
+        self.observations, self.used = observations, used
+        self.a = observations.design(rotation)[:, self.columns]
+        self.c = observations.covariance(weighted_at)
+        self.factor = cho_factor(self.c[np.ix_(used, used)], lower=True)
+        self.weighted = cho_solve(self.factor, self.a[used])
+        # The shared errors' own observations: zero, with their variances.
+        self.prior = np.concatenate([np.zeros(3), shared_error[known] ** -2.0])
+        self.normal = self.a[used].T @ self.weighted + np.diag(self.prior)
+        self.covariance = _inverse(self.normal)
+        self.eliminated = _inverse(self.normal[np.ix_(self.linear, self.linear)])
 
+    def at(self, rotation: float) -> tuple[Floats, Floats, float]:
+        """Parameters ``(6,)``, observed minus computed ``(n,)`` and weighted sum of squares."""
+        whole = self.observations.misclosure(0.0, 0.0, rotation)
+        linear = self.eliminated @ (self.weighted[:, self.linear].T @ whole[self.used])
+        rest = whole - self.a[:, self.linear] @ linear
+        own = rest[self.used]
+        inner = np.insert(linear, 2, rotation)
+        parameters = np.zeros(6)
+        parameters[self.columns] = inner
+        cost = own @ cho_solve(self.factor, own) + self.prior[3:] @ inner[3:] ** 2
+        return parameters, rest, float(cost)
 
-def _turn_between(plan: Floats, host: Floats, sigma: Floats) -> Floats:
-    """Rotation ``(1,)`` of the best similarity between two point sets (Ghilani, Adjustment
-    Computations, chapter 18)."""
-    weight = sigma**-2.0 / (sigma**-2.0).sum()
-    (x, y), (east, north) = (plan - weight @ plan).T, (host - weight @ host).T
-    return np.atleast_1d(
-        np.arctan2(weight @ (y * east - x * north), weight @ (x * east + y * north))
-    )
+    def step(self, rest: Floats, rotation: float) -> float:
+        """The step of the rotation: Newton's, with the second derivative, which matters where
+        residuals are as large as the plan; Gauss and Newton's where that would lead uphill."""
+        own = rest[self.used]
+        second = np.zeros(len(rest))
+        second[: 2 * self.observations.positions] = (
+            self.observations.scale * turn(self.observations.plan_m, rotation)
+        ).ravel()
+        straight = 1 / self.covariance[2, 2]
+        curved = straight + float(cho_solve(self.factor, own) @ second[self.used])
+        slope = float(self.weighted[:, 2] @ own)
+        return slope / (curved if curved > 0.1 * straight else straight)
+
+    def solution(self, use: NDArray[np.bool_], parameters: Floats, residual: Floats) -> Solution:
+        """The fit with the tests of every item."""
+        used, c, a, factor = self.used, self.c, self.a, self.factor
+        item = self.observations.item_of_row
+        u, m = np.zeros(len(item)), np.zeros((len(item), len(item)))
+        u[used] = cho_solve(factor, residual[used])
+        inverse = cho_solve(factor, np.eye(int(used.sum())))
+        m[np.ix_(used, used)] = inverse - self.weighted @ self.covariance @ self.weighted.T
+        standardised, redundancy = _tests(self.observations, use, u, m, c)
+        for i in np.flatnonzero(~use):
+            rows = item == i
+            # What the used observations tell of this one's error, through the plan's covariance.
+            known_part = cho_solve(factor, c[np.ix_(used, rows)]).T
+            off_predicted = residual[rows] - known_part @ residual[used]
+            direct = a[rows] - known_part @ a[used]
+            spread = c[np.ix_(rows, rows)] - known_part @ c[np.ix_(used, rows)]
+            spread = spread + direct @ self.covariance @ direct.T
+            standardised[i] = math.sqrt(off_predicted @ np.linalg.solve(spread, off_predicted))
+        covariance = np.zeros((6, 6))
+        covariance[np.ix_(self.columns, self.columns)] = self.covariance
+        parameters[2] = wrap_half(parameters[2])
+        chi_square = np.bincount(item, residual * u, minlength=len(use)).astype(float)
+        return Solution(parameters, covariance, residual, standardised, redundancy, chi_square)
 
 
 def _inverse(normal: Floats) -> Floats:
