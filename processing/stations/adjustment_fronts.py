@@ -21,6 +21,8 @@ from ..captures.model import Ints
 def elimination_order(first: Ints, second: Ints, nodes: int) -> Ints:
     """Nodes ``(nodes,)`` of a graph in an order of elimination with little fill (multiple minimum
     degree, in postorder), for edges between `first` and `second`."""
+    if not nodes:
+        return np.empty(0, dtype=np.int64)
     # SuperLU hands its ordering out only with a factorisation: one of a matrix with the graph's
     # pattern that is diagonally dominant, hence never pivoted.
     ones = -np.ones(len(first))

@@ -137,8 +137,11 @@ class Factor:
         # x and y of a place are damped alike, so that it does not matter how the axes lie.
         self.damped_diagonal = layout.over_places(diagonal)
         added = damping * self.damped_diagonal * self._scale**2
+        self._lu: SuperLU | None = None
+        if not len(diagonal):
+            return
         try:
-            self._lu: SuperLU = splu(
+            self._lu = splu(
                 layout.matrix(entries, self._scale, added),
                 permc_spec="NATURAL",
                 diag_pivot_thresh=0.0,
@@ -149,12 +152,14 @@ class Factor:
 
     def solve(self, right: Floats) -> Floats:
         """The solution for right-hand sides ``(c,)`` or ``(c, k)`` in the order of `solved`."""
+        if self._lu is None:
+            return right
         scale = self._scale if right.ndim == 1 else self._scale[:, None]
         return scale * self._lu.solve(scale * right)
 
     def smallest_pivot(self) -> float:
         """The smallest pivot; 1 is the largest there can be."""
-        return float(self._lu.U.diagonal().min(initial=1.0))
+        return 1.0 if self._lu is None else float(self._lu.U.diagonal().min())
 
 
 def unit_scale(diagonal: Floats) -> Floats:

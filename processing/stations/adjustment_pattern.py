@@ -75,8 +75,9 @@ class Pattern:
         self.diagonal = np.flatnonzero(self.row == self.column)
         self._takes, slots = [], []
         for place, group, clique, of_item in zip(places, groups, pairs.cliques, pairs.of_items):
-            local = place - first[rank[clique]][:, group]
-            block = offset[of_item][:, group[:, None], group]
+            # An index of -1 finds the zero at the end, and is not taken.
+            local = place - np.append(first[:-1][rank], 0)[clique][:, group]
+            block = np.append(offset, 0)[of_item][:, group[:, None], group]
             slot = self.start[place][:, None, :] + block + local[:, :, None]
             take = (place >= 0)[:, :, None] & (place >= 0)[:, None, :]
             self._takes.append(take)

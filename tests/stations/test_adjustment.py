@@ -534,3 +534,18 @@ def test_bad_input_is_told_in_one_sentence():
         adjust(lost, observations)
     with pytest.raises(SurveyError, match="used is"):
         adjust(unknowns, observations, used=np.ones(2, dtype=bool))
+
+
+def test_a_network_with_nothing_to_solve_is_only_compared():
+    """All points held: the residual is what the coordinates say, with the observation's error."""
+    held = Unknowns(
+        point=("a", "b"),
+        point_xy_m=np.array([[0.0, 0.0], [3.0, 4.0]]),
+        point_held=np.ones((2, 2), dtype=bool),
+    )
+    result = adjust(held, Observations(distances=Distances([0], [1], [5.01], 2 * MM)))
+    assert result.converged and result.degrees_of_freedom == 1
+    assert result.residual == pytest.approx([-0.01])
+    assert not result.full_covariance().any() and not result.point_covariance().any()
+    assert statistics_of(result).standardised == pytest.approx([-5.0])
+    assert adjust(Unknowns(), Observations()).degrees_of_freedom == 0
