@@ -12,7 +12,7 @@ from ..angles import Floats, along, unit
 from ..captures.face_model import End, Faces
 from ..captures.faces import REJECT
 from ..captures.faces_fit import noise_of
-from ..captures.model import Capture, Ints, Survey
+from ..captures.model import Capture, Flag, Ints, Survey
 from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .alignment import aligned
@@ -20,7 +20,7 @@ from .corners import closed
 from .lines import Line, common_line
 from .matching import grouped, misfits
 from .model import WallFaces
-from .planes import PlanFaces, in_plan, station_covariance, station_jacobian
+from .planes import PlanFaces, in_plan, station_jacobian
 from .stretches import SLIVER_M, Beams, beams_of, continuous, contradicted, open_gaps
 
 
@@ -37,13 +37,23 @@ class Stretch:
 def join_faces(
     survey: Survey, faces: Sequence[Faces], network: Network, progress: Progress = SILENT
 ) -> WallFaces:
-    """The wall faces of a survey as measured (``plot_scale`` 0).
+    """The wall faces of a survey as measured (``plot_scale`` 0): the first result of
+    `find_walls`."""
+    return find_walls(survey, faces, network, progress)[0]
+
+
+def find_walls(
+    survey: Survey, faces: Sequence[Faces], network: Network, progress: Progress = SILENT
+) -> tuple[WallFaces, Survey]:
+    """The wall faces of a survey as measured (``plot_scale`` 0), and the survey with what turned
+    out to be no wall flagged.
 
     ``faces`` are those of each capture (`fit_faces`), ``network`` the adjusted stations. Faces of
     one level, network and side that overlap or touch and cannot be told apart get one generalised
     least-squares line (`matching`, `lines`), and so do pieces on both sides of a gap (`alignment`);
-    each continuous stretch of a line is a wall face. Faces that other stations' beams went
-    through, and free-standing slivers, are no walls; their readings keep wall -1.
+    each continuous stretch of a line is a wall face. Faces that other stations' beams went through
+    are no walls (flag ``passer-by``: whatever it was had moved), nor are free-standing slivers
+    (``clutter``); their readings keep wall -1. No reading is flagged for its residual.
     """
     seen = in_plan(survey, faces, network)
     misfit, touching = misfits(seen, progress.part(0.0, 0.4))
@@ -52,10 +62,28 @@ def join_faces(
     lines = aligned(seen, lines, progress.part(0.6, 0.8))
     beams = beams_of(survey, faces, network)
     stretches: list[Stretch] = []
+    flags = np.zeros(len(seen), dtype=np.int64)
     for line in progress.part(0.8, 0.95).over(lines):
-        pieces = _stretches_of(seen, line, beams)
-        stretches.extend(piece for piece in pieces if not _no_wall(seen, piece, beams))
-    return _named(survey, faces, network, seen, _ordered(seen, stretches))
+        for piece in _stretches_of(seen, line, beams):
+            flag = _doubt(seen, piece, beams)
+            flags[piece.members] = flag
+            if flag == Flag.USABLE:
+                stretches.append(piece)
+    walls = _named(survey, faces, network, seen, _ordered(seen, stretches))
+    return walls, _flagged(survey, faces, seen, flags)
+
+
+def _flagged(survey: Survey, faces: Sequence[Faces], seen: PlanFaces, flags: Ints) -> Survey:
+    captures = []
+    for i, capture in enumerate(survey.captures):
+        table = np.zeros(len(faces[i]) + 1, dtype=np.int64)
+        own = seen.capture == i
+        table[seen.face[own]] = flags[own]
+        of_reading = table[faces[i].face_of_reading]
+        for flag in (Flag.PASSER_BY, Flag.CLUTTER):
+            capture = capture.with_flags(of_reading == flag, flag)
+        captures.append(capture)
+    return replace(survey, captures=tuple(captures))
 
 
 def _stretches_of(seen: PlanFaces, line: Line, beams: Beams) -> list[Stretch]:
@@ -68,7 +96,8 @@ def _stretches_of(seen: PlanFaces, line: Line, beams: Beams) -> list[Stretch]:
     ]
 
 
-def _no_wall(seen: PlanFaces, stretch: Stretch, beams: Beams) -> bool:
+def _doubt(seen: PlanFaces, stretch: Stretch, beams: Beams) -> Flag:
+    """Why a stretch is no wall; usable if it is one."""
     first = stretch.members[0]
     place = int(seen.level[first]), int(seen.network[first])
     line = stretch.line
@@ -76,10 +105,12 @@ def _no_wall(seen: PlanFaces, stretch: Stretch, beams: Beams) -> bool:
     captures = np.unique(seen.capture[stretch.members])
     readings = int(seen.readings[stretch.members].sum())
     if contradicted(beams, place, start, end, captures, readings):
-        return True
+        return Flag.PASSER_BY
     length = stretch.span_m[1] - stretch.span_m[0]
     cornered = (seen.end[stretch.members] == End.CORNER).any()
-    return bool(length < SLIVER_M and len(captures) == 1 and not cornered)
+    if length < SLIVER_M and len(captures) == 1 and not cornered:
+        return Flag.CLUTTER
+    return Flag.USABLE
 
 
 def _ordered(seen: PlanFaces, stretches: list[Stretch]) -> list[Stretch]:
@@ -104,7 +135,7 @@ def across_variance(
     lever = network.to_plan(station, capture.xy_m[at]) - network.xy_m[station]
     cosine = np.einsum("ij,ij->i", normal, lever) / capture.distance_m[at]
     jacobian = station_jacobian(normal, lever)[:, 1]
-    pose = station_covariance(network)[station, station]
+    pose = np.nan_to_num(network.block(station))
     return np.asarray(
         noise.variance_across(capture.distance_m[at], cosine)
         + np.einsum("ki,ij,kj->k", jacobian, pose, jacobian)

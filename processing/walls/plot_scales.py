@@ -14,7 +14,6 @@ from .corners import CLOSE_M, closed
 from .model import WallFaces
 from .squaring import Square, turned_lines, turns
 from .straightening import Line, aligned, supported_ends
-from .tolerance import check_tolerance
 
 PLOT_SCALES = (20, 50, 100, 200)
 """Denominators of the plot scales that a plan is drawn at."""
@@ -37,8 +36,8 @@ def draw_walls(
     readings go to the neighbour. No face moves further than ``tolerance_m`` from its least-squares
     face over the extent that readings support. Names of walls stay; faces that become one keep
     the name of the longest. `residual_of_reading_m` stays that of the least-squares faces.
-    What is drawn is checked against this (`check_tolerance`) before it is returned.
-    Raises `SurveyError` for a negative tolerance, and if the check fails.
+    (`tolerance.check_tolerance` checks this on every result.)
+    Raises `SurveyError` for a negative tolerance.
     """
     if walls.plot_scale != 0:
         raise SurveyError(
@@ -58,9 +57,7 @@ def draw_walls(
         merged,
         wall_of_reading=tuple(table[wall] for wall in walls.wall_of_reading),
     )
-    drawn = replace(merged, drawn_m=closed(merged, CLOSE_M + tolerance_m))
-    check_tolerance(walls, drawn, tolerance_m)
-    return drawn
+    return replace(merged, drawn_m=closed(merged, CLOSE_M + tolerance_m))
 
 
 def _as_faces(

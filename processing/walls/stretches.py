@@ -82,7 +82,7 @@ def crossings(
     beams: Beams, place: tuple[int, int], start: Floats, end: Floats
 ) -> NDArray[np.int64]:
     """The beams (indices) of a level and network (``place``) that cross the segment from ``start``
-    to ``end`` (free side to the right) and go on for more than `BEHIND_M` and 3 sigma behind it."""
+    to ``end`` and go on for more than `BEHIND_M` and 3 sigma on its other side."""
     length = float(np.hypot(*(end - start)))
     if length < 1e-9:
         return np.empty(0, dtype=np.int64)
@@ -92,7 +92,9 @@ def crossings(
     at = at[(beams.level[at] == place[0]) & (beams.network[at] == place[1])]
     before = (beams.station_m[at] - start) @ n
     after = (beams.reading_m[at] - start) @ n
-    return np.asarray(at[(before > 0) & (after < -BEHIND_M - 3.0 * beams.sigma_m[at])])
+    beyond = BEHIND_M + 3.0 * beams.sigma_m[at]
+    through = ((before > 0) & (after < -beyond)) | ((before < -BEHIND_M) & (after > beyond))
+    return np.asarray(at[through])
 
 
 def continuous(span_m: Floats, end: Ints, open_between: list[tuple[float, float]]) -> list[Ints]:

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from roomtie.processing.angles import along, unit, wrap_half
 from roomtie.processing.captures.faces import fit_faces
-from roomtie.processing.captures.model import Survey
+from roomtie.processing.captures.model import Flag, Survey
 from roomtie.processing.errors import Cancelled
 from roomtie.processing.progress import Progress
-from roomtie.processing.walls.faces import join_faces
+from roomtie.processing.walls.faces import find_walls, join_faces
 from simulated import capture_of, loop
 from simulated_walls import network_of
 
@@ -186,7 +186,7 @@ def test_what_another_station_saw_through_is_no_wall():
     room = [(0, 0), (5, 0), (5, 3), (0, 3)]
     rng = np.random.default_rng(9)
     screen = [[(2.2, 1.9), (2.2, 0.9)]]
-    with_screen, _, net_a = survey_of(room, [(1.0, 1.4)], rng, extra=screen)
+    with_screen, hits, net_a = survey_of(room, [(1.0, 1.4)], rng, extra=screen)
     without, _, net_b = survey_of(room, [(1.4, 1.6)], rng)
     second = dataclasses.replace(without.captures[0], station="S1")
     network = network_of(
@@ -203,6 +203,13 @@ def test_what_another_station_saw_through_is_no_wall():
 
     assert len(screens(alone)) == 1
     assert len(screens(both)) == 0
+    survey = Survey((*with_screen.captures, second))
+    walls, flagged = find_walls(survey, [fit_faces(c) for c in survey.captures], network)
+    on_screen = flagged.captures[0].flag == Flag.PASSER_BY
+    assert 100 < on_screen.sum() < 300
+    assert (hits[0][on_screen] == 4).all()
+    assert (walls.wall_of_reading[0][on_screen] == -1).all()
+    assert (flagged.captures[1].flag == second.flag).all()
 
 
 def pose_errors(rng, count, sigma):
