@@ -63,8 +63,8 @@ def collinear_ends(
 
 def through_walls(pieces: Pieces) -> NDArray[np.bool_]:
     """Which closures ``(P,)`` begin or end in an inner corner, where a wall seen on the free side
-    looks away from the gap, and go on to meet another wall: what only hides a part of one wall
-    (a cupboard) leaves the gap empty."""
+    looks away from the gap, and cross another wall on the way: what only hides a part of one wall
+    (a cupboard) stands on one side of it."""
     closures = np.flatnonzero(pieces.kind == Piece.CLOSURE)
     backed = np.flatnonzero(pieces.kind == Piece.BACKED)
     through = np.zeros(len(pieces), dtype=bool)
@@ -83,5 +83,6 @@ def through_walls(pieces: Pieces) -> NDArray[np.bool_]:
     corner = free_side & (np.abs(meets) < CORNER_M) & (facing < 0)
     corner |= free_side & (np.abs(meets - length[:, None]) < CORNER_M) & (facing > 0)
     inside = (meets > INSIDE_M) & (meets < length[:, None] - INSIDE_M)
-    through[closures] = corner.any(axis=1) & (at_line & inside & ~corner).any(axis=1)
+    inside &= (np.abs(facing) > 0.8) & (low < -CORNER_M) & (high > CORNER_M)
+    through[closures] = corner.any(axis=1) & (inside & ~corner).any(axis=1)
     return through

@@ -20,6 +20,7 @@ from .openings_jambs import Gap
 
 DEEPEST_POCKET_M = 1.0
 """What hides a wall that goes on at both sides is furniture up to this depth."""
+UNSEEN_SHARE = 0.2
 SEED_M2 = 0.5
 """Of this much seen, a set of cells stands for itself."""
 NARROWEST_POCKET_M = 0.35
@@ -111,7 +112,7 @@ def rooms_of_cells(
     keep &= occupied | (in_walls < 0.5 * area)
     number = np.full(count + 1, -1, dtype=np.int64)
     number[:-1][keep] = np.arange(int(keep.sum()))
-    rooms = number[label]
+    rooms = _without_walls(arrangement, kinds, number[label], free)
     rooms = _fill_pockets(arrangement, kinds, rooms)
     return _fill_islands(arrangement, rooms)
 
@@ -166,6 +167,19 @@ def _join_shadows(
     _, dense = np.unique([root(k) for k in range(count)], return_inverse=True)
     result = label.copy()
     result[known] = dense.reshape(-1)[label[known]] if count else label[known]
+    return result
+
+
+def _without_walls(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints, free: Floats) -> Ints:
+    """Take from rooms what nobody saw behind the wall faces of other rooms: the wall itself."""
+    result = rooms.copy()
+    left, right = arrangement.left, arrangement.right
+    both = (left >= 0) & (right >= 0)
+    for side, front, back in ((0, left, right), (1, right, left)):
+        edges = np.flatnonzero(both & kinds.backed[:, side])
+        other = (rooms[front[edges]] >= 0) & (rooms[front[edges]] != rooms[back[edges]])
+        behind = back[edges[other]]
+        result[behind[free[behind] < UNSEEN_SHARE]] = -1
     return result
 
 
