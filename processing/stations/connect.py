@@ -31,6 +31,23 @@ LARGEST_SIGMA_M = 0.03
 floor (102 partial scans, cm resolution) and on simulated full-turn captures so that no pair
 accepted there was wrong."""
 
+
+@dataclass(frozen=True)
+class Rule:
+    """What a pose of two groups needs: worth in metres, a lead over the runner-up as a share or in
+    metres, sound readings."""
+
+    score_m: float
+    gap: float
+    lead_m: float
+    sound: float
+
+
+DECIDED_ALONE = Rule(18.0, 0.5, np.inf, 0.93)
+DECIDED_GUIDED = Rule(5.0, 0.3, 8.0, 0.85)
+"""What lets all captures of two groups decide: without any other evidence, and with a compass or a
+target that says the same."""
+
 RIVAL_SHARE = 0.5
 """A contradicting overlap worth this share of another leaves both undecided."""
 
@@ -103,8 +120,26 @@ class Connector:
         found: dict[tuple[int, int], Hypotheses] = {}
         for i, j in progress.part(0.0, 0.8).over(pairs):
             found[i, j] = match(self.views[i], self.views[j], self._prior(i, j))
-        self._join_sure(found, progress.part(0.8, 0.9))
-        self._join_decided(found, progress.part(0.9, 1.0))
+        self._join_sure(found, progress.part(0.8, 0.85))
+        self._join_decided(found, progress.part(0.85, 0.9))
+        if self._match_bent(found, progress.part(0.9, 0.95)):
+            self._join_decided(found, progress.part(0.95, 1.0), trust_compass=False)
+
+    def _match_bent(self, found: dict[tuple[int, int], Hypotheses], progress: Progress) -> bool:
+        """Match again, whatever the compass says, stations that a bent compass may have kept
+        apart; tells whether there are any."""
+        g = self.groups
+        alone = [s for s in g.leaders() if len(g.members(s)) == 1 and g.compass.known[s]]
+        placed = [s for s in range(len(self.views)) if len(g.members(int(g.group[s]))) > 1]
+        pairs = [
+            (min(i, j), max(i, j))
+            for i in alone
+            for j in placed
+            if g.compass.known[j] and self.level[i] == self.level[j]
+        ]
+        for i, j in progress.over(pairs):
+            found[i, j] = match(self.views[i], self.views[j])
+        return bool(pairs)
 
     def _prior(self, i: int, j: int) -> Prior | None:
         compass = self.groups.compass
@@ -191,7 +226,12 @@ class Connector:
 
     # --- what all captures decide ----------------------------------------------------------------
 
-    def _join_decided(self, found: dict[tuple[int, int], Hypotheses], progress: Progress) -> None:
+    def _join_decided(
+        self,
+        found: dict[tuple[int, int], Hypotheses],
+        progress: Progress,
+        trust_compass: bool = True,
+    ) -> None:
         """Join groups whose captures together prefer one pose clearly over all others."""
         g = self.groups
         start = len(g.leaders())
@@ -208,7 +248,7 @@ class Connector:
                         continue
                     if key not in known:
                         progress.at((start - len(leaders)) / max(start, 1))
-                        known[key] = self._decided(a, b, found)
+                        known[key] = self._decided(a, b, found, trust_compass)
                     if (best := known[key]) is not None:
                         decided.append((key, best))
             if not decided:
@@ -247,19 +287,29 @@ class Connector:
                 return True
         return False
 
-    def _decided(self, a: int, b: int, found: dict[tuple[int, int], Hypotheses]) -> _Decided | None:
-        """The pose that the captures of two groups prefer, if one is clearly preferred."""
+    def _decided(
+        self,
+        a: int,
+        b: int,
+        found: dict[tuple[int, int], Hypotheses],
+        trust_compass: bool,
+    ) -> _Decided | None:
+        """The pose that the captures of two groups prefer, if one is clearly preferred. A compass
+        that is not trusted neither helps nor hinders, except that none is bent by more than
+        `connect_judge.BENT_RAD`."""
         g = self.groups
+        common = g.common(a, b)
+        if not len(common) and len(g.members(a)) * len(g.members(b)) < 2:
+            return None
         start, sharp = self._candidates(a, b, found)
         if not len(start):
             return None
         judged = self.judge.together(g.members(a), g.members(b), start)
         score = judged.score_m.copy()
-        turn = g.compass_turn(a, b)
+        turn = g.compass_turn(a, b) if trust_compass else None
         if turn is not None:
             off = np.abs(wrap_half(start[:, 2] - turn[0]))
             score[off > np.maximum(4 * turn[1], np.radians(10.0))] = -np.inf
-        common = g.common(a, b)
         confirmed = np.zeros(len(start), dtype=np.int64)
         if len(common):
             for k in range(len(start)):
@@ -275,9 +325,13 @@ class Connector:
         gap = 1.0 - second / float(score[top])
         agreeing = (shift < 0.10) & (off < np.radians(1.0)) & sharp
         # Several pairs of stations, or a target, must say the same.
-        support = int(agreeing.sum()) + 2 * int(confirmed[top])
-        least = LEAST_SCORE_M if turn is None else LEAST_SCORE_COMPASS_M
-        if score[top] < least or gap < 0.3 or support < 2 or not agreeing.any():
+        support = int(judged.agreeing[top]) + 2 * int(confirmed[top])
+        guided = turn is not None or confirmed[top] > 0
+        rule = DECIDED_GUIDED if guided else DECIDED_ALONE
+        clear = gap >= rule.gap or float(score[top]) - second >= rule.lead_m
+        if score[top] < rule.score_m or not clear or judged.sound[top] < rule.sound:
+            return None
+        if support < 2 or not agreeing.any():
             return None
         if self.judge.objection(a, b, start[top]):
             return None

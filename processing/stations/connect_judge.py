@@ -23,19 +23,22 @@ LEAST_SOUND = 0.75
 """Of the readings that another capture looks at, at least this share must not stand where it looks
 through: doors move and people pass, walls do not."""
 
+PAIR_M = 3.0
 _LEAST_CONTACT = 0.06
 
 
 @dataclass(frozen=True, eq=False)
 class Together:
     """Sums over pairs of captures at ``H`` poses: what they are worth together (`score_m`), metres
-    measured through, the number of pairs that contradict each other about seeing one another, and
-    the least share of sound readings of a pair that has something in common."""
+    measured through, the number of pairs that contradict each other about seeing one another, the
+    least share of sound readings of a pair that has something in common, and the number of pairs
+    that agree on `PAIR_M` or more."""
 
     score_m: Floats
     through_m: Floats
     contradictions: Ints
     sound: Floats
+    agreeing: Ints
 
     def possible(self, index: int) -> bool:
         """Whether nothing speaks against a pose."""
@@ -66,6 +69,7 @@ class Judge:
         score, through = np.zeros(count), np.zeros(count)
         contradictions = np.zeros(count, dtype=np.int64)
         sound = np.ones(count)
+        agreeing = np.zeros(count, dtype=np.int64)
         at = self.groups.pose
         for j in second:
             placed = composed(pose, at[j])
@@ -82,13 +86,13 @@ class Judge:
                 faces = agreement(a, b, relative, tolerance, np.radians(5.0))
                 readings = readings_agree(a, b, relative, tolerance)
                 touch = readings.contact > _LEAST_CONTACT
-                score[near] += faces.score_m + READINGS_WEIGHT_M * np.where(
-                    touch, readings.shared, 0.0
-                )
+                worth = faces.score_m + READINGS_WEIGHT_M * np.where(touch, readings.shared, 0.0)
+                score[near] += worth
+                agreeing[near] += worth >= PAIR_M
                 through[near] += faces.through_m
                 contradictions[near] += faces.contradicts
                 sound[near] = np.minimum(sound[near], np.where(touch, readings.sound, 1.0))
-        return Together(score, through, contradictions, sound)
+        return Together(score, through, contradictions, sound, agreeing)
 
     def objection(self, first: int, second: int, pose: Floats) -> str:
         """Why the second group cannot lie at a pose in the first one's frame; empty if it can."""

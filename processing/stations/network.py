@@ -23,6 +23,7 @@ from .connect_targets import join_by_targets
 from .model import Network, NetworkStatistics, Status, Targets, TieKind, Ties
 from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import boxes, clear_shift, geotag_shift
+from .network_rigid import Loose
 from .overlap import view_of
 from .plan_north import building_axis_rad, nearest_axis_rad, plan_north_rad
 from .targets import sightings_of, surfaces_of
@@ -60,17 +61,26 @@ def adjust_survey(
     held = _held(survey, options.hold)
     evidence = _evidence(survey, faces, options)
     groups, overlaps = _connected(survey, evidence, options, progress.part(0.0, 0.6))
-    members = _ordered(groups, 0 if held is None else held)
     pose = groups.pose.copy()
     adjusted: list[AdjustedGroup] = []
-    part = progress.part(0.6, 0.95)
-    for k, of in enumerate(members):
-        step = part.part(k / len(members), (k + 1) / len(members))
+    waiting = _ordered([groups.members(g) for g in groups.leaders()], held)
+    done, total = 0, sum(len(of) for of in waiting)
+    while waiting:
+        of = waiting.pop(0)
+        step = progress.part(0.6 + 0.4 * done / total, 0.6 + 0.4 * (done + len(of)) / total)
         step.at(0.0)
         keep = held if held is not None and held in of else None
-        group = adjust_group(evidence, of, pose, keep, groups.why_out, options.use_overlap, step)
+        try:
+            group = adjust_group(
+                evidence, of, pose, keep, groups.why_out, options.use_overlap, step
+            )
+        except Loose as loose:
+            waiting = _ordered([of[part] for part in loose.parts] + waiting, held)
+            continue
+        done += len(of)
         pose[of] = group.pose
         adjusted.append(group)
+    adjusted.sort(key=lambda group: _rank(group.members, held))
     return _finished(survey, evidence, options, held, groups, overlaps, adjusted, pose)
 
 
@@ -126,11 +136,15 @@ def _connected(
     return groups, connector.overlaps
 
 
-def _ordered(groups: Groups, first: int) -> list[Ints]:
-    """Groups of two or more: that of the held or first station, then by size."""
-    found = [groups.members(g) for g in groups.leaders()]
-    found = [of for of in found if len(of) > 1]
-    return sorted(found, key=lambda of: (first not in of, -len(of), int(of[0])))
+def _rank(members: Ints, held: int | None) -> tuple[bool, int, int]:
+    """Order of groups: that of the held or first station, then by size."""
+    first = 0 if held is None else held
+    return (first not in members, -len(members), int(members[0]))
+
+
+def _ordered(groups: Sequence[Ints], held: int | None) -> list[Ints]:
+    """Groups of two or more, in their order."""
+    return sorted((of for of in groups if len(of) > 1), key=lambda of: _rank(of, held))
 
 
 def _finished(

@@ -16,6 +16,7 @@ from .adjustment import FreeNetwork, adjust
 from .blunders import Snooping, snoop
 from .connect_frames import moved
 from .connect_groups import Compass
+from .network_rigid import Loose, rigid_parts
 from .network_walls import Gate, Sights, common_surfaces
 from .observations import (
     Observations,
@@ -90,8 +91,8 @@ def adjust_group(
     """Adjust a group from approximate poses ``(S, 3)``.
 
     `held` is the station that keeps its pose (None: free network); `why_out` says which sightings
-    (rows) take no part, and why. Raises SurveyError when the observations do not determine the
-    group.
+    (rows) take no part, and why. Raises Loose when the observations do not fix the group's
+    stations to each other.
     """
     pose = pose.copy()
     why_out = dict(why_out)
@@ -102,6 +103,9 @@ def adjust_group(
         if use_overlap:
             sights = common_surfaces(evidence.faces, members, pose, evidence.level, gate)
         system = _System.of(evidence, members, pose, held, why_out, sights, scatter)
+        parts = rigid_parts(system.unknowns, system.observations, system.used)
+        if len(parts) > 1:
+            raise Loose(parts)
         result = adjust(system.unknowns, system.observations, used=system.used, free=system.free)
         pose[members] = np.column_stack(
             [result.unknowns.station_xy_m, result.unknowns.orientation_rad]
