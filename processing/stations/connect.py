@@ -122,12 +122,15 @@ class Connector:
             found[i, j] = match(self.views[i], self.views[j], self._prior(i, j))
         self._join_sure(found, progress.part(0.8, 0.85))
         self._join_decided(found, progress.part(0.85, 0.9))
-        if self._match_bent(found, progress.part(0.9, 0.95)):
-            self._join_decided(found, progress.part(0.95, 1.0), trust_compass=False)
+        again = self._match_bent(progress.part(0.9, 0.95))
+        if again:
+            found.update(again)
+            self._join_sure(again, progress.part(0.95, 0.97), trust_compass=False)
+            self._join_decided(found, progress.part(0.97, 1.0), trust_compass=False)
 
-    def _match_bent(self, found: dict[tuple[int, int], Hypotheses], progress: Progress) -> bool:
+    def _match_bent(self, progress: Progress) -> dict[tuple[int, int], Hypotheses]:
         """Match again, whatever the compass says, stations that a bent compass may have kept
-        apart; tells whether there are any."""
+        apart."""
         g = self.groups
         alone = [s for s in g.leaders() if len(g.members(s)) == 1 and g.compass.known[s]]
         placed = [s for s in range(len(self.views)) if len(g.members(int(g.group[s]))) > 1]
@@ -137,9 +140,7 @@ class Connector:
             for j in placed
             if g.compass.known[j] and self.level[i] == self.level[j]
         ]
-        for i, j in progress.over(pairs):
-            found[i, j] = match(self.views[i], self.views[j])
-        return bool(pairs)
+        return {(i, j): match(self.views[i], self.views[j]) for i, j in progress.over(pairs)}
 
     def _prior(self, i: int, j: int) -> Prior | None:
         compass = self.groups.compass
@@ -152,19 +153,29 @@ class Connector:
 
     # --- pairs that are sure --------------------------------------------------------------------
 
-    def _join_sure(self, found: dict[tuple[int, int], Hypotheses], progress: Progress) -> None:
+    def _join_sure(
+        self,
+        found: dict[tuple[int, int], Hypotheses],
+        progress: Progress,
+        trust_compass: bool = True,
+    ) -> None:
+        """Join pairs of stations that one pose explains clearly better than any other."""
         sure = sorted(
-            (tie for (i, j), h in found.items() if (tie := self._sure(i, j, h)) is not None),
+            (
+                tie
+                for (i, j), h in found.items()
+                if (tie := self._sure(i, j, h, trust_compass)) is not None
+            ),
             key=lambda tie: (-tie.weight, tie.first, tie.second),
         )
         for k, tie in enumerate(sure):
             progress.at(k / len(sure))
             self._join_pair(tie, sure)
 
-    def _sure(self, i: int, j: int, h: Hypotheses) -> _Sure | None:
+    def _sure(self, i: int, j: int, h: Hypotheses, trust_compass: bool) -> _Sure | None:
         if not len(h):
             return None
-        compass = self._prior(i, j) is not None
+        compass = trust_compass and self._prior(i, j) is not None
         if (
             h.score_m[0] < (LEAST_SCORE_COMPASS_M if compass else LEAST_SCORE_M)
             or h.sound[0] < (LEAST_SOUND_COMPASS if compass else LEAST_SOUND)
