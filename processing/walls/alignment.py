@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats, unit, wrap_half
 from ..captures.face_model import End
+from ..captures.model import Ints
 from ..progress import Progress
 from .lines import Line, common_line, difference
 from .matching import FLATNESS_M, NEAREST_ANGLE_RAD, ONE_WALL
@@ -35,11 +36,12 @@ def aligned(faces: PlanFaces, lines: list[Line], progress: Progress) -> list[Lin
     count = len(faces.station_m)
     stations = faces.stations.transpose(0, 2, 1, 3).reshape(3 * count, 3 * count)
     chi: dict[tuple[int, int], float] = {}
+    candidates = _candidates(faces, lines)
     for a in progress.over(range(len(lines))):
-        for b in _candidates(faces, lines, a):
+        for b in candidates[a]:
             value = _misfit(faces, lines[a], lines[b], stations)
             if value is not None:
-                chi[a, b] = value
+                chi[a, int(b)] = value
     groups = {k: [k] for k in range(len(lines))}
     owner = list(range(len(lines)))
     for (a, b), value in sorted(chi.items(), key=lambda item: (round(item[1], 9), item[0])):
@@ -61,14 +63,34 @@ def aligned(faces: PlanFaces, lines: list[Line], progress: Progress) -> list[Lin
     ]
 
 
-def _candidates(faces: PlanFaces, lines: list[Line], a: int) -> list[int]:
-    first = faces.level[lines[a].members[0]], faces.network[lines[a].members[0]]
-    return [
-        b
-        for b in range(a + 1, len(lines))
-        if abs(wrap_half(lines[a].normal_rad - lines[b].normal_rad)) < NEAREST_ANGLE_RAD
-        and (faces.level[lines[b].members[0]], faces.network[lines[b].members[0]]) == first
-    ]
+def _candidates(faces: PlanFaces, lines: list[Line]) -> list[Ints]:
+    """For each line the later ones that could be in its plane: of one level, network and side, and
+    not far off or away."""
+    first = np.array([line.members[0] for line in lines], dtype=np.int64)
+    level, network = faces.level[first], faces.network[first]
+    normal = np.array([line.normal_rad for line in lines])
+    extents = [line.extents_m(faces) for line in lines]
+    half = np.array([0.5 * np.ptp(e) for e in extents])
+    middle = np.array(
+        [
+            line.centre_m + 0.5 * (e.min() + e.max()) * line.direction
+            for line, e in zip(lines, extents)
+        ]
+    ).reshape(-1, 2)
+    result = []
+    for a in range(len(lines)):
+        away = middle[a + 1 :] - middle[a]
+        longest = half[a] + half[a + 1 :] + WIDEST_GAP_M
+        turned = np.abs(wrap_half(normal[a + 1 :] - normal[a]))
+        fits = (
+            (level[a + 1 :] == level[a])
+            & (network[a + 1 :] == network[a])
+            & (turned < NEAREST_ANGLE_RAD)
+            & (np.hypot(*away.T) < longest)
+            & (np.abs(away @ unit(normal[a])) < 0.3 + 0.25 * longest)
+        )
+        result.append(a + 1 + np.flatnonzero(fits))
+    return result
 
 
 def _misfit(faces: PlanFaces, a: Line, b: Line, stations: Floats) -> float | None:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import chdtri
@@ -29,7 +30,7 @@ class Line:
     own: Floats
     by_station: Floats
 
-    @property
+    @cached_property
     def direction(self) -> Floats:
         """The unit vector along the line, the free side to its right."""
         return along(self.normal_rad)
