@@ -22,7 +22,7 @@ from .model import WallFaces
 from .openings import Opening, find_openings
 from .openings_gaps import find_gaps
 from .rooms_area import boundary_lines, sigma_area
-from .rooms_cells import edge_kinds, rooms_of_cells
+from .rooms_cells import Sight, rooms_of_cells
 from .rooms_errors import FaceErrors
 from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
@@ -93,17 +93,14 @@ def draw_group(
     arrangement = arrange(pieces, stations_m)
     progress.at(0.5)
     seen = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
-    rooms = rooms_of_cells(
-        arrangement,
-        edge_kinds(arrangement, pieces, gaps),
-        inside_cells(arrangement, pieces, seen),
-        gaps,
-        stations_m,
-        seen.free,
-        looked_through(arrangement, free),
-        np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
-        smallest_m2,
+    sight = Sight(
+        inside=inside_cells(arrangement, pieces, seen),
+        free=seen.free,
+        looked_through=looked_through(arrangement, free),
+        price=np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
     )
+    progress.at(0.8)
+    rooms, gaps = rooms_of_cells(arrangement, pieces, gaps, sight, stations_m, smallest_m2)
     progress.at(0.9)
     found, stretches = [], []
     for number, polygon in enumerate(outlines(arrangement, rooms)):

@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Corrections to rooms: walls hidden by furniture come out, what furniture hides comes in."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..angles import Floats
+from ..captures.model import Ints
+from .arrangement import Arrangement
+from .rooms_edges import EdgeKinds, components
+
+DEEPEST_POCKET_M = 1.0
+"""What hides a wall that goes on at both sides is furniture up to this depth."""
+NARROWEST_POCKET_M = 0.35
+"""What is narrower along the wall is a pilaster or the end of a wall."""
+LARGEST_ISLAND_M2 = 1.5
+"""What stands free in a room is filled up to this area: furniture, or a column (its area stays in
+the room's, as net areas count it)."""
+UNSEEN_SHARE = 0.2
+"""Of a cell less seen than this, nothing is known."""
+
+
+def without_walls(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints, free: Floats) -> Ints:
+    """Take from rooms what nobody saw behind the wall faces of other rooms: the wall itself."""
+    result = rooms.copy()
+    left, right = arrangement.left, arrangement.right
+    both = (left >= 0) & (right >= 0)
+    for side, front, back in ((0, left, right), (1, right, left)):
+        edges = np.flatnonzero(both & kinds.backed[:, side])
+        other = (rooms[front[edges]] >= 0) & (rooms[front[edges]] != rooms[back[edges]])
+        behind = back[edges[other]]
+        result[behind[free[behind] < UNSEEN_SHARE]] = -1
+    return result
+
+
+def fill_pockets(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> Ints:
+    """Give a room what is hidden between it and a wall that goes on at both sides."""
+    solid = kinds.backed.any(axis=1) | kinds.closure.any(axis=1)
+    pocket = components(arrangement, (rooms < 0) & ~arrangement.frame, ~solid)
+    count = int(pocket.max(initial=-1)) + 1
+    if not count:
+        return rooms
+    area = np.bincount(pocket[pocket >= 0], arrangement.area_m2[pocket >= 0], count)
+    length = arrangement.edge_length_m
+    owner = np.full(count, -1, dtype=np.int64)
+    spoilt = np.zeros(count, dtype=bool)
+    behind = np.zeros(count)
+    for mine, other, side in (
+        (arrangement.left, arrangement.right, 0),
+        (arrangement.right, arrangement.left, 1),
+    ):
+        edges = np.flatnonzero((mine >= 0) & (pocket[mine] >= 0))
+        outer = edges[(other[edges] < 0) | (pocket[other[edges]] != pocket[mine[edges]])]
+        for e in outer:
+            k = pocket[mine[e]]
+            room = rooms[other[e]] if other[e] >= 0 else -1
+            if kinds.closure[e, side] or kinds.backed[e, side]:
+                # the wall's own line, looking into the pocket
+                behind[k] += length[e] * kinds.closure[e, side]
+            elif room >= 0 and (owner[k] < 0 or owner[k] == room):
+                owner[k] = room
+            else:
+                spoilt[k] = True
+    filled = (owner >= 0) & ~spoilt & (behind >= NARROWEST_POCKET_M)
+    filled &= area <= DEEPEST_POCKET_M * behind
+    result = rooms.copy()
+    inside = (pocket >= 0) & filled[pocket]
+    result[inside] = owner[pocket[inside]]
+    return result
+
+
+def fill_islands(arrangement: Arrangement, rooms: Ints) -> Ints:
+    """Give a room the small things that stand free in it."""
+    every = np.ones(len(arrangement.edge), dtype=bool)
+    island = components(arrangement, rooms < 0, every)
+    count = int(island.max(initial=-1)) + 1
+    result = rooms.copy()
+    if not count:
+        return result
+    area = np.bincount(island[island >= 0], arrangement.area_m2[island >= 0], count)
+    spoilt = np.zeros(count, dtype=bool)
+    spoilt[island[(island >= 0) & arrangement.frame]] = True
+    owner = np.full(count, -1, dtype=np.int64)
+    for mine, other in (
+        (arrangement.left, arrangement.right),
+        (arrangement.right, arrangement.left),
+    ):
+        edges = np.flatnonzero((mine >= 0) & (other >= 0))
+        edges = edges[(island[mine[edges]] >= 0) & (island[other[edges]] < 0)]
+        for k, room in zip(island[mine[edges]], rooms[other[edges]]):
+            if owner[k] >= 0 and owner[k] != room:
+                spoilt[k] = True
+            owner[k] = room
+    filled = (owner >= 0) & ~spoilt & (area <= LARGEST_ISLAND_M2)
+    inside = (island >= 0) & filled[island]
+    result[inside] = owner[island[inside]]
+    return result
