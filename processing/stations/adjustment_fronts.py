@@ -52,37 +52,37 @@ class Fronts:
         start = np.concatenate([[0], np.cumsum(width)])
         members, below = _supernodes(nodes, width, first, second, self._JOIN_SHARE)
 
-        def spread(some: list[int]) -> Ints:
-            return np.concatenate(
-                [np.arange(start[k], start[k + 1]) for k in some] or [np.empty(0, dtype=np.int64)]
-            ).astype(np.int64)
-
-        self._rows = [spread(own + rest) for own, rest in zip(members, below)]
-        self._own = [int(width[own].sum()) for own in members]
-        size = np.array([len(rows) for rows in self._rows], dtype=np.int64)
-        self._size = size
-        self._offset = np.concatenate([[0], np.cumsum(size * size)])
-        self.storage = int(self._offset[-1])
-        self._front_of_column = np.empty(self.columns, dtype=np.int64)
-        for k, (rows, own) in enumerate(zip(self._rows, self._own)):
-            self._front_of_column[rows[:own]] = k
-        # Keys (front, row) in ascending order, to find a row's place in a front.
-        order = [np.sort(rows) for rows in self._rows]
-        place = [np.argsort(rows, kind="stable") for rows in self._rows]
-        none = np.empty(0, dtype=np.int64)
-        self._key = np.concatenate(
-            [k * self.columns + rows for k, rows in enumerate(order)] or [none]
+        # Nodes of all fronts one after the other, then their columns: own ones first.
+        flat = np.array(
+            [k for own, rest in zip(members, below) for k in own + rest], dtype=np.int64
         )
-        self._place = np.concatenate(place or [none])
+        fronts = len(members)
+        nodes_in = [len(own) + len(rest) for own, rest in zip(members, below)]
+        of_node = np.repeat(np.arange(fronts), nodes_in)
+        columns_in = width[flat]
+        front = np.repeat(of_node, columns_in)
+        before = np.cumsum(columns_in) - columns_in
+        rows = np.arange(len(front)) + np.repeat(start[flat] - before, columns_in)
+        self._size = np.bincount(front, minlength=fronts)
+        self._offset = np.concatenate([[0], np.cumsum(self._size * self._size)])
+        self.storage = int(self._offset[-1])
+        first_row = np.cumsum(self._size) - self._size
+        own = np.array([width[nodes].sum() for nodes in members], dtype=np.int64)
+        local = np.arange(len(rows)) - first_row[front]
+        is_own = local < own[front]
+        self._front_of_column = np.empty(self.columns, dtype=np.int64)
+        self._front_of_column[rows[is_own]] = front[is_own]
+        # Keys (front, row) in ascending order, to find a row's place in a front.
+        key = front * self.columns + rows
+        order = np.argsort(key)
+        self._key, self._place = key[order], local[order]
         # The rest of a front is a subset of its parent's rows.
-        self._parent = [
-            int(self._front_of_column[rows[own]]) if len(rows) > own else -1
-            for rows, own in zip(self._rows, self._own)
-        ]
-        self._in_parent = [
-            self._find(np.full(len(rows) - own, parent), rows[own:]) if parent >= 0 else none
-            for rows, own, parent in zip(self._rows, self._own, self._parent)
-        ]
+        parent = np.full(fronts, -1, dtype=np.int64)
+        has_rest = self._size > own
+        parent[has_rest] = self._front_of_column[rows[(first_row + own)[has_rest]]]
+        in_parent = self._find(parent[front[~is_own]], rows[~is_own])
+        self._in_parent = np.split(in_parent, np.cumsum(self._size - own)[:-1])
+        self._parent, self._own = parent.tolist(), own.tolist()
 
     def _find(self, front: Ints, rows: Ints) -> Ints:
         return self._place[np.searchsorted(self._key, front * self.columns + rows)]
