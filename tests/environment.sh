@@ -30,19 +30,18 @@ as_root() {
   fi
 }
 
+# In one process with the host, shapely's calls end up in the host's GEOS, so that both must be of one
+# release (3.11 on Debian 12), or the host crashes. Debian 13 brings such a shapely 2. Debian 12's is
+# older; of the wheels, those of shapely 2.0 carry GEOS 3.11.
+on_debian_12() { [ "$(. /etc/os-release && echo "${VERSION_ID:-}")" = 12 ]; }
+
 install_host() {
   local wanted=(
     qgis python3-qgis qgis-providers
     python3-numpy python3-scipy python3-pyproj python3-venv python3-pip
     fonts-dejavu-core
   )
-  # shapely must use the host's own GEOS: a second one in the same process crashes the host. Debian
-  # 13 has shapely 2; for Debian 12 it is built against Debian's GEOS (see install_python).
-  if [ "$(. /etc/os-release && echo "${VERSION_ID:-13}")" = 12 ]; then
-    wanted+=(libgeos-dev gcc libc6-dev python3-dev)
-  else
-    wanted+=(python3-shapely)
-  fi
+  on_debian_12 || wanted+=(python3-shapely)
   local missing=() package
   for package in "${wanted[@]}"; do
     dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed' ||
@@ -65,6 +64,7 @@ install_python() {
   local constraints file stamp arguments=()
   constraints=$(/usr/bin/python3 -c 'import numpy, scipy, sys
 print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__version__}")')
+  if on_debian_12; then constraints+=$'\nshapely<2.1'; fi
   for file in "$@"; do arguments+=(-r "$file"); done
   stamp="$environment/installed-$( (echo "$constraints" && cat "$@") | sha256sum | cut -c1-16)"
   [ -e "$stamp" ] && return
@@ -79,8 +79,8 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   fi
   echo "Installing Python packages into $environment"
   echo "$constraints" >"$environment/constraints.txt"
-  CFLAGS="-O2 -g0" "$environment/bin/python" -m pip install -q --disable-pip-version-check \
-    --no-binary shapely -c "$environment/constraints.txt" "${arguments[@]}"
+  "$environment/bin/python" -m pip install -q --disable-pip-version-check \
+    --only-binary shapely -c "$environment/constraints.txt" "${arguments[@]}"
   touch "$stamp"
 }
 

@@ -52,7 +52,7 @@ def _clash_of_geos() -> str:
     if sys.platform.startswith("linux") and own != hosts:
         return tr(
             "shapely was built with GEOS {own}, the host with {hosts}; both in one process would "
-            "crash the host. Build shapely with the host's GEOS: {how}"
+            "crash the host. Install a shapely with the host's GEOS: {how}"
         ).format(own=".".join(own), hosts=".".join(hosts), how=how_to_install(["shapely>=2.0"]))
     return ""
 
@@ -67,9 +67,9 @@ def how_to_install(requirements: list[str]) -> str:
     if "shapely>=2.0" not in requirements:
         return f"python3 -m pip install --user --break-system-packages {quoted}"
     return tr(
-        "From Debian 13 on: apt install python3-shapely. On Debian 12: apt install libgeos-dev gcc "
-        "python3-dev, then {command}"
+        "From Debian 13 on: apt install python3-shapely. On Debian 12, whose GEOS is that of "
+        "shapely 2.0: {command}"
     ).format(
-        command="python3 -m pip install --user --break-system-packages --no-binary shapely "
-        f"{quoted} 'numpy<2'"
+        command="python3 -m pip install --user --break-system-packages "
+        f"{quoted} 'shapely<2.1' 'numpy<2'"
     )
