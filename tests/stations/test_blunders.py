@@ -236,3 +236,41 @@ def test_the_same_in_any_order():
     assert two.adjustment.unknowns.vector == pytest.approx(
         one.adjustment.unknowns.vector, abs=1e-10
     )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_gross_ties_are_found_though_the_start_was_built_on_them(seed):
+    """Ten stations, thirty ties, three of them wrong by metres and a right angle; the approximate
+    poses are chained along the ring through two of the wrong ones."""
+    unknowns, observations = ring(10, seed=seed)
+    ties = observations.relative_poses
+    far = (np.arange(10) + 3) % 10
+    truth = [
+        [
+            *turn(
+                unknowns.station_xy_m[j] - unknowns.station_xy_m[i], -unknowns.orientation_rad[i]
+            ),
+            unknowns.orientation_rad[j] - unknowns.orientation_rad[i],
+        ]
+        for i, j in enumerate(far)
+    ]
+    observations = Observations(
+        relative_poses=RelativePoses(
+            np.append(ties.station, np.arange(10)),
+            np.append(ties.to, far),
+            np.vstack([ties.pose, truth]),
+            ties.covariance[0],
+        )
+    )
+    wrong = [2, 6, 17]
+    for item in wrong:
+        observations = planted(observations, item, (2.0, -1.0, np.pi / 2))
+    xy, orientation = unknowns.station_xy_m.copy(), unknowns.orientation_rad.copy()
+    for i in range(9):  # tie i leads from station i to the next
+        x, y, angle = observations.relative_poses.pose[i]
+        xy[i + 1] = turn(np.array([x, y]), orientation[i]) + xy[i]
+        orientation[i + 1] = orientation[i] + angle
+    start = replace(unknowns, station_xy_m=xy, orientation_rad=orientation)
+    result = snoop(start, observations)
+    assert sorted(r.item for r in result.rejected) == wrong
+    assert np.abs(result.adjustment.unknowns.station_xy_m - unknowns.station_xy_m).max() < 0.03
