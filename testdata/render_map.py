@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 import os
 import sys
+import tempfile
 from pathlib import Path
 
 from qgis.core import (
@@ -22,7 +23,7 @@ from qgis.core import (
     QgsUnitTypes,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QPointF, QRectF, QSize, Qt
+from qgis.PyQt.QtCore import QPointF, QRectF, QSettings, QSize, Qt
 from qgis.PyQt.QtGui import QColor, QFont, QImage, QPainter, QPen
 
 DRAWN = ("rooms", "wall_faces", "openings", "targets", "stations")  # the lowest first
@@ -150,12 +151,18 @@ def main(arguments: list[str]) -> None:
     # Otherwise the host switches the file to write-ahead logging, which one layer's closing ends
     # for all the others.
     os.environ["OGR_SQLITE_JOURNAL"] = "DELETE"
-    host = QgsApplication([], True)
-    host.initQgis()
-    try:
-        draw(plan, picture, width, height)
-    finally:
-        host.exitQgis()
+    with tempfile.TemporaryDirectory() as profile:
+        # The user's settings are neither read nor written.
+        os.environ["QGIS_CUSTOM_CONFIG_PATH"] = profile
+        ini = QSettings.Format.IniFormat
+        QSettings.setDefaultFormat(ini)
+        QSettings.setPath(ini, QSettings.Scope.UserScope, profile)
+        host = QgsApplication([], True)
+        host.initQgis()
+        try:
+            draw(plan, picture, width, height)
+        finally:
+            host.exitQgis()
 
 
 if __name__ == "__main__":

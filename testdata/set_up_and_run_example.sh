@@ -36,8 +36,7 @@ report="$output/example.html"
 picture="$output/example.png"
 rm -f "$plan" "$report" "${report%.html}.json" "$picture"
 
-"$host" plugins enable roomtie >"$output/host.log" 2>&1 ||
-  { cat "$output/host.log" >&2 && fail "The host could not enable the plugin."; }
+log=$("$host" plugins enable roomtie 2>&1 </dev/null) || fail "The host could not enable the plugin: $log"
 "$host" run roomtie:planfromcaptures -- \
   "INPUT=$root/testdata/example/captures" \
   "CONTROL=$root/testdata/example/control.csv" CONTROL_NAME=target TARGET_CRS=EPSG:32631 \
