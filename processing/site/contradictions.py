@@ -71,7 +71,7 @@ def judge(
     tested together.
     """
     judged = Judged(observations, np.ones(len(observations), dtype=bool), list(notes))
-    if any(_free(judged)):
+    if any(_free(observations, judged.use)):
         _between_kinds(judged, _snoop(judged, progress, apart=True))
     solution = _snoop(judged, progress, apart=False)
     if _widen_kinds(judged, solution):
@@ -79,18 +79,18 @@ def judge(
     return judged, solution
 
 
-def _free(judged: Judged) -> tuple[bool, bool]:
+def _free(observations: Observations, use: NDArray[np.bool_]) -> tuple[bool, bool]:
     """Whether something stronger holds the rotation while bearings are compared with bearings, and
     the position while geotags are compared with geotags."""
-    observations = judged.observations
+    geotags, controls, compasses = (
+        use & observations.of_kind(kind) for kind in (GEOTAG, CONTROL, COMPASS)
+    )
     # Geotags that are free against the control points turn the plan by their own spread only.
     information = sum(
-        observations.sigma_rotation_by_spread(judged.used(kind)) ** -2.0
-        for kind in (GEOTAG, CONTROL)
+        observations.sigma_rotation_by_spread(items) ** -2.0 for items in (geotags, controls)
     )
-    compass = bool(judged.used(COMPASS).any()) and information > KNOWN_ROTATION_RAD**-2.0
-    geotags = bool(judged.used(GEOTAG).any() and judged.used(CONTROL).any())
-    return compass, geotags
+    by_spread = information > KNOWN_ROTATION_RAD**-2.0
+    return bool(compasses.any() and by_spread), bool(geotags.any() and controls.any())
 
 
 def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
@@ -99,27 +99,27 @@ def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
     the kinds are compared each with itself. Returns the fit of what is left."""
     while True:
         progress.at(0.5)
-        free = _free(judged) if apart else (False, False)
-        solution = _solve(judged, judged.use, free)
+        solution = _solve(judged.observations, judged.use, apart)
         worst, rivals = _suspects(judged, solution)
         if not rivals.any():
             return solution
-        if rivals.sum() > 1 and any(free):
+        if rivals.sum() > 1 and apart:
             # Like alone does not tell which one is wrong; all the evidence together may.
             together = solve(judged.observations, judged.use)
             worst_of_all, suspects = _suspects(judged, together)
             if rivals[worst_of_all] and suspects.sum() == 1:
                 worst, rivals, solution = worst_of_all, suspects, together
-        if not _agreement_without(judged, worst, free):
+        if not _agreement_without(judged, worst, apart):
             rivals |= judged.used(judged.observations.kind[worst])
-        elif rivals.sum() == 1 or _outvoted(judged, rivals, free):
+        elif rivals.sum() == 1 or _outvoted(judged, rivals, apart):
             _reject(judged, worst, solution)
             continue
         _widen_rivals(judged, rivals, float(np.nanmax(solution.standardised[rivals])))
 
 
-def _solve(judged: Judged, use: NDArray[np.bool_], free: tuple[bool, bool]) -> Solution:
-    return solve(judged.observations, use, free_compass=free[0], free_geotags=free[1])
+def _solve(observations: Observations, use: NDArray[np.bool_], apart: bool) -> Solution:
+    compass, geotags = _free(observations, use) if apart else (False, False)
+    return solve(observations, use, free_compass=compass, free_geotags=geotags)
 
 
 def _bounds(observations: Observations) -> Floats:
@@ -138,7 +138,7 @@ def _suspects(judged: Judged, solution: Solution) -> tuple[int, NDArray[np.bool_
     return worst, (excess > 0) & (excess > excess[worst] - DECIDES)
 
 
-def _agreement_without(judged: Judged, item: int, free: tuple[bool, bool]) -> bool:
+def _agreement_without(judged: Judged, item: int, apart: bool) -> bool:
     """Whether something agrees once an item, and then each next suspect, is left out: east, north
     and rotation are still found, and of the item's kind two are left, or one that others check."""
     use = judged.use.copy()
@@ -147,18 +147,17 @@ def _agreement_without(judged: Judged, item: int, free: tuple[bool, bool]) -> bo
         if not _determined(judged.observations, use):
             return False
         left = Judged(judged.observations, use, [])
-        solution = _solve(left, use, free)
-        item_next, suspects = _suspects(left, solution)
+        item_next, suspects = _suspects(left, _solve(judged.observations, use, apart))
         if not suspects.any():
             break
         item = item_next
     of_kind = use & judged.observations.of_kind(judged.observations.kind[item])
     if of_kind.sum() > 1 or not of_kind.any():
         return True
-    return bool(np.isfinite(_solve(left, use, (False, False)).standardised[of_kind]).all())
+    return bool(np.isfinite(solve(judged.observations, use).standardised[of_kind]).all())
 
 
-def _outvoted(judged: Judged, suspects: NDArray[np.bool_], free: tuple[bool, bool]) -> bool:
+def _outvoted(judged: Judged, suspects: NDArray[np.bool_], apart: bool) -> bool:
     """Whether the suspects are blunders each by itself, not two sides of one contradiction: more
     of their kinds are left than suspected, and these contradict every one of them."""
     without = judged.use & ~suspects
@@ -168,7 +167,7 @@ def _outvoted(judged: Judged, suspects: NDArray[np.bool_], free: tuple[bool, boo
             return False
     if not _determined(judged.observations, without):
         return False
-    predicted = _solve(judged, without, free).standardised
+    predicted = _solve(judged.observations, without, apart).standardised
     return bool((predicted[suspects] > _bounds(judged.observations)[suspects]).all())
 
 
@@ -210,7 +209,7 @@ def _between_kinds(judged: Judged, solution: Solution) -> None:
     """Test the shared errors that were left free in a fit, and give up the weaker kind where they
     are larger than declination, or change of datum, can be."""
     observations = judged.observations
-    free_compass, free_geotags = _free(judged)
+    free_compass, free_geotags = _free(observations, judged.use)
     if free_geotags:
         shift, q = solution.parameters[4:], solution.covariance[4:, 4:]
         q = q + observations.sigma_datum_m**2 * np.eye(2)

@@ -145,7 +145,12 @@ class _System:
         self.prior = np.concatenate([np.zeros(3), shared_error[known] ** -2.0])
         self.normal = self.a[used].T @ self.weighted + np.diag(self.prior)
         self.covariance = _inverse(self.normal)
-        self.eliminated = _inverse(self.normal[np.ix_(self.linear, self.linear)])
+        # Inverse of the normal matrix without the rotation, by blocks of the whole inverse.
+        turned = self.covariance[self.linear, 2]
+        self.eliminated = (
+            self.covariance[np.ix_(self.linear, self.linear)]
+            - np.outer(turned, turned) / self.covariance[2, 2]
+        )
 
     def at(self, rotation: float) -> tuple[Floats, Floats, float]:
         """Parameters ``(6,)``, observed minus computed ``(n,)`` and weighted sum of squares."""
@@ -199,13 +204,16 @@ class _System:
 
 def _inverse(normal: Floats) -> Floats:
     """Inverse of the normal matrix, scaled first: its columns have different units."""
-    scale = np.sqrt(np.diagonal(normal))
-    weak = not (scale > 0).all()
-    inner = normal / np.outer(scale, scale) if not weak else normal
-    if weak or np.linalg.eigvalsh(inner)[0] < SINGULAR:
+    diagonal = np.diagonal(normal)
+    scale = np.sqrt(np.where(diagonal > 0, diagonal, 1.0))
+    try:
+        root = np.linalg.cholesky(normal / np.outer(scale, scale))
+    except np.linalg.LinAlgError:
+        root = np.zeros_like(normal)
+    if np.diagonal(root).min() ** 2 < SINGULAR:
         raise SurveyError("Site fit: the evidence does not fix east, north and rotation.")
-    inverse = np.linalg.inv(inner)
-    return 0.5 * (inverse + inverse.T) / np.outer(scale, scale)
+    inverse = np.linalg.inv(root)
+    return (inverse.T @ inverse) / np.outer(scale, scale)
 
 
 def _tests(
