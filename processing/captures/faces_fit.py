@@ -77,18 +77,27 @@ class Moments:
         """Weighted sums ``(k,)`` of squared normal residuals of the best line of each stretch."""
         return least_cost(self.between(start, stop))
 
+    def cut_cost(self, start: Ints, at: Ints, stop: Ints) -> Floats:
+        """The costs ``(k,)`` of the two lines of each stretch cut at a place."""
+        ahead = self.sums[at]
+        parts = np.concatenate([ahead - self.sums[start], self.sums[stop] - ahead])
+        cost = least_cost(parts.T)
+        return cost[: len(at)] + cost[len(at) :]
+
 
 def scatter(sums: Floats) -> tuple[Floats, Floats, Floats]:
     """Central second moments xx, xy, yy ``(k,)`` of sums ``(6, k)``."""
     w, x, y, xx, xy, yy = sums
-    w = np.maximum(w, 1e-300)
-    return xx - x * x / w, xy - x * y / w, yy - y * y / w
+    one = 1.0 / np.maximum(w, 1e-300)
+    mean_x, mean_y = x * one, y * one
+    return xx - x * mean_x, xy - x * mean_y, yy - y * mean_y
 
 
 def least_cost(sums: Floats) -> Floats:
     """The smaller eigenvalues ``(k,)`` of the scatter matrices of sums ``(6, k)``."""
     xx, xy, yy = scatter(sums)
-    return np.maximum(0.5 * (xx + yy) - np.hypot(0.5 * (xx - yy), xy), 0.0)
+    half = 0.5 * (xx - yy)
+    return np.maximum(0.5 * (xx + yy) - np.sqrt(half * half + xy * xy), 0.0)
 
 
 @dataclass(frozen=True, eq=False)

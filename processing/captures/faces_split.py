@@ -139,7 +139,7 @@ def _tried(
     heads = np.cumsum(count) - count
     owner = np.repeat(np.arange(len(count)), count)
     at = first[owner] + stride[owner] * (np.arange(len(owner)) - heads[owner])
-    total = moments.cost(start[owner], at) + moments.cost(at, stop[owner])
+    total = moments.cut_cost(start[owner], at, stop[owner])
     least = np.minimum.reduceat(total, heads)
     hit = np.flatnonzero(total == least[owner])
     # Of equal places the first, the same on every machine.
