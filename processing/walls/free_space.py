@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats, azimuth_of, unit
-from ..captures.model import Capture, Ints, Kind
+from ..captures.model import Capture, Flag, Ints, Kind
 from ..progress import SILENT, Progress
 from ..stations.model import Network
 
@@ -36,7 +36,8 @@ class Star:
 
     `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
     the turn to the next one, `open (n,)` whether readings without a use lie between the two,
-    `flat (n,)` whether both lie on one wall.
+    `flat (n,)` whether both lie on one wall. `glass_m (k, 2)` are the readings flagged as seen
+    through glass.
     """
 
     centre_m: Floats
@@ -45,6 +46,7 @@ class Star:
     step_rad: Floats
     open: NDArray[np.bool_]
     flat: NDArray[np.bool_]
+    glass_m: Floats
 
     def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which points ``(m, 2)`` are free and which are veiled, as two masks ``(m,)``."""
@@ -131,6 +133,20 @@ class FreeSpace:
             crossed = (reach > 0) & (reach < reach_m - PAST_M) & (place > 0) & (place < length)
         return np.sort(place[crossed])
 
+    def through_glass(self, start_m: Floats, end_m: Floats) -> int:
+        """How many readings seen through glass crossed the line from start to end."""
+        way = end_m - start_m
+        count = 0
+        for star in self.stars:
+            ray = star.glass_m - star.centre_m
+            offset = star.centre_m - start_m
+            cross = way[0] * ray[:, 1] - way[1] * ray[:, 0]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                on_line = (offset[0] * ray[:, 1] - offset[1] * ray[:, 0]) / cross
+                on_ray = (offset[0] * way[1] - offset[1] * way[0]) / cross
+            count += int(np.sum((on_line > 0) & (on_line < 1) & (on_ray > 0) & (on_ray < 1)))
+        return count
+
     def share_free(self, points_m: Floats) -> float:
         """The share of the points ``(m, 2)`` that some station saw to be free; 0 for none."""
         if not len(points_m):
@@ -172,4 +188,5 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
         # glass lets single readings through: between them nothing is known to be free
         open=(step > min(WIDEST_STEP * usual, np.pi / 4)) | (missing & ~flat),
         flat=flat,
+        glass_m=network.to_plan(index, capture.xy_m[capture.flag == Flag.THROUGH_GLASS]),
     )

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..angles import Floats
+from .free_space import FreeSpace
 from .openings_jambs import THICKEST_WALL_M, THINNEST_WALL_M, Gap
 from .rooms_outline import segments
 from .rooms_seen import unbacked_stretches, united
@@ -17,6 +18,8 @@ from .rooms_seen import unbacked_stretches, united
 SHORTEST_UNSEEN_M = 0.3
 """Shorter stretches without readings are the usual spacing at corners and flat angles."""
 PROBE_M = 0.05
+FEWEST_THROUGH_GLASS = 3
+"""So many readings flagged as seen through glass make an unseen stretch a window."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,7 @@ def find_openings(
     gaps: tuple[Gap, ...],
     polygons: tuple[Polygon, ...],
     backed: list[list[Floats]],
+    free: FreeSpace,
 ) -> list[Opening]:
     """The openings of the rooms of one connected group on one level, in a fixed order.
 
@@ -43,7 +47,7 @@ def find_openings(
     back (`rooms_seen.backed_stretches`).
     """
     doorways = _doorways([gap for gap in gaps if gap.kind == "doorway"], polygons)
-    found = doorways + _unseen(gaps, polygons, backed)
+    found = doorways + _unseen(gaps, polygons, backed, free)
     return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
 
 
@@ -112,7 +116,10 @@ def _first_room(gap: Gap, polygons: tuple[Polygon, ...], depth_m: Floats) -> int
 
 
 def _unseen(
-    gaps: tuple[Gap, ...], polygons: tuple[Polygon, ...], backed: list[list[Floats]]
+    gaps: tuple[Gap, ...],
+    polygons: tuple[Polygon, ...],
+    backed: list[list[Floats]],
+    free: FreeSpace,
 ) -> list[Opening]:
     found = []
     for room, polygon in enumerate(polygons):
@@ -126,9 +133,9 @@ def _unseen(
                     continue
                 line = LineString([start + low * step, start + high * step])
                 sigma = _sigma_of(line, gaps)
-                found.append(
-                    Opening("unseen", line, float(high - low), sigma, float("nan"), room, -1)
-                )
+                glass = free.through_glass(start + low * step, start + high * step)
+                kind = "window" if glass >= FEWEST_THROUGH_GLASS else "unseen"
+                found.append(Opening(kind, line, float(high - low), sigma, float("nan"), room, -1))
     return found
 
 

@@ -118,7 +118,7 @@ def draw_group(
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
         found.append(Room(polygon, sigma, min(share, 1.0), inside, key))
         stretches.append(backed)
-    return found, find_openings(gaps, tuple(room.polygon for room in found), stretches)
+    return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
 
 
 def _free_space(survey: Survey, network: Network, walls: WallFaces, group: Group) -> FreeSpace:

@@ -10,7 +10,8 @@ from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.model import Network, NetworkStatistics, Status, Targets, Ties
 from roomtie.processing.walls.faces import join_faces
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import box as rectangle
 from simulated import capture_of, loop
 
 
@@ -142,3 +143,31 @@ def walls_of(survey, network):
 def box(x0, y0, x1, y1):
     """The segments of a rectangle: a cupboard."""
     return loop([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
+def furniture(plan, rng):
+    """Cupboards before walls, away from corners, and desks within rooms, as (x0, y0, x1, y1): clear
+    of stations, of doorways and of each other. The plan must not be turned or skewed."""
+    jambs = [LineString(s) for s in plan.segments[: 2 * len(plan.doors)]]
+    clear = [a.union(b).convex_hull.buffer(0.5) for a, b in zip(jambs[::2], jambs[1::2])]
+    clear += [Point(station).buffer(0.4) for station in plan.stations_m]
+    found = []
+    for room in plan.rooms:
+        x0, y0, x1, y1 = room.bounds
+        for _ in range(2):
+            long, deep = rng.uniform(0.6, 1.6), rng.uniform(0.35, 0.6)
+            a = rng.uniform(x0 + 0.4, x1 - 0.4 - long)
+            b = rng.uniform(y0 + 0.4, y1 - 0.4 - long)
+            at = rng.integers(5)
+            corners = (
+                (a, y0, a + long, y0 + deep),
+                (a, y1 - deep, a + long, y1),
+                (x0, b, x0 + deep, b + long),
+                (x1 - deep, b, x1, b + long),
+                (a, b, a + long, b + deep),
+            )[at]
+            piece = rectangle(*corners)
+            if not any(piece.intersects(other) for other in clear):
+                clear.append(piece)
+                found.append(corners)
+    return found

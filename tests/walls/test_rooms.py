@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from roomtie.processing.captures.model import Survey
+from roomtie.processing.captures.model import Flag, Survey
 from roomtie.processing.captures.noise import with_noise
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import Cancelled
@@ -20,7 +20,16 @@ from roomtie.processing.stations.model import Status
 from roomtie.processing.walls.rooms import build_rooms
 from shapely.geometry import Point, Polygon, shape
 from simulated import loop
-from simulated_rooms import Door, Storey, box, network_of, storey, survey_of, walls_of
+from simulated_rooms import (
+    Door,
+    Storey,
+    box,
+    furniture,
+    network_of,
+    storey,
+    survey_of,
+    walls_of,
+)
 
 
 def built(plan, rng, **more):
@@ -163,6 +172,38 @@ def test_window_without_return_is_unseen():
     assert openings.room_a == rooms.room
     assert openings.room_b == ("",)
     assert rooms.seen_share[0] == pytest.approx(1 - 1.7 / 18, abs=0.02)
+
+
+def test_readings_through_glass_make_a_window():
+    corners = [(0, 0), (5, 0), (5, 4), (0, 4)]
+    sides = loop(corners)
+    pieces = [sides[1], sides[2], sides[3], [(0, 0), (1.5, 0)], [(3.2, 0), (5, 0)]]
+    plan = one_room([*pieces, [(-9, -6), (9, -6)]], corners, [(2.2, 1.9)])
+    survey, orientation = survey_of(plan, np.random.default_rng(5))
+    (capture,) = survey.captures
+    network = network_of(survey, plan.stations_m, orientation)
+    outside = network.to_plan(0, capture.xy_m)[:, 1] < -1
+    survey = Survey((capture.with_flags(outside, Flag.THROUGH_GLASS),))
+    rooms, openings = build_rooms(survey, network, walls_of(survey, network))
+    assert rooms.area_m2[0] == pytest.approx(20.0, rel=0.002)
+    assert openings.kind == ("window",)
+
+
+def test_furnished_storeys():
+    """Cupboards at walls and desks within: the method page's aim is 1 % median, 5 % p95."""
+    error = []
+    for seed in range(5):
+        rng = np.random.default_rng(seed)
+        plan = storey(rng, 2, 2)
+        extra = [box(*corners) for corners in furniture(plan, rng)]
+        survey, rooms, _ = built(plan, rng, extra=extra)
+        assert_sound(rooms)
+        for k, truth in enumerate(plan.rooms):
+            i = room_of(rooms, survey.names[k])
+            error.append(abs(rooms.area_m2[i] / truth.area - 1))
+    assert np.median(error) < 0.002
+    # of 20 rooms, one may hide what nobody can tell
+    assert np.sort(error)[-2] < 0.05
 
 
 def test_doorway_between_rooms_that_one_station_sees():
