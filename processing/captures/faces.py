@@ -26,7 +26,7 @@ from .faces_fit import (
     noise_of,
 )
 from .faces_ring import Ring, ring_of
-from .faces_split import JOIN, breaks, join, local_normals, settle, split
+from .faces_split import JOIN, breaks, join, local_incidence, settle, split
 from .model import Capture, Ints
 
 FEWEST_READINGS = 5
@@ -54,13 +54,12 @@ def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> tuple[Ints, Ints,
     scan order, and the weight ``(n,)`` of each reading, zero between stretches."""
     n = len(ring)
     broken = breaks(ring.angle_rad, ring.distance_m, noise, ring.widest_rad)[:-1]
-    run = np.concatenate([[0], np.cumsum(broken)])
-    normal = local_normals(ring.xy_m, run)
-    cosine = np.einsum("ij,ij->i", normal, ring.xy_m) / ring.distance_m
-    weight = 1.0 / noise.variance_across(ring.distance_m, cosine)
-    moments = Moments.of(ring.xy_m, weight)
     start = np.flatnonzero(np.concatenate([[True], broken]))
-    start, stop = split(moments, start, np.append(start[1:], n))
+    stop = np.append(start[1:], n)
+    incidence = local_incidence(ring.xy_m, start, stop)
+    weight = 1.0 / noise.variance_at(ring.distance_m, incidence)
+    moments = Moments.of(ring.xy_m, weight)
+    start, stop = split(moments, start, stop)
     for _ in range(2):
         before = len(start)
         start, stop = settle(moments, start, stop)
@@ -165,7 +164,7 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
         return no_faces(len(capture))
     start, stop = bridged(ring, start, stop, weight)
     label = labelled(ring, start, stop, weight)
-    _, kept, _, sigma = fitted(ring, label, weight, noise)
+    _, kept, _, sigma = fitted(ring, label, weight, noise, rounds=1)
     # Freed of outliers, some stretches turn out to be one line after all.
     weight = np.where(kept >= 0, 1.0 / np.square(sigma), 0.0)
     start, stop = bridged(ring, start, stop, weight)

@@ -36,10 +36,12 @@ class ReadingNoise:
         Along the beam the error is the range's, across the beam distance times the angle's; the
         incidence, counted from the face's normal, turns both into the normal's direction.
         """
-        cos2 = np.square(cos_incidence)
-        return np.asarray(
-            cos2 * self.distance_m**2 + (1.0 - cos2) * np.square(distance_m * self.angle_rad)
-        )
+        return self.variance_at(distance_m, np.square(cos_incidence))
+
+    def variance_at(self, distance_m: Floats, cos2_incidence: Floats) -> Floats:
+        """The same from the square of the cosine."""
+        across = np.square(distance_m * self.angle_rad)
+        return np.asarray(across + cos2_incidence * (self.distance_m**2 - across))
 
 
 def noise_of(capture: Capture) -> ReadingNoise:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats
-from .faces_fit import Moments, ReadingNoise, lines_of
+from .faces_fit import Moments, ReadingNoise, scatter
 from .model import Ints
 
 Mask = NDArray[np.bool_]
@@ -95,15 +95,18 @@ def widest_step(angle_rad: Floats) -> float:
     return 3.2 * float(np.quantile(gap, 0.8)) if len(gap) else 2 * np.pi
 
 
-def local_normals(xy_m: Floats, run: Ints, reach: int = 4) -> Floats:
-    """Unit normals ``(n, 2)`` of the lines through each reading's neighbours in its own run."""
-    n = len(xy_m)
-    i = np.arange(n)
-    first = np.searchsorted(run, run, side="left")
-    stop = np.searchsorted(run, run, side="right")
-    sums = Moments.of(xy_m, np.ones(n))
-    low, high = np.maximum(i - reach, first), np.minimum(i + reach + 1, stop)
-    return lines_of(sums.between(low, high)).normal
+def local_incidence(xy_m: Floats, start: Ints, stop: Ints, reach: int = 4) -> Floats:
+    """The squared cosine of the incidence ``(n,)`` on the line through each reading's neighbours in
+    its own run ``[start, stop)``, without a single angle: by the double angles of line and beam."""
+    sizes = stop - start
+    first, end = np.repeat(start, sizes), np.repeat(stop, sizes)
+    i = np.arange(len(xy_m))
+    low, high = np.maximum(i - reach, first), np.minimum(i + reach + 1, end)
+    xx, xy, yy = scatter(Moments.of(xy_m, np.ones(len(xy_m))).between(low, high))
+    x, y = xy_m.T
+    along_and_beam = (xx - yy) * (x * x - y * y) + 4.0 * xy * x * y
+    size = np.sqrt(np.square(xx - yy) + 4.0 * xy * xy) * (x * x + y * y)
+    return 0.5 * (1.0 - along_and_beam / np.maximum(size, 1e-300))
 
 
 def best_cut(
