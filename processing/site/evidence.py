@@ -101,23 +101,31 @@ class Gathered:
 
 
 def groups_of(network: Network) -> tuple[tuple[Group, ...], tuple[str, ...]]:
-    """The connected groups in the order of their numbers, and warnings of stations that have none.
+    """The groups in the order of their numbers, connected ones first, and warnings of stations that
+    have none.
 
-    A station without ties is a group of its own where its network number is its own.
+    A station without ties is a group of its own where it shares its network number with no other
+    such station, since a fit is known by that number. Where nothing at all is connected the first
+    station stands for the sketch.
     """
-    groups, warnings = [], []
-    for number in sorted({int(n) for n in network.network}):
-        stations = tuple(int(i) for i in np.flatnonzero(network.network == number))
+    groups: list[Group] = []
+    warnings: list[str] = []
+    alone = np.array([status is Status.UNCONNECTED for status in network.status], dtype=bool)
+    numbers = sorted({int(n) for n in network.network}, key=lambda n: (n < 1, n))
+    for number in numbers:
+        members = np.flatnonzero(network.network == number)
+        tied, apart = members[~alone[members]], members[alone[members]]
         targets = tuple(int(k) for k in np.flatnonzero(network.targets.network == number))
-        apart = [i for i in stations if network.status[i] is Status.UNCONNECTED]
-        if apart and (len(stations) > 1 or number < 1):
+        if len(tied):
+            groups.append(Group(number, tuple(tied.tolist()), targets, False))
+        elif len(apart) == 1 or not groups:
+            groups.append(Group(number, (int(apart[0]),), targets, True))
+            apart = apart[1:]
+        if len(apart):
             names = ", ".join(network.station[i] for i in apart)
             warnings.append(
                 f"No place of their own, since nothing ties them to other stations: {names}."
             )
-            stations = tuple(i for i in stations if i not in apart)
-        if stations:
-            groups.append(Group(number, stations, targets, len(apart) == len(stations) == 1))
     return tuple(groups), tuple(warnings)
 
 

@@ -78,7 +78,7 @@ def fit_site(
     if unknown and not fits:
         raise RotationUnknown(" ".join(unknown))
     left_out += tuple(unknown)
-    for sentence in left_out if fits else ():
+    for sentence in left_out:
         progress.say(sentence)
     return tuple(_with_warnings(fit, left_out) for fit in fits)
 

@@ -246,6 +246,35 @@ def test_stations_without_ties_that_share_a_number_are_left_out_and_said():
     assert len(fit.evidence) == 4
 
 
+def test_a_single_capture_is_placed():
+    """A survey of one capture has no tie and no connected group."""
+    true = truth(stations=1)
+    survey = survey_of(true, geotag_errors=np.zeros((1, 2)), compass_errors_deg=np.zeros(1))
+    for status in (Status.HELD, Status.UNCONNECTED):
+        network = network_of(true, network=[0], status=(status,))
+        (fit,) = fit_site(survey, network, target_crs="EPSG:32632")
+        assert fit.to_target(np.zeros(2)) == pytest.approx(true.origin_m, abs=1e-4)
+
+
+def test_where_nothing_is_connected_the_first_station_places_the_sketch():
+    true = truth(stations=3)
+    survey = survey_of(true, geotag_errors=np.zeros((3, 2)), compass_errors_deg=np.zeros(3))
+    network = network_of(true, network=[0, 0, 0], status=(Status.UNCONNECTED,) * 3)
+    (fit,) = fit_site(survey, network, target_crs="EPSG:32632")
+    assert {e.name for e in fit.evidence} == {"S01"}
+    assert any("S02, S03" in warning for warning in fit.warnings)
+
+
+def test_why_nothing_was_placed_is_said():
+    said = []
+    true = truth()
+    fit_site(
+        survey_of(true, compass_errors_deg=np.zeros(5)), network_of(true),
+        target_crs="EPSG:32632", progress=Progress(said=said.append),
+    )  # fmt: skip
+    assert any("want of a geotag" in sentence for sentence in said)
+
+
 @pytest.mark.parametrize(
     ("names", "xy", "sigma", "words"),
     [
