@@ -6,6 +6,8 @@ import json
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from roomtie.processing.angles import turn, wrap_half
 from roomtie.processing.captures.face_model import End
 from roomtie.processing.captures.faces import REJECT, fit_faces
@@ -295,6 +297,31 @@ def test_only_usable_ring_readings_count():
     faces = fit_faces(dataclasses.replace(capture, kind=kind, flag=flags))
     assert (faces.face_of_reading[10:20] == -1).all()
     assert (faces.face_of_reading[30:40] == -1).all()
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    radii=st.lists(st.floats(1.0, 6.0), min_size=3, max_size=9),
+    orientation=st.floats(0, 6.28),
+)
+def test_without_noise_every_face_lies_on_a_wall_of_any_room(radii, orientation):
+    angle = np.arange(len(radii)) * 2 * np.pi / len(radii)
+    corners = np.array(radii)[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    capture, hit = capture_of(loop(corners), (0.0, 0.0), orientation)
+    faces = fit_faces(capture)
+    local = turn(corners, -orientation)
+    for i in range(len(faces)):
+        on = hit[faces.face_of_reading == i]
+        wall = np.bincount(on).argmax()
+        # Walls that all but continue each other may be one face, within the noise assumed.
+        ends = local[[wall, (wall + 1) % len(corners)]]
+        away = (ends - faces.centre_m[i]) @ faces.normal[i]
+        if (on == wall).all():
+            assert np.abs(away).max() < 1e-6
+    # Every wall seen by ten readings or more is on a face.
+    seen = np.bincount(hit, minlength=len(corners))
+    used = np.bincount(hit[faces.face_of_reading >= 0], minlength=len(corners))
+    assert (used[seen >= 10] > 0).all()
 
 
 def test_larger_residuals_than_stated_widen_the_errors():

@@ -1,0 +1,102 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Time and accuracy of the faces of one capture against sequential RANSAC of scikit-learn, on the
+same bare captures in the same run.
+
+A straight face is linear in 1 / r = a cos + b sin, so scikit-learn's RANSACRegressor fits it as it
+comes; the face's readings are taken out and the rest is fitted again.
+"""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from roomtie.processing.angles import turn
+from roomtie.processing.captures.face_model import End
+from roomtie.processing.captures.faces import fit_faces
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "captures"))
+from simulated import capture_of, loop
+
+pytest.importorskip("pytest_benchmark", reason="pytest-benchmark measures these")
+
+CAPTURES = 50
+OF_PEER = 10
+
+
+@pytest.fixture(scope="module")
+def captures():
+    """Captures of L-shaped rooms a little out of square, their corners in the instrument's
+    frame."""
+    rng = np.random.default_rng(7)
+    result = []
+    for _ in range(CAPTURES):
+        w, h = rng.uniform(3, 7, 2)
+        a, b = rng.uniform(0.3, 0.45, 2) * (w, h)
+        corners = np.array([(0, 0), (w, 0), (w, h - b), (w - a, h - b), (w - a, h), (0, h)])
+        corners = corners + rng.normal(0, 0.01, corners.shape)
+        stand = rng.uniform(0.6, 0.5 * np.array([w, h]))
+        orientation = rng.uniform(0, 2 * np.pi)
+        capture, _ = capture_of(
+            loop(corners), stand, orientation, rng=rng, outliers=0.01, mixed=True
+        )
+        result.append((capture, turn(corners - stand, -orientation)))
+    return result
+
+
+def corner_errors(lines, corners):
+    """Distances (mm) of the true corners from the nearest intersection of two lines ``(k, 3)``,
+    n . x = d with unit normal."""
+    i, j = np.triu_indices(len(lines), 1)
+    cross = lines[i, 0] * lines[j, 1] - lines[i, 1] * lines[j, 0]
+    i, j, cross = i[abs(cross) > 0.5], j[abs(cross) > 0.5], cross[abs(cross) > 0.5]
+    x = (lines[i, 2] * lines[j, 1] - lines[j, 2] * lines[i, 1]) / cross
+    y = (lines[i, 0] * lines[j, 2] - lines[j, 0] * lines[i, 2]) / cross
+    return 1000 * np.hypot(corners[:, :1] - x, corners[:, 1:] - y).min(axis=1)
+
+
+def ours(capture):
+    faces = fit_faces(capture)
+    assert (faces.end == End.CORNER).any()
+    return np.column_stack([faces.normal, np.sum(faces.normal * faces.centre_m, axis=1)])
+
+
+def ransac(capture):
+    from sklearn.linear_model import LinearRegression, RANSACRegressor
+
+    use = capture.usable_ring
+    angle, distance = capture.angle_rad[use], capture.distance_m[use]
+    design, inverse = np.column_stack([np.sin(angle), np.cos(angle)]), 1.0 / distance
+    lines = []
+    while len(inverse) > 30:
+        fit = RANSACRegressor(
+            LinearRegression(fit_intercept=False),
+            min_samples=2,
+            residual_threshold=0.006,
+            loss=lambda y, predicted: np.abs(y - predicted) / y**2,
+            max_trials=200,
+            random_state=0,
+        ).fit(design, inverse)
+        if fit.inlier_mask_.sum() < 30:
+            break
+        size = np.hypot(*fit.estimator_.coef_)
+        lines.append([*(fit.estimator_.coef_ / size), 1.0 / size])
+        design, inverse = design[~fit.inlier_mask_], inverse[~fit.inlier_mask_]
+    return np.array(lines)
+
+
+@pytest.mark.parametrize("method", [ours, ransac], ids=["here", "scikit-learn RANSAC"])
+def test_faces_of_a_bare_capture(benchmark, captures, method):
+    if method is ransac:
+        pytest.importorskip("sklearn", reason="scikit-learn is the peer")
+    captures = captures[:OF_PEER] if method is ransac else captures
+    lines = benchmark.pedantic(
+        lambda: [method(capture) for capture, _ in captures],
+        rounds=10 if method is ours else 1,
+        warmup_rounds=1 if method is ours else 0,
+    )
+    errors = np.concatenate([corner_errors(f, corners) for f, (_, corners) in zip(lines, captures)])
+    benchmark.extra_info["corner_median_mm"] = round(float(np.median(errors)), 2)
+    benchmark.extra_info["corner_p95_mm"] = round(float(np.percentile(errors, 95)), 2)
+    benchmark.extra_info["ms_a_capture"] = round(1000 * benchmark.stats["min"] / len(captures), 2)
+    print(benchmark.name, benchmark.extra_info)
