@@ -41,17 +41,27 @@ def find_bumped(groups: Groups, views: Sequence[View], level: Ints) -> list[int]
         _, station, pose = best
         shift, turn = apart(pose, groups.pose[station])
         groups.pose[station] = pose
+        why = moved_reason(_suspects(groups, station), float(shift), float(turn))
         for row in np.flatnonzero(groups.sightings.station == station):
-            groups.why_out[int(row)] = moved_reason(float(shift), float(turn))
+            groups.why_out[int(row)] = why
         bumped.append(station)
 
 
-def moved_reason(shift_m: float, turn_rad: float) -> str:
+def moved_reason(stations: Sequence[str], shift_m: float, turn_rad: float) -> str:
     """The sentence for the sightings of a tripod that moved."""
     return (
-        f"the tripod moved by {1e3 * shift_m:.0f} mm and {np.degrees(turn_rad):.1f} deg "
-        "between the ring and the sightings"
+        f"the tripod of {' or '.join(stations)} moved by {1e3 * shift_m:.0f} mm and "
+        f"{np.degrees(turn_rad):.1f} deg between the ring and the sightings"
     )
+
+
+def _suspects(groups: Groups, station: int) -> list[str]:
+    """The station, and the other one if its targets were sighted from one other station only: then
+    either may have moved."""
+    s = groups.sightings
+    own = s.target[(s.station == station) & ~groups.out]
+    others = {int(k) for k in s.station[np.isin(s.target, own) & ~groups.out]} - {station}
+    return [groups.names[k] for k in sorted({station, *others} if len(others) == 1 else {station})]
 
 
 def _sighting_stations(groups: Groups) -> list[int]:

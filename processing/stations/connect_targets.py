@@ -5,16 +5,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, wrap_half
 from .connect_groups import Groups
+from .connect_judge import BENT_RAD, Judge
 from .targets import pose_from_targets, turn_sigma_rad
 
 
-def join_by_targets(groups: Groups) -> None:
+def join_by_targets(groups: Groups, judge: Judge | None = None) -> None:
     """Join groups that share two or more targets, best-determined first, until none is left.
 
     Targets known to a whole group count, so that a station which shares one target each with two
-    connected stations is joined too.
+    connected stations is joined too. Two targets that agree may be two names mistaken for each
+    other: compass and walls (`judge`, if there are any) must not speak against them.
     """
     failed: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
     while True:
@@ -29,6 +31,9 @@ def join_by_targets(groups: Groups) -> None:
                 failed.add(key)
                 continue
             pose, members = found
+            if int(members.sum()) < 3 and not _credible(groups, judge, first, second, pose):
+                failed.add(key)
+                continue
             rank = (
                 float(members.sum()) - 2.0 * float((~members).sum()),
                 -turn_sigma_rad(common, members),
@@ -40,6 +45,16 @@ def join_by_targets(groups: Groups) -> None:
         _, first, second, pose = best
         _mark_outliers(groups, first, second, pose)
         groups.join(first, second, pose)
+
+
+def _credible(groups: Groups, judge: Judge | None, first: int, second: int, pose: Floats) -> bool:
+    """Whether neither the compasses nor what the captures see exclude a pose."""
+    turn = groups.compass_turn(first, second)
+    if turn is not None and abs(float(wrap_half(pose[2] - turn[0]))) > BENT_RAD:
+        return False
+    return judge is None or not judge.contradiction(
+        groups.members(first), groups.members(second), pose
+    )
 
 
 def _mark_outliers(groups: Groups, first: int, second: int, pose: Floats) -> None:

@@ -81,7 +81,9 @@ def adjust_survey(
         pose[of] = group.pose
         adjusted.append(group)
     adjusted.sort(key=lambda group: _rank(group.members, held))
-    return _finished(survey, evidence, options, held, groups, overlaps, adjusted, pose)
+    network = _finished(survey, evidence, held, groups, overlaps, adjusted, pose)
+    progress.at(1.0)
+    return network
 
 
 def _held(survey: Survey, hold: str | None) -> int | None:
@@ -128,8 +130,8 @@ def _connected(
                 list(zip(survey.captures, evidence.faces))
             )
         ]
-    join_by_targets(groups)
     connector = Connector.of(views, groups, evidence.level)
+    join_by_targets(groups, connector.judge if options.use_overlap else None)
     if options.use_overlap:
         find_bumped(groups, views, evidence.level)
         connector.join(progress.part(0.1, 1.0))
@@ -150,7 +152,6 @@ def _ordered(groups: Sequence[Ints], held: int | None) -> list[Ints]:
 def _finished(
     survey: Survey,
     evidence: Evidence,
-    options: NetworkOptions,
     held: int | None,
     groups: Groups,
     overlaps: list,
