@@ -36,6 +36,7 @@ def wall_pieces(
     partner = collinear_ends(walls, backed, members, tolerance_m)
     lines = [_Line(walls, int(w), backed[int(w)]) for w in members]
     line_of = {line.wall: line for line in lines}
+    backed_m = _chained(lines, partner)
     rows: list[_Row] = []
     for line in lines:
         rows.extend(line.own())
@@ -51,11 +52,29 @@ def wall_pieces(
         kind=np.array([r.kind for r in rows], dtype=np.int64),
         wall=np.array([r.wall for r in rows], dtype=np.int64).reshape(-1, 2),
         from_wall_m=np.array([r.from_wall_m for r in rows]).reshape(-1, 2),
-        backed_m=np.array([line_of[r.wall[0]].backed_m for r in rows], dtype=float),
+        backed_m=np.array([backed_m[r.wall[0]] for r in rows], dtype=float),
     )
     through = through_walls(pieces)
     # what leads through a wall is no gap of a wall, but both walls' extension
     return replace(pieces, kind=np.where(through, Piece.EXTENSION, pieces.kind))
+
+
+def _chained(lines: list[_Line], partner: dict[tuple[int, int], int]) -> dict[int, float]:
+    """How much was seen of each wall together with the collinear ones that it goes on in."""
+    total: dict[int, float] = {}
+    own = {line.wall: line.backed_m for line in lines}
+    for wall in own:
+        if wall in total:
+            continue
+        chain = [wall]
+        for end in (0, 1):
+            at = partner.get((wall, end))
+            while at is not None and at not in chain:
+                chain.append(at)
+                at = partner.get((at, end))
+        for member in chain:
+            total[member] = sum(own[other] for other in chain)
+    return total
 
 
 @dataclass(frozen=True, eq=False)
