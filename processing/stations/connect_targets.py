@@ -6,9 +6,14 @@ from __future__ import annotations
 import numpy as np
 
 from ..angles import Floats, wrap_half
+from .connect_frames import moved
 from .connect_groups import Groups
 from .connect_judge import BENT_RAD, Judge
 from .targets import pose_from_targets, turn_sigma_rad
+
+MISTAKEN_M, MISTAKEN_SHARE = 0.12, 0.01
+"""Sightings of a target that lie this far apart, and this share of the distance more, are not of
+one target; adjustment finds what is nearer."""
 
 
 def join_by_targets(groups: Groups, judge: Judge | None = None) -> None:
@@ -45,6 +50,30 @@ def join_by_targets(groups: Groups, judge: Judge | None = None) -> None:
         _, first, second, pose = best
         _mark_outliers(groups, first, second, pose)
         groups.join(first, second, pose)
+
+
+def mark_mistaken(groups: Groups) -> None:
+    """Take out sightings that lie far from the others of their target once the stations are
+    placed: a name was mistaken. Where two sightings disagree nothing tells which, and both go."""
+    s = groups.sightings
+    at = moved(groups.pose[s.station], s.local_m)
+    allowed = MISTAKEN_M + 4.0 * s.spread_m + MISTAKEN_SHARE * s.distance_m
+    for target in range(len(s.name)):
+        of_target = np.flatnonzero((s.target == target) & ~groups.out)
+        for group in np.unique(groups.group[s.station[of_target]]):
+            rows = of_target[groups.group[s.station[of_target]] == group]
+            if len(rows) < 2:
+                continue
+            away = np.hypot(*np.moveaxis(at[rows, None] - at[rows], -1, 0))
+            near = away <= np.maximum(allowed[rows], allowed[rows][:, None])
+            support = near.sum(axis=1)
+            best = int(np.argmax(support))
+            wrong = ~near[best] if support[best] > len(rows) / 2 else np.ones(len(rows), dtype=bool)
+            for row in rows[wrong]:
+                groups.why_out[int(row)] = (
+                    f"lies {1e3 * float(away[rows == row].max()):.0f} mm from where other stations "
+                    f"sighted {s.name[target]}: was the name mistaken?"
+                )
 
 
 def _credible(groups: Groups, judge: Judge | None, first: int, second: int, pose: Floats) -> bool:

@@ -19,7 +19,7 @@ from .connect import Connector
 from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups, compass_of
-from .connect_targets import join_by_targets
+from .connect_targets import join_by_targets, mark_mistaken
 from .model import Network, NetworkStatistics, Status, Targets, TieKind, Ties
 from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import boxes, clear_shift, geotag_shift
@@ -135,6 +135,7 @@ def _connected(
     if options.use_overlap:
         find_bumped(groups, views, evidence.level)
         connector.join(progress.part(0.1, 1.0))
+    mark_mistaken(groups)
     return groups, connector.overlaps
 
 
