@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit
-from ..captures.face_model import End, Faces
+from ..captures.face_model import Faces
 from ..captures.faces import REJECT
 from ..captures.faces_fit import noise_of
 from ..captures.model import Capture, Flag, Ints, Survey
@@ -21,7 +22,8 @@ from .lines import Line, common_line
 from .matching import grouped, misfits
 from .model import WallFaces
 from .planes import PlanFaces, in_plan, station_jacobian
-from .stretches import SLIVER_M, Beams, beams_of, continuous, contradicted, open_gaps
+from .poles import poles
+from .stretches import Beams, beams_of, continuous, contradicted, open_gaps
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +54,7 @@ def find_walls(
     one level, network and side that overlap or touch and cannot be told apart get one generalised
     least-squares line (`matching`, `lines`), and so do pieces on both sides of a gap (`alignment`);
     each continuous stretch of a line is a wall face. Faces that other stations' beams went through
-    are no walls (flag ``passer-by``: whatever it was had moved), nor are free-standing slivers
+    are no walls (flag ``passer-by``: whatever it was had moved), nor are legs and poles
     (``clutter``); their readings keep wall -1. No reading is flagged for its residual.
     """
     seen = in_plan(survey, faces, network)
@@ -61,16 +63,25 @@ def find_walls(
     lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
     lines = aligned(seen, lines, progress.part(0.6, 0.8))
     beams = beams_of(survey, faces, network)
+    small = _small(seen, faces)
     stretches: list[Stretch] = []
     flags = np.zeros(len(seen), dtype=np.int64)
     for line in progress.part(0.8, 0.95).over(lines):
         for piece in _stretches_of(seen, line, beams):
-            flag = _doubt(seen, piece, beams)
+            flag = _doubt(seen, piece, beams, small)
             flags[piece.members] = flag
             if flag == Flag.USABLE:
                 stretches.append(piece)
     walls = _named(survey, faces, network, seen, _ordered(seen, stretches))
     return walls, _flagged(survey, faces, seen, flags)
+
+
+def _small(seen: PlanFaces, faces: Sequence[Faces]) -> NDArray[np.bool_]:
+    result = np.zeros(len(seen), dtype=bool)
+    for i, own in enumerate(faces):
+        at = seen.capture == i
+        result[at] = poles(own)[seen.face[at]]
+    return result
 
 
 def _flagged(survey: Survey, faces: Sequence[Faces], seen: PlanFaces, flags: Ints) -> Survey:
@@ -96,7 +107,7 @@ def _stretches_of(seen: PlanFaces, line: Line, beams: Beams) -> list[Stretch]:
     ]
 
 
-def _doubt(seen: PlanFaces, stretch: Stretch, beams: Beams) -> Flag:
+def _doubt(seen: PlanFaces, stretch: Stretch, beams: Beams, small: NDArray[np.bool_]) -> Flag:
     """Why a stretch is no wall; usable if it is one."""
     first = stretch.members[0]
     place = int(seen.level[first]), int(seen.network[first])
@@ -106,9 +117,7 @@ def _doubt(seen: PlanFaces, stretch: Stretch, beams: Beams) -> Flag:
     readings = int(seen.readings[stretch.members].sum())
     if contradicted(beams, place, start, end, captures, readings):
         return Flag.PASSER_BY
-    length = stretch.span_m[1] - stretch.span_m[0]
-    cornered = (seen.end[stretch.members] == End.CORNER).any()
-    if length < SLIVER_M and len(captures) == 1 and not cornered:
+    if small[stretch.members].all():
         return Flag.CLUTTER
     return Flag.USABLE
 

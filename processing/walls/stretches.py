@@ -34,9 +34,6 @@ BEHIND_M = 0.06
 FEW_BEAMS = 3
 """So many beams, not one outlier, make a passage."""
 
-SLIVER_M = 0.12
-"""A free-standing face shorter than this, seen by one station only, is a leg or a pole."""
-
 
 @dataclass(frozen=True, eq=False)
 class Beams:
