@@ -105,7 +105,7 @@ class Judge:
         common = g.common(first, second)
         if len(common):
             wrong = common.misfit_m(pose) > common.allowed_m() + 0.10
-            if wrong.any() and wrong.mean() >= 0.5:
+            if wrong.all():
                 names = g.sightings.name
                 shown = ", ".join(names[t] for t in common.target[wrong][:4])
                 return f"the sightings of {shown} contradict it"
