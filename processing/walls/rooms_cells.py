@@ -20,9 +20,6 @@ from .rooms_furniture import fill_islands, fill_pockets, without_walls
 
 SEED_M2 = 0.5
 """Of this much seen, a set of cells stands for itself."""
-SMALLEST_BEHIND_CORNER_M2 = 2.5
-"""Less than this behind a doorway in a corner, without a station in it, is the room left beside a
-piece of furniture."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +47,8 @@ def rooms_of_cells(
     Cells hang together over edges where neither readings nor a bounding gap stand: first where
     a station looked through, then cells that nobody saw join what they are least walled off from.
     A set of cells is a room when a station stands in it or half of it was seen, and when it is
-    large enough and not merely the thickness of a wall in a doorway. A doorway in a corner that
-    leads to a niche is none.
+    large enough and not merely the thickness of a wall in a doorway. A doorway in a corner counts
+    only between two places where stations stand: else it is rather a passage beside furniture.
     """
     while True:
         kinds = edge_kinds(arrangement, pieces, gaps)
@@ -62,8 +59,7 @@ def rooms_of_cells(
         occupied = np.zeros(count, dtype=bool)
         at = _labels_at(arrangement, label, stations_m)
         occupied[at[at >= 0]] = True
-        niche = ~occupied & (area < SMALLEST_BEHIND_CORNER_M2)
-        left = tuple(gap for gap in gaps if not _leads_to(gap, arrangement, label, niche))
+        left = tuple(gap for gap in gaps if not _leads_to(gap, arrangement, label, ~occupied))
         if len(left) == len(gaps):
             break
         gaps = left
@@ -92,15 +88,15 @@ def _labels_at(arrangement: Arrangement, label: Ints, points_m: Floats) -> Ints:
     return found
 
 
-def _leads_to(gap: Gap, arrangement: Arrangement, label: Ints, niche: NDArray[np.bool_]) -> bool:
-    """Whether a doorway in a corner has a niche before it or just behind it."""
+def _leads_to(gap: Gap, arrangement: Arrangement, label: Ints, empty: NDArray[np.bool_]) -> bool:
+    """Whether a doorway in a corner has no station before it or behind it."""
     if not gap.cornered:
         return False
     share = np.array([0.25, 0.5, 0.75])[:, None]
     on_line = gap.start_m + share * (gap.end_m - gap.start_m)
     for depth in (-0.05, gap.thickness_m + 0.05):
         at = _labels_at(arrangement, label, on_line - depth * gap.normal)
-        if (at >= 0).any() and niche[at[at >= 0]].all():
+        if empty[at[at >= 0]].all():
             return True
     return False
 
