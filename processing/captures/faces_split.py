@@ -32,7 +32,7 @@ CUT = 32.0
 """Chi-square that a cut must gain: two more parameters and the best of some hundred places; by
 chance it is exceeded about once in ten thousand stretches (measured on straight walls)."""
 
-PLACES = 200
+PLACES = 64
 """Places at which a stretch is tried at first."""
 
 JOIN = 23.0
