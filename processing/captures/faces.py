@@ -169,6 +169,8 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     weight = np.where(kept >= 0, 1.0 / np.square(sigma), 0.0)
     start, stop = bridged(ring, start, stop, weight)
     label = labelled(ring, start, stop, weight)
+    if label.max() < 0:
+        return no_faces(len(capture))
     ring, label, weight = unwrapped(ring, label, weight)
     lines, label, residual, sigma = fitted(ring, label, weight, noise)
     lines, label, scale = _sound(lines, label, fewest)

@@ -324,6 +324,33 @@ def test_without_noise_every_face_lies_on_a_wall_of_any_room(radii, orientation)
     assert (used[seen >= 10] > 0).all()
 
 
+@settings(max_examples=80, deadline=None)
+@given(
+    readings=st.lists(
+        st.tuples(
+            st.one_of(st.floats(-360, 360), st.integers(0, 20).map(float)),
+            st.one_of(st.floats(0.1, 60), st.sampled_from([2.0, 2.001, 6.0])),
+        ),
+        min_size=1,
+        max_size=80,
+    )
+)
+def test_any_readings_give_sound_faces_or_none(readings):
+    angle, distance = np.array(readings).T
+    empty, _ = capture_of(loop(SQUARE), (1, 1), readings=len(readings))
+    faces = fit_faces(
+        dataclasses.replace(
+            empty, angle_deg=angle, distance_m=distance, flag=np.zeros(len(readings), dtype=int)
+        )
+    )
+    for values in (faces.centre_m, faces.normal_rad, faces.span_m, faces.rms_m):
+        assert np.isfinite(values).all()
+    assert (faces.sigma_normal_rad > 0).all()
+    assert (faces.sigma_offset_m > 0).all()
+    assert (faces.readings >= 5).all()
+    assert (np.einsum("ij,ij->i", faces.normal, faces.centre_m) <= 0).all()
+
+
 def test_larger_residuals_than_stated_widen_the_errors():
     capture, _ = capture_of(
         loop(SQUARE), (1.3, 1.1), rng=np.random.default_rng(0), distance_sigma_m=0.004
