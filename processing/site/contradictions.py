@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from ..angles import Floats
+from ..angles import Floats, wrap_half
 from ..progress import SILENT, Progress
 from .least_squares import CRITICAL, Solution, solve
 from .observations import COMPASS, CONTROL, GEOTAG, Observations
@@ -109,7 +109,7 @@ def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
             worst_of_all, suspects = _suspects(judged, together)
             if rivals[worst_of_all] and suspects.sum() == 1:
                 worst, rivals, solution = worst_of_all, suspects, together
-        if not _agreement_without(judged, worst, apart):
+        if not _agreement_without(judged, worst, solution, apart):
             rivals |= judged.used(judged.observations.kind[worst])
         elif rivals.sum() == 1 or _outvoted(judged, rivals, apart):
             _reject(judged, worst, solution)
@@ -138,10 +138,15 @@ def _suspects(judged: Judged, solution: Solution) -> tuple[int, NDArray[np.bool_
     return worst, (excess > 0) & (excess > excess[worst] - DECIDES)
 
 
-def _agreement_without(judged: Judged, item: int, apart: bool) -> bool:
+def _agreement_without(judged: Judged, item: int, solution: Solution, apart: bool) -> bool:
     """Whether something agrees once an item, and then each next suspect, is left out: east, north
     and rotation are still found, and of the item's kind two are left, or one that others check."""
+    kind = judged.observations.of_kind(judged.observations.kind[item]) & judged.use
+    within = kind & (solution.standardised <= _bounds(judged.observations))
     use = judged.use.copy()
+    use[item] = False
+    if within.sum() > max(1, kind.sum() // 2):
+        return _determined(judged.observations, use)
     while True:
         use[item] = False
         if not _determined(judged.observations, use):
@@ -151,7 +156,7 @@ def _agreement_without(judged: Judged, item: int, apart: bool) -> bool:
         if not suspects.any():
             break
         item = item_next
-    of_kind = use & judged.observations.of_kind(judged.observations.kind[item])
+    of_kind = use & kind
     if of_kind.sum() > 1 or not of_kind.any():
         return True
     return bool(np.isfinite(solve(judged.observations, use).standardised[of_kind]).all())
@@ -173,13 +178,12 @@ def _outvoted(judged: Judged, suspects: NDArray[np.bool_], apart: bool) -> bool:
 
 def _reject(judged: Judged, item: int, solution: Solution) -> None:
     kind, name = judged.observations.kind[item], judged.observations.name[item]
-    without = judged.use.copy()
-    without[item] = False
-    # The size of the blunder shows against the others, not in its own levelled-out residual.
-    residual = solve(judged.observations, without).residual[judged.observations.item_of_row == item]
+    # The size of the blunder: an observation shows the share of it that its redundancy says.
+    own = solution.residual[judged.observations.item_of_row == item]
+    residual = own / max(float(solution.redundancy[item]), 1e-3)
     w = float(solution.standardised[item])
     if kind == COMPASS:
-        size = f"{math.degrees(float(residual[0])):+.1f} deg"
+        size = f"{math.degrees(float(wrap_half(residual[0]))):+.0f} deg"
         text = (
             f"differs by {size} from the other bearings through the adjusted orientations "
             f"(standardised {w:.1f}): local attraction, for instance steel near the instrument"

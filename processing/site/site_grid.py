@@ -143,6 +143,11 @@ def _from_copy(base: dict[str, Any], projected: CRS, fit: SiteFit) -> tuple[Floa
     geodetic = geodetic_part(projected)
     lonlat = Transformer.from_crs(projected, geodetic, always_xy=True).transform(*host.T)
     own = np.stack(Transformer.from_crs(geodetic, copy, always_xy=True).transform(*lonlat), axis=-1)
+    if not np.isfinite(own).all():
+        raise SurveyError(
+            f"No site grid can be made over {projected.name}: the plan's origin lies where the "
+            "projection is not defined."
+        )
     host = host * fit.unit_m
     steps = np.linalg.solve(own[1:3] - own[0], host[1:3] - host[0]).T
     linear = np.asarray(np.round(steps), dtype=np.float64)
