@@ -25,8 +25,8 @@ VEILED_PRICE = 0.01
 FAR_PRICE = 0.20
 """Prices of a square metre inside that no station saw, in square metres seen; the last one far
 from everything seen."""
-BEHIND_PRICE_M = 0.05
-BEFORE_GAIN_M = 0.20
+BEHIND_PRICE_M = 0.04
+BEFORE_GAIN_M = 0.40
 """Price, per metre of a wall face seen, of being inside behind it, and gain before it: it was
 seen through something free."""
 CLOSURE_PRICE_M = 0.02
