@@ -47,8 +47,8 @@ def check_tolerance(measured: WallFaces, drawn: WallFaces, tolerance_m: float) -
 
     Holds when no measured face lies further than ``tolerance_m`` from the drawn face that carries
     its readings, over the extent that they support; when only faces shorter than the tolerance
-    are left out; and when every reading that has a wall as measured keeps one, its residual from
-    the least-squares face untouched. A reading's normal residual from the drawn face is then at
+    are left out; when all readings of a face go to one drawn face; and when their residuals from
+    the least-squares face are untouched. A reading's normal residual from the drawn face is then at
     most the tolerance more than from its least-squares face, that is, tolerance + 3.29 sigma.
     Raises `SurveyError` naming the first wall that breaks it.
     """
@@ -70,6 +70,14 @@ def check_tolerance(measured: WallFaces, drawn: WallFaces, tolerance_m: float) -
                 f"from its least-squares face; the tolerance is {tolerance_m * 1000:.1f} mm."
             )
     _check_drawn_on_line(drawn)
+    for before, after in zip(measured.wall_of_reading, drawn.wall_of_reading):
+        walls, faces = before[before >= 0], after[before >= 0]
+        astray = walls[carrier[walls] != faces]
+        if len(astray):
+            raise SurveyError(
+                f"Readings of wall {measured.wall[astray[0]]} at 1:{drawn.plot_scale} are "
+                "on several faces; expected one."
+            )
     for before, after in zip(measured.residual_of_reading_m, drawn.residual_of_reading_m):
         if not np.array_equal(before, after, equal_nan=True):
             raise SurveyError(

@@ -180,6 +180,15 @@ def test_the_check_finds_what_is_drawn_off_its_face():
         check_tolerance(walls, dataclasses.replace(drawn, drawn_m=drawn.drawn_m + 0.001), 0.0125)
 
 
+def test_the_check_finds_readings_that_lost_their_face():
+    walls = walls_of(chain([(0, 0), (0, 3), (4, 3)]))
+    drawn = drawn_at(walls, 0.0125)
+    wall = drawn.wall_of_reading[0].copy()
+    wall[5] = 1
+    with pytest.raises(SurveyError, match="Readings of wall W001"):
+        check_tolerance(walls, dataclasses.replace(drawn, wall_of_reading=(wall,)), 0.0125)
+
+
 @pytest.mark.parametrize("tolerance", [-0.001, float("nan")])
 def test_a_bad_tolerance_is_told(tolerance):
     with pytest.raises(SurveyError, match="expected a positive length"):
