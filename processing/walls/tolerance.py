@@ -78,8 +78,8 @@ def check_tolerance(measured: WallFaces, drawn: WallFaces, tolerance_m: float) -
                 f"Readings of wall {measured.wall[astray[0]]} at 1:{drawn.plot_scale} are "
                 "on several faces; expected one."
             )
-    for before, after in zip(measured.residual_of_reading_m, drawn.residual_of_reading_m):
-        if not np.array_equal(before, after, equal_nan=True):
+    for residual, kept in zip(measured.residual_of_reading_m, drawn.residual_of_reading_m):
+        if not np.array_equal(residual, kept, equal_nan=True):
             raise SurveyError(
                 f"Residuals at 1:{drawn.plot_scale} differ from those of the least-squares faces."
             )
