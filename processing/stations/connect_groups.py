@@ -28,6 +28,19 @@ class Compass:
     def known(self) -> np.ndarray:
         return np.isfinite(self.bearing_rad)
 
+    def north(self, stations: Ints, orientation_rad: Floats) -> tuple[float, float] | None:
+        """Magnetic azimuth of +y in the frame in which stations have these orientations, and its
+        1-sigma error; the median of the bearings, so that one bent compass does not turn it. None
+        without compass."""
+        known = self.known[stations]
+        if not known.any():
+            return None
+        of = stations[known]
+        azimuth = wrap_half(self.bearing_rad[of] - orientation_rad[known])
+        centre = np.arctan2(np.median(np.sin(azimuth)), np.median(np.cos(azimuth)))
+        middle = float(wrap_half(centre + np.median(wrap_half(azimuth - centre))))
+        return middle, float(np.median(self.sigma_rad[of]) / np.sqrt(len(of)))
+
 
 def compass_of(captures: Sequence[Capture], use: bool) -> Compass:
     """The compass bearings of captures; none when they are not to be used.
@@ -152,17 +165,9 @@ class Groups:
     # --- compass --------------------------------------------------------------------------------
 
     def north(self, group: int) -> tuple[float, float] | None:
-        """Magnetic azimuth of the group frame's +y and its 1-sigma error; the median of the
-        bearings, so that one bent compass does not turn the group. None without compass."""
+        """Magnetic azimuth of the group frame's +y and its 1-sigma error; None without compass."""
         of = self.members(group)
-        of = of[self.compass.known[of]]
-        if not len(of):
-            return None
-        azimuth = wrap_half(self.compass.bearing_rad[of] - self.pose[of, 2])
-        centre = np.arctan2(np.median(np.sin(azimuth)), np.median(np.cos(azimuth)))
-        off = wrap_half(azimuth - centre)
-        middle = float(wrap_half(centre + np.median(off)))
-        return middle, float(np.median(self.compass.sigma_rad[of]) / np.sqrt(len(of)))
+        return self.compass.north(of, self.pose[of, 2])
 
     def compass_turn(self, first: int, second: int) -> tuple[float, float] | None:
         """The turn of the second group's frame in the first one's that the compasses ask for, with

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Where groups of stations that nothing connects are drawn: apart, by geotag where there is one."""
+"""Where groups lie in the plan: turned to plan north, and those that nothing connects drawn apart,
+by geotag where there is one."""
 
 from __future__ import annotations
 
@@ -7,10 +8,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
-from ..captures.model import Capture, Ints
-from .connect_frames import moved, turned
+from ..captures.layout import lay_out
+from ..captures.model import Capture, Ints, Survey
+from .connect_frames import composed, moved, turned
+from .connect_groups import Compass
+from .plan_north import building_axis_rad, nearest_axis_rad, plan_north_rad
 
 CLEARANCE_M = 1.0
 
@@ -75,3 +79,58 @@ def geotag_shift(
         return None
     plan = turned(geotag_m, -north_rad)
     return (plan[own] - pose[own, :2]).mean(axis=0) - (plan[other] - pose[other, :2]).mean(axis=0)
+
+
+def frames_of(
+    survey: Survey,
+    faces: Sequence[Faces],
+    compass: Compass,
+    held: int | None,
+    blocks: list[Ints],
+    pose: Floats,
+) -> list[Floats]:
+    """Motions (3,) of the groups into the plan: +y to plan north, the held (else the first)
+    station of the first group at the origin, the others placed apart."""
+    geotag, _ = lay_out(survey)
+    tagged = np.array([capture.has_geotag for capture in survey.captures], dtype=bool)
+    frames: list[Floats] = []
+    placed: list[dict[int, Floats]] = []
+    main_azimuth: float | None = None
+    first_pose = pose
+    for k, of in enumerate(blocks):
+        axis = building_axis_rad([faces[s] for s in of], pose[of, 2])
+        north_of = compass.north(of, pose[of, 2])
+        offset = None if north_of is None else north_of[0]
+        north = plan_north_rad(axis, offset, float(pose[of[0], 2]))
+        if offset is not None and axis is not None:
+            if main_azimuth is None:
+                main_azimuth = float(wrap_half(north + offset))
+            else:
+                # All groups are one building: the same of its axes is up in all of them.
+                north = nearest_axis_rad(axis, main_azimuth - offset)
+        frame = np.array([0.0, 0.0, -north])
+        moved_pose = composed(frame, pose[of])
+        anchor = 0
+        if held is not None and held in of:
+            anchor = int(np.flatnonzero(of == held)[0])
+        frame[:2] = -moved_pose[anchor, :2]
+        here = pose.copy()
+        here[of] = composed(frame, pose[of])
+        box = boxes(survey.captures, faces, of, here)
+        if k == 0:
+            first_pose = here
+        else:
+            both = here.copy()
+            both[blocks[0]] = first_pose[blocks[0]]
+            wanted = geotag_shift(geotag, tagged, of, both, blocks[0], main_azimuth or 0.0)
+            if wanted is None or main_azimuth is None:
+                wanted = np.zeros(2)
+            length = float(np.hypot(*wanted))
+            away = wanted / length if length > 0.1 else np.array([1.0, 0.0])
+            shift = clear_shift(box, placed, wanted, away)
+            frame[:2] += shift
+            here[of, :2] += shift
+            box = boxes(survey.captures, faces, of, here)
+        placed.append(box)
+        frames.append(frame)
+    return frames

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,11 +11,23 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.model import Ints
 from .connect import OverlapTie
-from .connect_frames import apart, between
+from .connect_frames import apart, between, fitted, moved
 from .model import TieKind, Ties
 from .network_group import AdjustedGroup, Evidence
 
 NAN = float("nan")
+TAKEN_OUT = "taken out by a person"
+UNKNOWN_GEOTAG_SIGMA_M = 10.0
+
+
+def sighting_name(station: str, target: str) -> str:
+    """The name of a target tie."""
+    return f"{station} to {target}"
+
+
+def surface_name(station: str, target: str) -> str:
+    """The name of a surface tie."""
+    return f"{station} on the surface of {target}"
 
 
 @dataclass(eq=False)
@@ -93,15 +106,19 @@ def _reasons(group: AdjustedGroup, kind: str) -> dict[int, str]:
     return found
 
 
-def add_group(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
-    """Put down the ties of one adjusted group."""
-    _add_sightings(out, evidence, group)
-    _add_target_surfaces(out, evidence, group)
+def add_group(
+    out: TieList, evidence: Evidence, group: AdjustedGroup, place: Mapping[int, int]
+) -> None:
+    """Put down the ties of one adjusted group; `place` is where its targets are listed."""
+    _add_sightings(out, evidence, group, place)
+    _add_target_surfaces(out, evidence, group, place)
     _add_overlaps(out, evidence, group)
     _add_compass(out, evidence, group)
 
 
-def _add_sightings(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+def _add_sightings(
+    out: TieList, evidence: Evidence, group: AdjustedGroup, place: Mapping[int, int]
+) -> None:
     adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
     observations = adjustment.observations
     residual = observations.by_item("sightings", adjustment.residual)
@@ -113,10 +130,10 @@ def _add_sightings(out: TieList, evidence: Evidence, group: AdjustedGroup) -> No
     for item, row in enumerate(group.target_rows):
         station, target = int(s.station[row]), int(s.target[row])
         out.add(
-            f"{evidence.names[station]} to {s.name[target]}",
+            sighting_name(evidence.names[station], s.name[target]),
             TieKind.TARGET,
             station,
-            to_target=target,
+            to_target=place.get(target, -1),
             residual_m=float(np.hypot(residual[item, 0] * s.distance_m[row], residual[item, 1])),
             residual_rad=float(residual[item, 0]),
             standardised=_worst(w[item]),
@@ -129,16 +146,18 @@ def _add_sightings(out: TieList, evidence: Evidence, group: AdjustedGroup) -> No
         station, target = int(s.station[row]), int(s.target[row])
         if row not in listed and station in group.members:
             out.add(
-                f"{evidence.names[station]} to {s.name[target]}",
+                sighting_name(evidence.names[station], s.name[target]),
                 TieKind.TARGET,
                 station,
-                to_target=target,
+                to_target=place.get(target, -1),
                 used=False,
                 reason=reason,
             )
 
 
-def _add_target_surfaces(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+def _add_target_surfaces(
+    out: TieList, evidence: Evidence, group: AdjustedGroup, place: Mapping[int, int]
+) -> None:
     adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
     observations = adjustment.observations
     residual = observations.by_item("surface_directions", adjustment.residual)[:, 0]
@@ -151,10 +170,10 @@ def _add_target_surfaces(out: TieList, evidence: Evidence, group: AdjustedGroup)
     for item, row in enumerate(group.surface_rows, start=first):
         station, target = int(surfaces.station[row]), int(surfaces.target[row])
         out.add(
-            f"{evidence.names[station]} on the surface of {evidence.sightings.name[target]}",
+            surface_name(evidence.names[station], evidence.sightings.name[target]),
             TieKind.SURFACE,
             station,
-            to_target=target,
+            to_target=place.get(target, -1),
             residual_rad=float(residual[item]),
             standardised=float(w[item]),
             redundancy=float(redundancy[item]),
@@ -196,12 +215,11 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
         rejected = int(np.sum(~taken))
         keep = taken if taken.any() else np.ones(len(a), dtype=bool)
         ends = np.concatenate([a[keep], b[keep]])
-        surfaces = len(np.unique(sights.surface[a]))
         reason = ""
         if rejected:
             reason = f"{rejected} of {len(a)} common faces rejected"
         out.add(
-            f"{evidence.names[i]} with {evidence.names[j]}, {surfaces} surfaces",
+            f"{evidence.names[i]} with {evidence.names[j]}",
             TieKind.OVERLAP,
             i,
             to_station=j,
@@ -249,8 +267,7 @@ def add_refused(
             shift = float(apart(tie.pose, expected)[0])
             turn = float(wrap_half(tie.pose[2] - expected[2]))
         out.add(
-            f"{evidence.names[tie.first]} with {evidence.names[tie.second]}, "
-            f"{tie.score_m:.1f} m in common",
+            f"{evidence.names[tie.first]} with {evidence.names[tie.second]}",
             TieKind.OVERLAP,
             tie.first,
             to_station=tie.second,
@@ -258,4 +275,31 @@ def add_refused(
             residual_rad=turn,
             used=False,
             reason=tie.reason,
+        )
+
+
+def add_geotags(
+    out: TieList,
+    names: Sequence[str],
+    members: Ints,
+    geotag_m: Floats,
+    sigma_m: Floats,
+    pose: Floats,
+) -> None:
+    """Put down how the geotags of a group differ from its adjusted positions after the best common
+    motion. They take no part: geotags never connect stations."""
+    if len(members) < 3:
+        return
+    sigma = np.where(np.isfinite(sigma_m[members]), sigma_m[members], UNKNOWN_GEOTAG_SIGMA_M)
+    motion = fitted(geotag_m[members], pose[members, :2], sigma**-2.0)
+    away = np.hypot(*(moved(motion, geotag_m[members]) - pose[members, :2]).T)
+    for station, residual, one in zip(members, away, sigma):
+        out.add(
+            f"geotag of {names[station]}",
+            TieKind.GEOTAG,
+            int(station),
+            residual_m=float(residual),
+            standardised=float(residual / one),
+            used=False,
+            reason="not used: a geotag places the plan, it does not tie stations",
         )

@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The figures and sentences about a network that a person should read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.stats import chi2
+
+from ..captures.model import Ints
+from .model import NetworkStatistics, TieKind, Ties
+from .network_group import AdjustedGroup
+from .targets import TargetSightings
+
+NEAREST_TARGET_M, FARTHEST_TARGET_M = 1.0, 4.0
+"""Where a target is best sighted with such instruments (common practice)."""
+
+
+def statistics_over(
+    adjusted: Sequence[AdjustedGroup], ties: Ties, unconnected: int
+) -> NetworkStatistics:
+    """Figures over all groups together: sums of squares and degrees of freedom add."""
+    squares = sum(group.snooping.adjustment.sum_of_squares for group in adjusted)
+    freedom = sum(group.snooping.adjustment.degrees_of_freedom for group in adjusted)
+    w = np.concatenate([g.snooping.statistics.standardised for g in adjusted] + [np.empty(0)])
+    used = np.concatenate([g.snooping.adjustment.used for g in adjusted] + [np.empty(0, bool)])
+    tested = np.abs(w[used & np.isfinite(w)])
+    rejected = sum(
+        1 for kind, taken in zip(ties.kind, ties.used) if not taken and kind != TieKind.GEOTAG
+    )
+    low, high = (chi2.ppf([0.025, 0.975], freedom) / freedom) if freedom else (0.0, np.inf)
+    return NetworkStatistics(
+        reference_variance=float(squares / freedom) if freedom else 1.0,
+        degrees_of_freedom=int(freedom),
+        lower_bound=float(low),
+        upper_bound=float(high),
+        largest_standardised_residual=float(tested.max(initial=0.0)),
+        unconnected_stations=unconnected,
+        rejected_ties=rejected,
+    )
+
+
+def warnings_of(
+    names: Sequence[str],
+    sightings: TargetSightings,
+    adjusted: Sequence[AdjustedGroup],
+    ties: Ties,
+    statistics: NetworkStatistics,
+    number: Ints,
+) -> list[str]:
+    """What was not as it should be, a sentence each."""
+    told = []
+    alone = [name for name, n in zip(names, number) if n == 0]
+    if alone and len(names) > 1:
+        told.append(
+            f"Not connected, drawn apart and outside the adjustment: {', '.join(alone)}. "
+            "A common target or a wider view of common walls would tie them."
+        )
+    if len(adjusted) > 1:
+        parts = [
+            f"{k}: {', '.join(names[s] for s in group.members)}"
+            for k, group in enumerate(adjusted, start=1)
+        ]
+        told.append(
+            f"The stations form {len(adjusted)} groups that nothing connects, each adjusted by "
+            f"itself ({'; '.join(parts)}); their places relative to each other are a sketch."
+        )
+    for k, group in enumerate(adjusted, start=1):
+        if group.scatter > 1.0:
+            told.append(
+                f"Walls of group {k} agree {group.scatter:.1f} times worse than the readings' "
+                "noise; the errors of the stations are raised accordingly."
+            )
+    if not statistics.passes:
+        told.append(
+            f"The reference variance {statistics.reference_variance:.2f} lies outside "
+            f"{statistics.lower_bound:.2f} to {statistics.upper_bound:.2f} (95 %): "
+            "the stated noise or some ties are not right."
+        )
+    told.extend(_sighting_geometry(names, sightings))
+    return told
+
+
+def _sighting_geometry(names: Sequence[str], sightings: TargetSightings) -> list[str]:
+    """What sightings outside the best distances cost."""
+    far = sightings.distance_m > FARTHEST_TARGET_M
+    outside = far | (sightings.distance_m < NEAREST_TARGET_M)
+    if not outside.any():
+        return []
+    cost = np.where(outside, sightings.spread_m, 0.0)
+    worst = int(np.argmax(cost))
+    return [
+        f"{int(outside.sum())} of {len(sightings)} target sightings are nearer than "
+        f"{NEAREST_TARGET_M:g} m or farther than {FARTHEST_TARGET_M:g} m; the least certain, "
+        f"{names[sightings.station[worst]]} to {sightings.name[sightings.target[worst]]} at "
+        f"{sightings.distance_m[worst]:.1f} m, fixes its target to {1e3 * cost[worst]:.1f} mm."
+    ]
