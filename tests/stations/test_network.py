@@ -73,6 +73,9 @@ def test_every_tie_is_listed(network):
     assert kinds.count(TieKind.COMPASS) == 5
     assert TieKind.OVERLAP in kinds
     assert network.ties.used.all()
+    for name, kind, target in zip(network.ties.name, kinds, network.ties.to_target):
+        if kind is TieKind.TARGET:
+            assert name.endswith(f" to {network.targets.name[target]}")
     assert np.isfinite(network.ties.standardised).all()
     assert (network.ties.redundancy >= 0).all() and (network.ties.redundancy <= 1).all()
 
@@ -166,6 +169,21 @@ def test_a_bent_compass_is_rejected(storey):
     assert "local attraction" in wrong[0][1]
     shift, _ = errors(found, POSES, np.arange(5))
     assert shift.max() < 0.003
+
+
+def test_a_person_can_take_ties_out(storey, network):
+    names = ("S1 to T1", "compass of S3")
+    found = adjust_survey(*storey, NetworkOptions(excluded=names))
+    state = dict(zip(found.ties.name, zip(found.ties.used, found.ties.reason)))
+    for name in names:
+        assert state[name] == (False, "taken out by a person")
+    assert len(found.ties) == len(network.ties)
+    assert found.statistics.degrees_of_freedom == network.statistics.degrees_of_freedom - 3
+
+
+def test_an_empty_survey_is_an_empty_network():
+    found = adjust_survey(Survey(()), [])
+    assert len(found) == 0 and len(found.ties) == 0
 
 
 def elsewhere(seed):
@@ -331,8 +349,9 @@ def test_the_example_survey_is_adjusted(example_survey):
     rejected = {
         (kind, taken.names[station])
         for kind, station, used in zip(found.ties.kind, found.ties.from_station, found.ties.used)
-        if not used
+        if not used and kind is not TieKind.GEOTAG
     }
+    assert found.ties.kind.count(TieKind.GEOTAG) == len(taken)
     assert rejected == {(TieKind.TARGET, name) for name in moved} | {
         (TieKind.COMPASS, name) for name in bent
     }
