@@ -225,7 +225,7 @@ def pose_errors(rng, count, sigma):
 def test_stated_errors_hold_the_stations_errors(sigma):
     rng = np.random.default_rng(12)
     offset, direction, ends = [], [], []
-    for _ in range(40):
+    for _ in range(30):
         corners = np.array(ROOMS) + rng.normal(0, 0.003, (12, 2))
         error, covariance = pose_errors(rng, 4, sigma)
         survey, hits, network = survey_of(corners, STANDS, rng, pose_error=error)
@@ -241,9 +241,9 @@ def test_stated_errors_hold_the_stations_errors(sigma):
                 point = walls.centre_m[k] + t * along(walls.normal_rad[k])
                 error_there = np.hypot(walls.sigma_offset_m[k], t * walls.sigma_normal_rad[k])
                 ends.append((point - a) @ n / error_there)
-    # 480 walls, twelve of a survey with shared pose errors: the share is known to some 1.5 %.
+    # 360 walls, twelve of a survey with shared pose errors: the share is known to some 2 %.
     for standardised in (offset, direction, ends):
-        assert 0.915 < np.mean(np.abs(standardised) < 1.96) < 0.985
+        assert 0.91 < np.mean(np.abs(standardised) < 1.96) < 0.985
 
 
 def test_cancelling_stops_the_join():

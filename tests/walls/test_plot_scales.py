@@ -123,7 +123,7 @@ def arrangements(draw):
     return turn(chain(points), draw(st.floats(0, 6.0)))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=70, deadline=None)
 @given(
     ends=arrangements(),
     tolerance=st.sampled_from([0.0, *TOLERANCE_M.values()]),
