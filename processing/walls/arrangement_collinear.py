@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.model import Ints
@@ -15,6 +16,8 @@ LONGEST_CLOSURE_M = 6.0
 """A wall does not go on over a wider gap; its line may."""
 SAME_DIRECTION_RAD = np.radians(3.0)
 INSIDE_M = 0.05
+ACROSS = 0.8
+"""Cosine between a gap and the normals of walls that cross it."""
 
 
 def collinear_ends(
@@ -29,35 +32,40 @@ def collinear_ends(
     first = np.array([backed[int(w)][0, 0] for w in members])
     last = np.array([backed[int(w)][-1, 1] for w in members])
     begin, finish = centre + first[:, None] * step, centre + last[:, None] * step
-    between = begin[None, :, :] - finish[:, None, :]
-    ahead = np.einsum("ijk,ik->ij", between, step)
-    aside = np.abs(np.einsum("ijk,ik->ij", between, normal))
-    back = np.abs(np.einsum("ijk,jk->ij", between, normal))
+    near = cKDTree(finish).query_ball_point(begin, LONGEST_CLOSURE_M)
+    j = np.repeat(np.arange(len(members)), [len(found) for found in near])
+    i = np.concatenate([np.array(sorted(found), dtype=np.int64) for found in near])
+    i, j = i[i != j], j[i != j]
+    between = begin[j] - finish[i]
+    ahead = np.einsum("ij,ij->i", between, step[i])
+    aside = np.abs(np.einsum("ij,ij->i", between, normal[i]))
+    back = np.abs(np.einsum("ij,ij->i", between, normal[j]))
     offset = np.nan_to_num(walls.sigma_offset_m[members])
     slope = np.nan_to_num(walls.sigma_normal_rad[members])
     # the error of each line half-way between the two ends
-    here = np.hypot(offset[:, None], slope[:, None] * (np.abs(last)[:, None] + ahead / 2))
-    there = np.hypot(offset[None, :], slope[None, :] * (np.abs(first)[None, :] + ahead / 2))
+    here = np.hypot(offset[i], slope[i] * (np.abs(last)[i] + ahead / 2))
+    there = np.hypot(offset[j], slope[j] * (np.abs(first)[j] + ahead / 2))
     limit = np.clip(3 * np.hypot(here, there), tolerance_m, 4 * tolerance_m)
-    turned = np.abs(
-        wrap_half(walls.normal_rad[members][:, None] - walls.normal_rad[members][None, :])
-    )
-    direct = 3 * np.hypot(slope[:, None], slope[None, :])
-    fits = (
+    azimuth = walls.normal_rad[members]
+    turned = np.abs(wrap_half(azimuth[i] - azimuth[j]))
+    vague = np.minimum(3 * np.hypot(slope[i], slope[j]), 4 * SAME_DIRECTION_RAD)
+    fits = np.flatnonzero(
         (ahead > 1e-6)
-        & (ahead <= LONGEST_CLOSURE_M)
         & (np.minimum(aside, back) <= limit)
         & (np.maximum(aside, back) <= 2 * limit)
-        & (turned <= np.maximum(SAME_DIRECTION_RAD, np.minimum(direct, 4 * SAME_DIRECTION_RAD)))
+        & (turned <= np.maximum(SAME_DIRECTION_RAD, vague))
     )
-    np.fill_diagonal(fits, False)
-    gap = np.where(fits, ahead, np.inf)
+    fits = fits[np.lexsort((j[fits], i[fits], ahead[fits]))]
+    onward: dict[int, int] = {}
+    backward: dict[int, int] = {}
+    for a, b in zip(members[i[fits]].tolist(), members[j[fits]].tolist()):
+        onward.setdefault(a, b)
+        backward.setdefault(b, a)
     chosen: dict[tuple[int, int], int] = {}
-    for i in range(len(members)):
-        j = int(np.argmin(gap[i]))
-        if np.isfinite(gap[i, j]) and int(np.argmin(gap[:, j])) == i:
-            chosen[(int(members[i]), 1)] = int(members[j])
-            chosen[(int(members[j]), 0)] = int(members[i])
+    for a, b in onward.items():
+        if backward[b] == a:
+            chosen[(a, 1)] = b
+            chosen[(b, 0)] = a
     return chosen
 
 
@@ -68,21 +76,20 @@ def through_walls(pieces: Pieces) -> NDArray[np.bool_]:
     closures = np.flatnonzero(pieces.kind == Piece.CLOSURE)
     backed = np.flatnonzero(pieces.kind == Piece.BACKED)
     through = np.zeros(len(pieces), dtype=bool)
-    step, normal = pieces.direction[closures], pieces.normal[closures]
-    length = pieces.length_m[closures]
-    offset = pieces.ends_m[None, backed] - pieces.ends_m[closures, 0][:, None, None]
-    ahead = np.einsum("cbek,ck->cbe", offset, step)
-    before = np.einsum("cbek,ck->cbe", offset, normal)
-    facing = np.einsum("bk,ck->cb", pieces.normal[backed], step)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = (ahead[..., 1] - ahead[..., 0]) / (before[..., 1] - before[..., 0])
-        meets = ahead[..., 0] - before[..., 0] * slope
-    low, high = before.min(axis=2), before.max(axis=2)
-    at_line = (np.abs(facing) > 0.8) & (low < CORNER_M) & (high > -CORNER_M)
-    free_side = at_line & (high > CORNER_M)
-    corner = free_side & (np.abs(meets) < CORNER_M) & (facing < 0)
-    corner |= free_side & (np.abs(meets - length[:, None]) < CORNER_M) & (facing > 0)
-    inside = (meets > INSIDE_M) & (meets < length[:, None] - INSIDE_M)
-    inside &= (np.abs(facing) > 0.8) & (low < -CORNER_M) & (high > CORNER_M)
-    through[closures] = corner.any(axis=1) & (inside & ~corner).any(axis=1)
+    for closure in closures:
+        step, normal = pieces.direction[closure], pieces.normal[closure]
+        length = float(np.hypot(*(pieces.ends_m[closure, 1] - pieces.ends_m[closure, 0])))
+        offset = pieces.ends_m[backed] - pieces.ends_m[closure, 0]
+        ahead, before = offset @ step, offset @ normal
+        facing = pieces.normal[backed] @ step
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = (ahead[:, 1] - ahead[:, 0]) / (before[:, 1] - before[:, 0])
+            meets = ahead[:, 0] - before[:, 0] * slope
+        low, high = before.min(axis=1), before.max(axis=1)
+        free_side = (low < CORNER_M) & (high > CORNER_M)
+        corner = free_side & (np.abs(meets) < CORNER_M) & (facing < -ACROSS)
+        corner |= free_side & (np.abs(meets - length) < CORNER_M) & (facing > ACROSS)
+        crossing = (meets > INSIDE_M) & (meets < length - INSIDE_M) & (np.abs(facing) > ACROSS)
+        crossing &= (low < -CORNER_M) & (high > CORNER_M)
+        through[closure] = corner.any() and (crossing & ~corner).any()
     return through

@@ -8,6 +8,8 @@ are inside (`arrangement_cut`); what hangs together without a wall or a doorway 
 
 from __future__ import annotations
 
+import uuid
+
 import numpy as np
 
 from ..captures.model import Survey
@@ -18,6 +20,8 @@ from .model import Openings, Rooms, WallFaces
 from .openings import Opening
 from .rooms_errors import face_errors
 from .rooms_group import Group, Room, draw_group, groups_of
+
+ODD_DIRECTION = np.array([1.0, 0.41])
 
 
 def build_rooms(
@@ -46,22 +50,9 @@ def build_rooms(
         drawn, gaps = draw_group(survey, network, walls, errors, group, smallest_room_m2, step)
         openings.extend((group, opening, len(rooms)) for opening in gaps)
         rooms.extend((group, room) for room in drawn)
-    space = survey_space(survey)
-    ids = identify(space, [room.key for _, room in rooms])
-    keys = []
-    for _, opening, first in openings:
-        a, b = _ends(opening, first, ids)
-        keys.append(f"opening\x00{opening.kind}\x00{a}\x00{b}")
-    return (
-        _rooms(walls.plot_scale, rooms, ids),
-        _openings(walls.plot_scale, openings, ids, identify(space, keys)),
-    )
-
-
-def _ends(opening: Opening, first: int, ids: tuple[str, ...]) -> tuple[str, str]:
-    """The identifiers of an opening's rooms, which are numbered from `first`; empty: none."""
-    a, b = opening.room_a, opening.room_b
-    return ids[first + a] if a >= 0 else "", ids[first + b] if b >= 0 else ""
+    ids = identify(survey_space(survey), [room.key for _, room in rooms])
+    made = _rooms(walls.plot_scale, rooms, ids)
+    return made, _openings(walls.plot_scale, openings, ids, made, survey_space(survey))
 
 
 def _rooms(plot_scale: int, rows: list[tuple[Group, Room]], ids: tuple[str, ...]) -> Rooms:
@@ -87,22 +78,35 @@ def _rooms(plot_scale: int, rows: list[tuple[Group, Room]], ids: tuple[str, ...]
 
 def _openings(
     plot_scale: int,
-    rows: list[tuple[Group, Opening, int]],
+    found: list[tuple[Group, Opening, int]],
     ids: tuple[str, ...],
-    own: tuple[str, ...],
+    rooms: Rooms,
+    space: uuid.UUID,
 ) -> Openings:
-    openings = [opening for _, opening, _ in rows]
-    ends = [_ends(opening, first, ids) for _, opening, first in rows]
+    """Openings in the order of their rooms' names; `found` has the number of the first room of
+    each opening's group."""
+    place = {room: k for k, room in enumerate(rooms.room)}
+    rows = []
+    for group, opening, first in found:
+        ends = [ids[first + k] for k in (opening.room_a, opening.room_b) if k >= 0]
+        ends = sorted(ends, key=place.__getitem__)
+        # along an odd direction, in which no two openings of a building lie abreast
+        middle = np.mean(opening.line.coords, axis=0) @ ODD_DIRECTION
+        order = (group.level, group.network, opening.kind, [place[e] for e in ends], middle)
+        rows.append((order, group, opening, [*ends, "", ""][:2]))
+    rows.sort(key=lambda row: row[0])
+    openings = [opening for _, _, opening, _ in rows]
+    keys = [f"opening\x00{opening.kind}\x00{a}\x00{b}" for _, _, opening, (a, b) in rows]
     return Openings(
-        opening=own,
+        opening=identify(space, keys),
         kind=tuple(opening.kind for opening in openings),
         plot_scale=plot_scale,
-        level=np.array([group.level for group, _, _ in rows], dtype=np.int64),
-        network=np.array([group.network for group, _, _ in rows], dtype=np.int64),
+        level=np.array([group.level for _, group, _, _ in rows], dtype=np.int64),
+        network=np.array([group.network for _, group, _, _ in rows], dtype=np.int64),
         line=tuple(opening.line for opening in openings),
         width_m=np.array([opening.width_m for opening in openings], dtype=float),
         sigma_width_m=np.array([opening.sigma_m for opening in openings], dtype=float),
         wall_thickness_m=np.array([opening.thickness_m for opening in openings], dtype=float),
-        room_a=tuple(a for a, _ in ends),
-        room_b=tuple(b for _, b in ends),
+        room_a=tuple(a for _, _, _, (a, _) in rows),
+        room_b=tuple(b for _, _, _, (_, b) in rows),
     )
