@@ -15,7 +15,7 @@ from .progress import SILENT, Progress
 from .stations.model import Network
 from .stations.network import NetworkOptions, adjust_survey
 from .walls.bounding import bounds_room
-from .walls.faces import join_faces
+from .walls.faces import find_walls
 from .walls.model import Plan, WallFaces
 from .walls.plot_scales import TOLERANCE_M, draw_walls
 from .walls.rooms import build_rooms
@@ -34,8 +34,10 @@ class Tied:
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """Wall faces as measured, and what is drawn at each plot scale."""
+    """The survey with what is no wall flagged, wall faces as measured, and what is drawn at each
+    plot scale."""
 
+    survey: Survey
     measured: WallFaces
     plans: tuple[Plan, ...]
 
@@ -85,7 +87,7 @@ def draw_plans(
     progress: Progress = SILENT,
 ) -> Drawn:
     """Walls, rooms and openings at each plot scale."""
-    measured = join_faces(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
+    measured, survey = find_walls(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
     drawn = draw_walls_at(measured, plot_scales, square)
     plans = []
     for number, (walls, moved_m) in enumerate(drawn):
@@ -93,4 +95,4 @@ def draw_plans(
         rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
         bounding = bounds_room(walls, rooms, openings)
         plans.append(Plan(walls, rooms, openings, bounding, moved_m))
-    return Drawn(measured, tuple(plans))
+    return Drawn(survey, measured, tuple(plans))

@@ -59,14 +59,14 @@ class ExtractWalls(RoomtieAlgorithm):
         from ..chain import draw_walls_at, fit_all_faces
         from ..layers import rows
         from ..layers.table import concatenate
-        from ..walls.faces import join_faces
+        from ..walls.faces import find_walls
 
         survey = with_noise(read_survey_layers(self, parameters, context))
         network = read_network(self, parameters, context)
         scales = plot_scales(self, parameters, context)
         own = self.optional_number(parameters, "TOLERANCE", context)
         faces = fit_all_faces(survey, progress.part(0.1, 0.3))
-        measured = join_faces(survey, faces, network, progress.part(0.3, 0.8))
+        measured, survey = find_walls(survey, faces, network, progress.part(0.3, 0.8))
         drawn = draw_walls_at(
             measured,
             scales,

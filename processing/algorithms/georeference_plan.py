@@ -114,7 +114,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         _check_not_moved(stations, geometry)
         survey = read.survey(stations, None)
         network = read_network(self, parameters, context)
-        fits = fit_with_parameters(
+        fits, told = fit_with_parameters(
             self, survey, network, self._project_crs, parameters, context, progress.part(0, 0.3)
         )
         if not fits:
@@ -127,9 +127,8 @@ class GeoreferencePlan(RoomtieAlgorithm):
         site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
         placement = Placement(fits, site_grid)
         wkt = site_grid_wkt(fits[0], "Site grid")
-        for fit in fits:
-            for sentence in fit.warnings:
-                progress.say(sentence)
+        for sentence in (*told, *(warning for fit in fits for warning in fit.warnings)):
+            progress.say(sentence)
         moved = [table.placed(placement.place) for table in tables]
         output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
         crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)

@@ -82,6 +82,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         from ..layers.features import write_geopackage
         from ..layers.plan import plan_tables
         from ..reports.survey_report import survey_report_html, survey_report_json
+        from ..site.fit import RotationUnknown
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
 
@@ -90,15 +91,13 @@ class PlanFromCaptures(RoomtieAlgorithm):
         survey = read_survey(self, parameters, context, progress.part(0.0, 0.15))
         tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.15, 0.45))
         network = tied.network
-        fits = fit_with_parameters(
-            self,
-            tied.survey,
-            network,
-            self._project_crs,
-            parameters,
-            context,
-            progress.part(0.45, 0.5),
-        )
+        site = progress.part(0.45, 0.5)
+        try:
+            fits, about_site = fit_with_parameters(
+                self, tied.survey, network, self._project_crs, parameters, context, site
+            )
+        except RotationUnknown as unknown:
+            fits, about_site = (), [str(unknown)]
         drawn = draw_plans(tied, scales, square, progress.part(0.5, 0.85))
 
         site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
@@ -112,7 +111,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         if placement is not None:
             tables = [table.placed(placement.place) for table in tables]
 
-        warnings = self._warnings(survey, tied, fits)
+        warnings = self._warnings(survey, tied, fits, about_site)
         for sentence in warnings:
             progress.say(sentence)
         told = {
@@ -124,14 +123,14 @@ class PlanFromCaptures(RoomtieAlgorithm):
         title = tr("Plan {name}").format(name=self._job(parameters, context, output))
         html = survey_report_html(
             title,
-            tied.survey,
+            drawn.survey,
             network,
             drawn.plans,
             fits,
             **told,
         )
         text = survey_report_json(
-            tied.survey, network, drawn.plans, fits, site_grid_crs=wkt, **told
+            drawn.survey, network, drawn.plans, fits, site_grid_crs=wkt, **told
         )
         provider = self.provider()
         style = getattr(provider, "style_layer", None)
@@ -170,13 +169,15 @@ class PlanFromCaptures(RoomtieAlgorithm):
         captures = Path(self.parameterAsString(parameters, "INPUT", context))
         return captures.parent.name if captures.name == "captures" else captures.stem
 
-    def _warnings(self, survey: Any, tied: Any, fits: Any) -> list[str]:
+    def _warnings(self, survey: Any, tied: Any, fits: Any, about_site: list[str]) -> list[str]:
         """All that a person should know, each sentence once, in the order of the chain."""
-        sentences = [*survey.skipped, *tied.survey.warnings, *tied.network.warnings]
+        sentences = [*survey.skipped, *tied.survey.warnings, *tied.network.warnings, *about_site]
         if not fits:
             sentences.append(
-                "No station has a geotag and no control points were given: the plan stays in plan "
-                "coordinates and is not georeferenced."
+                "The plan stays in plan coordinates and is not georeferenced."
+                if about_site
+                else "No station has a geotag and no control points were given: the plan stays in "
+                "plan coordinates and is not georeferenced."
             )
         for fit in fits:
             sentences.extend(fit.warnings)

@@ -25,7 +25,7 @@ from qgis.core import (
 from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
-from .crs import to_pyproj
+from .crs import from_wkt, to_pyproj
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
@@ -114,49 +114,60 @@ def fit_with_parameters(
     parameters: dict[str, Any],
     context: QgsProcessingContext,
     progress: Progress,
-) -> tuple[SiteFit, ...]:
-    """The fits of the connected groups; none where nothing says where the survey lies."""
+) -> tuple[tuple[SiteFit, ...], list[str]]:
+    """The fits of the connected groups, none where nothing says where the survey lies, and
+    sentences about the choice of the target CRS."""
     from ..site.fit import fit_site
+    from ..site.grid import grid_at
     from ..site.target_crs import utm_for
 
     asked = algorithm.parameterAsCrs(parameters, "TARGET_CRS", context)
     tagged = [capture for capture in survey.captures if capture.has_geotag]
     control_given = parameters.get("CONTROL") not in (None, "")
+
+    def fit(host_crs: QgsCoordinateReferenceSystem | None, target: Any) -> tuple[SiteFit, ...]:
+        control = None
+        if control_given:
+            control = read_control(
+                algorithm, host_crs or from_wkt(target.to_wkt("WKT2_2019")), parameters, context
+            )
+        return fit_site(
+            survey,
+            network,
+            target_crs=target,
+            on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
+            height_m=algorithm.optional_number(parameters, "HEIGHT", context),
+            control=control,
+            progress=progress,
+        )
+
     if asked.isValid():
-        target = to_pyproj(asked)
-    elif parameters.get("TARGET_CRS") not in (None, ""):
+        return fit(asked, to_pyproj(asked)), []
+    if parameters.get("TARGET_CRS") not in (None, ""):
         raise SurveyError(
             f"TARGET_CRS: {parameters['TARGET_CRS']!r} is not a coordinate system that the host "
             "knows; expected for example EPSG:32631."
         )
-    elif of_project is not None:
-        target = to_pyproj(of_project)
-    elif tagged:
-        target = utm_for(
-            float(np.mean([c.longitude_deg for c in tagged])),
-            float(np.mean([c.latitude_deg for c in tagged])),
-        )
-    elif control_given:
-        raise SurveyError(
-            "TARGET_CRS: nothing was given and no station has a geotag; expected the coordinate "
-            "system of the control points."
-        )
-    else:
-        return ()
-    control = (
-        read_control(algorithm, target, asked, of_project, parameters, context)
-        if control_given
-        else None
-    )
-    return fit_site(
-        survey,
-        network,
-        target_crs=target,
-        on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
-        height_m=algorithm.optional_number(parameters, "HEIGHT", context),
-        control=control,
-        progress=progress,
-    )
+    if not tagged:
+        if of_project is not None and control_given:
+            return fit(of_project, to_pyproj(of_project)), []
+        if control_given:
+            raise SurveyError(
+                "TARGET_CRS: nothing was given and no station has a geotag; expected the "
+                "coordinate system of the control points."
+            )
+        return (), []
+    longitude = float(np.mean([capture.longitude_deg for capture in tagged]))
+    latitude = float(np.mean([capture.latitude_deg for capture in tagged]))
+    zone = utm_for(longitude, latitude)
+    if of_project is None:
+        return fit(None, zone), []
+    try:
+        grid_at(to_pyproj(of_project), longitude, latitude, 0.0)
+    except SurveyError as unfit:
+        # Nobody chose the project's CRS for this plan: it may be a web map's.
+        return fit(None, zone), [f"{unfit} The plan lies in {zone.name} instead."]
+    return fit(of_project, to_pyproj(of_project)), []
 
 
 def _date(text: str) -> date | None:
@@ -170,9 +181,7 @@ def _date(text: str) -> date | None:
 
 def read_control(
     algorithm: RoomtieAlgorithm,
-    target: Any,
-    asked: QgsCoordinateReferenceSystem,
-    of_project: QgsCoordinateReferenceSystem | None,
+    host_target: QgsCoordinateReferenceSystem,
     parameters: dict[str, Any],
     context: QgsProcessingContext,
 ) -> Control:
@@ -197,7 +206,6 @@ def read_control(
         "sigma": names.get(SIGMA_FIELD, -1),
     }
     transform = None
-    host_target = asked if asked.isValid() else (of_project or _host_crs(target))
     if source.sourceCrs().isValid() and source.sourceCrs() != host_target:
         transform = QgsCoordinateTransform(
             source.sourceCrs(), host_target, context.transformContext()
@@ -216,10 +224,6 @@ def read_control(
         raise SurveyError(f"{layer}: it has no features; expected one for each known target.")
     millimetres = np.where(np.isnan(sigma), DEFAULT_CONTROL_SIGMA_MM, sigma)
     return Control(tuple(found), np.array(xy), millimetres / 1000.0)
-
-
-def _host_crs(target: Any) -> QgsCoordinateReferenceSystem:
-    return QgsCoordinateReferenceSystem.fromWkt(target.to_wkt("WKT2_2019"))
 
 
 def _position(

@@ -18,11 +18,11 @@ def plan_tables(tied: Tied, drawn: Drawn, fits: Sequence[SiteFit]) -> list[Table
     ]
     return [
         concatenate([rows.rooms(plan.rooms) for plan in drawn.plans]),
-        rows.adjusted_readings(tied.survey, tied.network, drawn.measured),
+        rows.adjusted_readings(drawn.survey, tied.network, drawn.measured),
         rows.ties(tied.survey, tied.network),
         concatenate([rows.wall_faces(plan.walls, plan.bounding) for plan in drawn.plans]),
         concatenate([rows.openings(plan.openings) for plan in drawn.plans]),
         rows.targets(tied.survey, tied.network, control),
-        rows.adjusted_stations(tied.survey, tied.network),
+        rows.adjusted_stations(drawn.survey, tied.network),
         rows.network_covariance(tied.network),
     ]

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..angles import wrap_full_deg
+from ..angles import Floats, wrap_full_deg
 from ..captures.model import Flag, Survey
 from ..site.model import SiteFit
 from ..stations.model import Network
@@ -183,7 +183,7 @@ def survey_report_html(
         section("In short", _in_short(network, plans, fits), bullets(warnings)),
         plan_section_html(plans),
         network_section_html(survey, network),
-        site_section_html(fits) if fits else "",
+        site_section_html(fits, _outlines(plans)) if fits else "",
         section(
             "Input",
             table(("Readings", "Count"), counts, (1,)),
@@ -194,6 +194,17 @@ def survey_report_html(
         section("Cautions", bullets(CAUTIONS)),
     ]
     return page(title, Markup("\n".join(parts)))
+
+
+def _outlines(plans: Sequence[Plan]) -> dict[int, Floats]:
+    """The ends of all walls by group, for the accuracy at the plan's far corner."""
+    if not plans:
+        return {}
+    walls = plans[0].walls
+    return {
+        int(number): walls.drawn_m[walls.network == number].reshape(-1, 2)
+        for number in np.unique(walls.network)
+    }
 
 
 def _in_short(network: Network, plans: Sequence[Plan], fits: Sequence[SiteFit]) -> Markup:

@@ -272,3 +272,74 @@ def test_a_control_name_that_is_no_target_is_told(run, survey, tmp_path):
             OUTPUT=str(tmp_path / "out" / "plan.gpkg"),
         )
     assert not (tmp_path / "out").exists()
+
+
+def test_a_project_crs_that_does_not_do_gives_way_to_the_zone(roomtie, survey, tmp_path):
+    from qgis.core import QgsProcessingContext, QgsProcessingFeedback
+
+    project = QgsProject()
+    project.setCrs(QgsCoordinateReferenceSystem("EPSG:3857"))
+    context = QgsProcessingContext()
+    context.setProject(project)
+    said = []
+
+    class Listening(QgsProcessingFeedback):
+        def pushInfo(self, text):  # noqa: N802 - the host's name
+            said.append(text)
+
+    algorithm = roomtie.algorithm("planfromcaptures").create()
+    parameters = {
+        **survey,
+        "PLOT_SCALES": ["1:100"],
+        "OUTPUT": str(tmp_path / "plan.gpkg"),
+        "REPORT": str(tmp_path / "plan.html"),
+    }
+    result, ok = algorithm.run(parameters, context, Listening())
+    assert ok
+    assert any("The plan lies in WGS 84 / UTM zone 31N instead." in text for text in said)
+    assert layer_of(result, "rooms").crs().authid() == "EPSG:32631"
+
+
+PLAIN = """# station: A
+# angle_unit: deg
+# distance_unit: m
+# rotation: clockwise
+{more}angle,distance
+"""
+
+
+def ring(half_width: float = 2.0, half_depth: float = 1.5) -> str:
+    """A rectangular room from its middle, one reading a degree."""
+    angle = np.radians(np.arange(360.0))
+    with np.errstate(divide="ignore"):
+        distance = np.minimum(
+            half_width / np.abs(np.sin(angle)), half_depth / np.abs(np.cos(angle))
+        )
+    return "".join(f"{a},{d:.4f}\n" for a, d in enumerate(distance))
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ("", "No station has a geotag and no control points were given"),
+        ("# longitude_deg: 4.6\n# latitude_deg: 55.3\n", "is not georeferenced"),
+    ],
+)
+def test_a_survey_without_place_or_direction_stays_in_plan_coordinates(run, tmp_path, more, said):
+    captures = tmp_path / "captures"
+    captures.mkdir()
+    (captures / "a.csv").write_text(PLAIN.format(more=more) + ring())
+    result = run(
+        "planfromcaptures",
+        INPUT=str(captures),
+        OUTPUT=str(tmp_path / "plan.gpkg"),
+        REPORT=str(tmp_path / "plan.html"),
+    )
+    report = json.loads((tmp_path / "plan.json").read_text("utf-8"))
+    assert any(said in warning for warning in report["warnings"])
+    assert report["site"] is None
+    assert "ROTATION" not in result
+    crs = layer_of(result, "rooms").crs()
+    assert crs.isValid() and not crs.isGeographic()
+    area = next(layer_of(result, "rooms").getFeatures())["area_m2"]
+    assert area == pytest.approx(12.0, abs=0.02)
