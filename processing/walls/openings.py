@@ -15,6 +15,8 @@ from .openings_jambs import THICKEST_WALL_M, THINNEST_WALL_M, Gap
 from .rooms_outline import segments
 from .rooms_seen import unbacked_stretches, united
 
+NARROWEST_DOORWAY_M = 0.6
+"""Clear width (common practice); a narrower slot parts rooms but is not called a doorway."""
 SHORTEST_UNSEEN_M = 0.3
 """Shorter stretches without readings are the usual spacing at corners and flat angles."""
 PROBE_M = 0.05
@@ -46,7 +48,8 @@ def find_openings(
     `backed` has, for each room and straight stretch of its boundary, the intervals that readings
     back (`rooms_seen.backed_stretches`).
     """
-    doorways = _doorways([gap for gap in gaps if gap.kind == "doorway"], polygons)
+    wide = [g for g in gaps if g.kind == "doorway" and g.width_m >= NARROWEST_DOORWAY_M]
+    doorways = _doorways(wide, polygons)
     found = doorways + _unseen(gaps, polygons, backed, free)
     return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
 

@@ -16,7 +16,6 @@ from .free_space import FreeSpace
 from .model import WallFaces
 from .openings_jambs import THICKEST_WALL_M, Gap, Jamb, jamb_at
 
-NARROWEST_DOORWAY_M = 0.6
 WIDEST_DOORWAY_M = 2.5
 WIDEST_DOORWAY_IN_CORNER_M = 1.3
 """Clear widths of doorways (common practice); a doorway whose one jamb is a wall of the room looks
@@ -99,7 +98,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     if hit is None:
         return None
     distance, other = hit
-    if not NARROWEST_DOORWAY_M <= distance <= WIDEST_DOORWAY_IN_CORNER_M:
+    if not NARROWEST_SLOT_M <= distance <= WIDEST_DOORWAY_IN_CORNER_M:
         return None
     reach = near + distance * step
     start, end = (near, reach) if at_end else (reach, near)

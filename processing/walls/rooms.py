@@ -39,7 +39,8 @@ def build_rooms(
     boundary; where too little is known to close an outline, nothing is drawn.
 
     The standard error of an area holds the errors of the walls and stations, not a mistake about
-    what is a wall: furniture that fills a corner looks like one. Raises `Cancelled`.
+    what is a wall: furniture that fills a corner looks like one. Widths of openings that nothing
+    seen ends have no standard error (NaN). Raises `Cancelled`.
     """
     errors = face_errors(survey, network, walls)
     groups = groups_of(survey, network, walls)

@@ -97,7 +97,7 @@ def test_storeys_of_rooms_with_doors(seed, columns, rows, skew, turn):
 def test_standard_errors_of_areas_are_honest():
     """Stations with errors that hang together: the areas scatter as their errors say."""
     z = []
-    for seed in range(10):
+    for seed in range(8):
         rng = np.random.default_rng(1000 + seed)
         plan = storey(rng, 2, 2, skew=0.05)
         survey, orientation = survey_of(plan, rng, readings=700)
@@ -113,7 +113,7 @@ def test_standard_errors_of_areas_are_honest():
         for k, truth in enumerate(plan.rooms):
             i = room_of(rooms, survey.names[k])
             z.append((rooms.area_m2[i] - truth.area) / rooms.sigma_area_m2[i])
-    # 40 areas: the standard error of their scatter is 0.11
+    # 32 areas: the standard error of their scatter is 0.13
     assert 0.7 < np.std(z) < 1.3
     assert np.mean(np.abs(z) < 1.96) > 0.85
 
