@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import subprocess
@@ -18,6 +19,20 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if HERE in Path(item.path).parents:
             item.add_marker("host")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_layer_outlives_the_host(qgis_app):
+    """The host never lets go of an exception that an algorithm raised, nor of the layers in its
+    frames. Python would delete these at its end, when the host's drivers have gone."""
+    yield
+    from qgis.core import QgsVectorLayer
+    from qgis.PyQt import sip
+
+    gc.collect()
+    for thing in gc.get_objects():
+        if isinstance(thing, QgsVectorLayer) and sip.ispyowned(thing):
+            sip.delete(thing)
 
 
 @pytest.fixture(scope="session")
