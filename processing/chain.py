@@ -66,6 +66,7 @@ def draw_walls_at(
     plot_scales: Sequence[int],
     square: Square = Square.WHERE_READINGS_ALLOW,
     tolerance_m: float | None = None,
+    progress: Progress = SILENT,
 ) -> tuple[tuple[WallFaces, float], ...]:
     """The measured faces drawn at each plot scale, within its tolerance or the user's own, with
     the furthest that a face moved (m).
@@ -73,10 +74,11 @@ def draw_walls_at(
     The promise of the tolerance is checked on every result; SurveyError if it were broken.
     """
     drawn = []
-    for scale in sorted(set(plot_scales)):
+    for scale in progress.over(sorted(set(plot_scales))):
         allowed = TOLERANCE_M[scale] if tolerance_m is None else tolerance_m
         walls = draw_walls(measured, plot_scale=scale, tolerance_m=allowed, square=square)
         drawn.append((walls, check_tolerance(measured, walls, allowed).largest_m))
+    progress.at(1.0)
     return tuple(drawn)
 
 
@@ -88,10 +90,10 @@ def draw_plans(
 ) -> Drawn:
     """Walls, rooms and openings at each plot scale."""
     measured, survey = find_walls(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
-    drawn = draw_walls_at(measured, plot_scales, square)
+    drawn = draw_walls_at(measured, plot_scales, square, progress=progress.part(0.4, 0.5))
     plans = []
     for number, (walls, moved_m) in enumerate(drawn):
-        part = progress.part(0.4 + 0.6 * number / len(drawn), 0.4 + 0.6 * (number + 1) / len(drawn))
+        part = progress.part(0.5 + 0.5 * number / len(drawn), 0.5 + 0.5 * (number + 1) / len(drawn))
         rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
         bounding = bounds_room(walls, rooms, openings)
         plans.append(Plan(walls, rooms, openings, bounding, moved_m))

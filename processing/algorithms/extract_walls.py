@@ -72,6 +72,7 @@ class ExtractWalls(RoomtieAlgorithm):
             scales,
             squaring(self, parameters, context),
             None if own is None else own / 1000.0,
+            progress.part(0.8, 0.95),
         )
         tables = {
             "WALL_FACES": concatenate([rows.wall_faces(walls) for walls, _ in drawn]),
