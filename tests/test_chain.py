@@ -88,7 +88,7 @@ def test_rooms_with_a_station_have_their_area(example, truth):
     # Furniture hides corners of a few rooms; the others are as good as the instrument.
     off = np.abs(list(relative.values()))
     assert np.median(off) < 0.002
-    assert off.max() < 0.03
+    assert off.max() < 0.04
 
 
 @pytest.mark.parametrize("scale", sorted(TOLERANCE_M))
