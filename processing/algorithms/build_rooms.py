@@ -20,7 +20,6 @@ from .survey_input import (
     add_readings,
     add_stations,
     read_columns_of,
-    read_network,
     read_survey_layers,
 )
 
@@ -56,8 +55,8 @@ class BuildRooms(RoomtieAlgorithm):
         from ..layers.table import concatenate
         from ..walls.rooms import build_rooms
 
-        survey = with_noise(read_survey_layers(self, parameters, context))
-        network = read_network(self, parameters, context)
+        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        survey, network = with_noise(layers.survey()), layers.network()
         columns, geometry = read_columns_of(
             self,
             "WALL_FACES",
@@ -66,14 +65,7 @@ class BuildRooms(RoomtieAlgorithm):
             read.WALL_FIELDS,
             read.OPTIONAL_WALL_FIELDS,
         )
-        readings, _ = read_columns_of(
-            self,
-            "READINGS",
-            parameters,
-            context,
-            (*read.READING_FIELDS, "wall", "residual_mm"),
-        )
-        drawn = read.walls(columns, geometry, readings, survey, network)
+        drawn = read.walls(columns, geometry, layers.readings, survey, network)
         found = []
         for number, scale in enumerate(sorted(drawn)):
             done = number / len(drawn)

@@ -16,7 +16,6 @@ from .survey_input import (
     add_covariance,
     add_readings,
     add_stations,
-    read_network,
     read_survey_layers,
 )
 
@@ -61,8 +60,8 @@ class ExtractWalls(RoomtieAlgorithm):
         from ..layers.table import concatenate
         from ..walls.faces import find_walls
 
-        survey = with_noise(read_survey_layers(self, parameters, context))
-        network = read_network(self, parameters, context)
+        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        survey, network = with_noise(layers.survey()), layers.network()
         scales = plot_scales(self, parameters, context)
         own = self.optional_number(parameters, "TOLERANCE", context)
         faces = fit_all_faces(survey, progress.part(0.1, 0.3))

@@ -23,7 +23,7 @@ from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import from_wkt
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
-from .survey_input import add_covariance, add_stations, read_columns_of, read_network
+from .survey_input import add_covariance, add_stations, read_survey_layers
 
 NUMBERS = (
     ("DECLINATION", "Declination (deg)"),
@@ -96,24 +96,15 @@ class GeoreferencePlan(RoomtieAlgorithm):
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
-        from ..layers import read
         from ..layers.features import write_geopackage
         from ..reports.html import page
         from ..reports.site_section import site_section_html
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
 
-        stations, geometry = read_columns_of(
-            self,
-            "STATIONS",
-            parameters,
-            context,
-            (*read.STATION_FIELDS, *read.POSE_FIELDS),
-            read.OPTIONAL_STATION_FIELDS,
-        )
-        _check_not_moved(stations, geometry)
-        survey = read.survey(stations, None)
-        network = read_network(self, parameters, context)
+        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        _check_not_moved(layers.stations, layers.station_points)
+        survey, network = layers.survey(), layers.network()
         fits, told = fit_with_parameters(
             self, survey, network, self._project_crs, parameters, context, progress.part(0, 0.3)
         )

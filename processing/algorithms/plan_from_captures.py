@@ -81,7 +81,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         from ..chain import draw_plans
         from ..layers.features import write_geopackage
         from ..layers.plan import plan_tables
-        from ..reports.survey_report import survey_report_html, survey_report_json
+        from ..reports.survey_report import Run, survey_report_html, survey_report_json
         from ..site.fit import RotationUnknown
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
@@ -114,24 +114,19 @@ class PlanFromCaptures(RoomtieAlgorithm):
         warnings = self._warnings(survey, tied, fits, about_site)
         for sentence in warnings:
             progress.say(sentence)
-        told = {
-            "versions": _versions(),
-            "parameters": self._told_parameters(parameters),
-            "warnings": warnings,
-        }
-        output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
-        title = tr("Plan {name}").format(name=self._job(parameters, context, output))
-        html = survey_report_html(
-            title,
+        run = Run(
             drawn.survey,
             network,
             drawn.plans,
             fits,
-            **told,
+            _versions(),
+            self._told_parameters(parameters),
+            warnings,
+            wkt,
         )
-        text = survey_report_json(
-            drawn.survey, network, drawn.plans, fits, site_grid_crs=wkt, **told
-        )
+        output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
+        title = tr("Plan {name}").format(name=self._job(parameters, context, output))
+        html, text = survey_report_html(title, run), survey_report_json(run)
         provider = self.provider()
         style = getattr(provider, "style_layer", None)
         rotations = {

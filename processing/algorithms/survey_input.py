@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from qgis.core import (
@@ -49,6 +50,59 @@ def add_covariance(algorithm: RoomtieAlgorithm) -> None:
     )
 
 
+@dataclass(frozen=True)
+class SurveyLayers:
+    """Columns of the layers that hold a survey, each read once; None where an input was left
+    empty or the algorithm has none of that name."""
+
+    stations: dict[str, list]
+    station_points: Any
+    readings: dict[str, list] | None
+    targets: dict[str, list] | None
+    covariance: dict[str, list] | None
+
+    def survey(self) -> Survey:
+        """Captures of the stations, with their readings where there are any."""
+        from ..layers import read
+
+        return read.survey(self.stations, self.readings)
+
+    def network(self) -> Network:
+        """The adjusted network; SurveyError where the stations are not adjusted."""
+        from ..layers import read
+
+        return read.network(self.stations, self.targets, self.covariance)
+
+
+def read_survey_layers(
+    algorithm: RoomtieAlgorithm,
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+    adjusted: bool,
+) -> SurveyLayers:
+    """The inputs STATIONS, READINGS, TARGETS and NETWORK_COVARIANCE, as far as the algorithm has
+    them; `adjusted` says that stations need their poses."""
+    from ..layers import read
+
+    def columns(
+        name: str, wanted: tuple[str, ...], optional: tuple[str, ...] = ()
+    ) -> tuple[Any, Any]:
+        return read_columns_of(algorithm, name, parameters, context, wanted, optional)
+
+    stations, points = columns(
+        "STATIONS",
+        (*read.STATION_FIELDS, *(read.POSE_FIELDS if adjusted else ())),
+        read.OPTIONAL_STATION_FIELDS,
+    )
+    return SurveyLayers(
+        stations,
+        points,
+        columns("READINGS", read.READING_FIELDS, read.OPTIONAL_READING_FIELDS)[0],
+        columns("TARGETS", read.TARGET_FIELDS, read.OPTIONAL_TARGET_FIELDS)[0],
+        columns("NETWORK_COVARIANCE", schema.NETWORK_COVARIANCE.field_names)[0],
+    )
+
+
 def read_columns_of(
     algorithm: RoomtieAlgorithm,
     name: str,
@@ -57,76 +111,15 @@ def read_columns_of(
     wanted: tuple[str, ...],
     optional: tuple[str, ...] = (),
 ) -> tuple[dict[str, list], Any] | tuple[None, None]:
-    """Columns and geometries of a vector input; (None, None) for an optional one left empty."""
+    """Columns and geometries of a vector input; (None, None) where the algorithm has no such input
+    or it is optional and was left empty."""
     from ..layers.features import read_columns
 
-    if parameters.get(name) in (None, "") and is_optional(algorithm, name):
+    definition = algorithm.parameterDefinition(name)
+    if definition is None or definition.isDestination():
+        return None, None
+    may_be_empty = bool(definition.flags() & definition.Flag.FlagOptional)
+    if may_be_empty and parameters.get(name) in (None, ""):
         return None, None
     source = algorithm.source(parameters, name, context)
     return read_columns(source, source.sourceName() or name, wanted, optional)
-
-
-def is_optional(algorithm: RoomtieAlgorithm, name: str) -> bool:
-    """Whether the algorithm can do without this input."""
-    definition = algorithm.parameterDefinition(name)
-    return bool(definition.flags() & definition.Flag.FlagOptional)
-
-
-def read_survey_layers(
-    algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
-) -> Survey:
-    """The survey of the STATIONS and READINGS inputs."""
-    from ..layers import read
-
-    stations, _ = read_columns_of(
-        algorithm,
-        "STATIONS",
-        parameters,
-        context,
-        read.STATION_FIELDS,
-        read.OPTIONAL_STATION_FIELDS,
-    )
-    readings, _ = read_columns_of(
-        algorithm,
-        "READINGS",
-        parameters,
-        context,
-        read.READING_FIELDS,
-        read.OPTIONAL_READING_FIELDS,
-    )
-    return read.survey(stations, readings)
-
-
-def read_network(
-    algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
-) -> Network:
-    """The network of the STATIONS input, with TARGETS and NETWORK_COVARIANCE where given."""
-    from ..layers import read
-
-    stations, _ = read_columns_of(
-        algorithm,
-        "STATIONS",
-        parameters,
-        context,
-        (*read.STATION_FIELDS, *read.POSE_FIELDS),
-        read.OPTIONAL_STATION_FIELDS,
-    )
-    targets = covariance = None
-    if algorithm.parameterDefinition("TARGETS") is not None:
-        targets, _ = read_columns_of(
-            algorithm,
-            "TARGETS",
-            parameters,
-            context,
-            read.TARGET_FIELDS,
-            read.OPTIONAL_TARGET_FIELDS,
-        )
-    if algorithm.parameterDefinition("NETWORK_COVARIANCE") is not None:
-        covariance, _ = read_columns_of(
-            algorithm,
-            "NETWORK_COVARIANCE",
-            parameters,
-            context,
-            schema.NETWORK_COVARIANCE.field_names,
-        )
-    return read.network(stations, targets, covariance)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -27,28 +28,33 @@ CAUTIONS = (
 )
 
 
-def survey_report_json(
-    survey: Survey,
-    network: Network,
-    plans: Sequence[Plan],
-    fits: Sequence[SiteFit],
-    *,
-    versions: Mapping[str, str],
-    parameters: Mapping[str, Any],
-    warnings: Sequence[str],
-    site_grid_crs: str = "",
-) -> str:
+@dataclass(frozen=True, eq=False)
+class Run:
+    """What a run came to, and what a report tells of how: versions of the software by name,
+    parameters by name, sentences that a person should know."""
+
+    survey: Survey
+    network: Network
+    plans: Sequence[Plan]
+    fits: Sequence[SiteFit]
+    versions: Mapping[str, str]
+    parameters: Mapping[str, Any]
+    warnings: Sequence[str]
+    site_grid_crs: str = ""
+
+
+def survey_report_json(run: Run) -> str:
     """The report as JSON text, keys in a fixed order, null for what is not known."""
     report = {
-        "versions": dict(versions),
-        "inputs": [{"file": name, "sha256": digest} for name, digest in survey.digests.items()],
-        "parameters": dict(parameters),
-        "readings": flag_counts(survey),
-        "network": _statistics(network),
-        "stations": _stations(network),
-        "site": _sites(fits, site_grid_crs),
-        "areas": [area for plan in plans for area in _areas(plan)],
-        "warnings": list(warnings),
+        "versions": dict(run.versions),
+        "inputs": [{"file": name, "sha256": digest} for name, digest in run.survey.digests.items()],
+        "parameters": dict(run.parameters),
+        "readings": flag_counts(run.survey),
+        "network": _statistics(run.network),
+        "stations": _stations(run.network),
+        "site": _sites(run.fits, run.site_grid_crs),
+        "areas": [area for plan in run.plans for area in _areas(plan)],
+        "warnings": list(run.warnings),
     }
     return json.dumps(_known(report), indent=1, ensure_ascii=False) + "\n"
 
@@ -166,30 +172,20 @@ def _known(value: Any) -> Any:
     return value
 
 
-def survey_report_html(
-    title: str,
-    survey: Survey,
-    network: Network,
-    plans: Sequence[Plan],
-    fits: Sequence[SiteFit],
-    *,
-    versions: Mapping[str, str],
-    parameters: Mapping[str, Any],
-    warnings: Sequence[str],
-) -> str:
+def survey_report_html(title: str, run: Run) -> str:
     """The report as a page: what a client asks first on top, the evidence below."""
-    counts = [(word, count) for word, count in flag_counts(survey).items() if count]
+    counts = [(word, count) for word, count in flag_counts(run.survey).items() if count]
     parts = [
-        section("In short", _in_short(network, plans, fits), bullets(warnings)),
-        plan_section_html(plans),
-        network_section_html(survey, network),
-        site_section_html(fits, _outlines(plans)) if fits else "",
+        section("In short", _in_short(run.network, run.plans, run.fits), bullets(run.warnings)),
+        plan_section_html(run.plans),
+        network_section_html(run.survey, run.network),
+        site_section_html(run.fits, _outlines(run.plans)) if run.fits else "",
         section(
             "Input",
             table(("Readings", "Count"), counts, (1,)),
-            table(("File", "SHA-256"), survey.digests.items()),
-            facts(parameters.items()),
-            facts(versions.items()),
+            table(("File", "SHA-256"), run.survey.digests.items()),
+            facts(run.parameters.items()),
+            facts(run.versions.items()),
         ),
         section("Cautions", bullets(CAUTIONS)),
     ]

@@ -11,7 +11,7 @@ import pytest
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.plan_section import plan_section_html
 from roomtie.processing.reports.sketch import Sketch, ellipse_outline
-from roomtie.processing.reports.survey_report import survey_report_html, survey_report_json
+from roomtie.processing.reports.survey_report import Run, survey_report_html, survey_report_json
 from roomtie.processing.site.model import Evidence, North, SiteFit
 
 
@@ -36,21 +36,21 @@ def fit():
     )
 
 
-TOLD = {"versions": {"Roomtie": "0.1.0"}, "parameters": {"INPUT": "captures & <co>"}}
-
-
-def report(example, fits, **more):
-    return json.loads(
-        survey_report_json(
-            example.tied.survey,
-            example.tied.network,
-            example.drawn.plans,
-            fits,
-            warnings=["steel <b>"],
-            **TOLD,
-            **more,
-        )
+def run_of(example, fits, site_grid_crs=""):
+    return Run(
+        example.tied.survey,
+        example.tied.network,
+        example.drawn.plans,
+        fits,
+        {"Roomtie": "0.1.0"},
+        {"INPUT": "captures & <co>"},
+        ["steel <b>"],
+        site_grid_crs,
     )
+
+
+def report(example, fits, site_grid_crs=""):
+    return json.loads(survey_report_json(run_of(example, fits, site_grid_crs)))
 
 
 def test_the_json_has_what_the_contract_names(example, fit):
@@ -116,15 +116,7 @@ class Tags(HTMLParser):
 
 
 def test_the_page_is_whole_escapes_what_people_wrote_and_loads_nothing(example, fit):
-    page = survey_report_html(
-        "Plan <x>",
-        example.tied.survey,
-        example.tied.network,
-        example.drawn.plans,
-        (fit,),
-        warnings=["steel <b>"],
-        **TOLD,
-    )
+    page = survey_report_html("Plan <x>", run_of(example, (fit,)))
     tags = Tags()
     tags.feed(page)
     assert tags.open == []
