@@ -19,7 +19,7 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
-from .matching import Hypotheses, Prior, match
+from .matching import Hypotheses, Prior, distinct, match
 from .overlap import View
 
 LEAST_SCORE_M, LEAST_SCORE_COMPASS_M = 8.0, 5.0
@@ -48,6 +48,8 @@ DECIDED_GUIDED = Rule(5.0, 0.3, 8.0, 0.85)
 """What lets all captures of two groups decide: without any other evidence, and with a compass or a
 target that says the same."""
 
+MOST_RIVALS = 6
+MOST_CANDIDATES = 40
 RIVAL_SHARE = 0.5
 """A contradicting overlap worth this share of another leaves both undecided."""
 
@@ -92,6 +94,12 @@ class _Decided:
         return self.gap * self.score_m
 
 
+def _same(pose: Floats, other: Floats) -> bool:
+    """Whether two poses differ by no more than what a chain of ties leaves uncertain."""
+    shift, turn = apart(pose, other)
+    return bool(shift < 0.15 and turn < np.radians(1.5))
+
+
 @dataclass(eq=False)
 class Connector:
     """Joins groups by overlap; `views` are the captures prepared for matching, `level (S,)` their
@@ -102,6 +110,9 @@ class Connector:
     level: Ints
     judge: Judge
     overlaps: list[OverlapTie] = field(default_factory=list)
+    _refused: dict[tuple[tuple[int, ...], tuple[int, ...]], list[Floats]] = field(
+        default_factory=dict
+    )
 
     @classmethod
     def of(cls, views: Sequence[View], groups: Groups, level: Ints) -> Connector:
@@ -192,14 +203,18 @@ class Connector:
         i, j = tie.first, tie.second
         a, b = int(g.group[i]), int(g.group[j])
         if a == b:
-            shift, turn = apart(tie.pose, between(g.pose[i], g.pose[j]))
-            agrees = bool(shift < 0.15 and turn < np.radians(1.5))
+            agrees = _same(tie.pose, between(g.pose[i], g.pose[j]))
             self._note(tie, "" if agrees else "another pose than the connected stations give")
             return
         pose = g.relative(i, j, tie.pose)
+        before = self._refused.setdefault((tuple(g.members(a)), tuple(g.members(b))), [])
+        if any(_same(pose, other) for other in before):
+            return
         reason = self.judge.objection(a, b, pose) or self._rival(tie, a, b, pose, sure)
         self._note(tie, reason)
-        if not reason:
+        if reason:
+            before.append(pose)
+        else:
             g.join(a, b, pose)
 
     def _note(self, tie: _Sure, reason: str) -> None:
@@ -210,12 +225,20 @@ class Connector:
     def _rival(self, tie: _Sure, a: int, b: int, pose: Floats, sure: Sequence[_Sure]) -> str:
         """Another sure overlap that excludes this one, in words; empty if there is none."""
         g = self.groups
+        asked: set[tuple[int, int]] = set()
         for other in sure:
             if other is tie or other.weight < RIVAL_SHARE * tie.weight:
                 continue
             ends = {int(g.group[other.first]), int(g.group[other.second])}
             if len(ends & {a, b}) != 1 or len(ends) != 2:
                 continue
+            # The strongest overlap between two groups speaks for the others.
+            pair = (min(ends), max(ends))
+            if pair in asked:
+                continue
+            if len(asked) == MOST_RIVALS:
+                break
+            asked.add(pair)
             (near,) = ends & {a, b}
             (far,) = ends - {a, b}
             moved_far = self._pose_of(other, near, far)
@@ -312,7 +335,8 @@ class Connector:
         common = g.common(a, b)
         if not len(common) and len(g.members(a)) * len(g.members(b)) < 2:
             return None
-        start, sharp = self._candidates(a, b, found)
+        every, sharp, worth = self._candidates(a, b, found)
+        start = every[distinct(every, worth, 0.08, np.radians(0.8), MOST_CANDIDATES)]
         if not len(start):
             return None
         judged = self.judge.together(g.members(a), g.members(b), start)
@@ -334,6 +358,7 @@ class Connector:
         rival = (shift > 0.15) | (off > np.radians(1.5))
         second = max(float(score[rival].max(initial=0.0)), 0.0)
         gap = 1.0 - second / float(score[top])
+        shift, off = apart(every, start[top])
         agreeing = (shift < 0.10) & (off < np.radians(1.0)) & sharp
         # Several pairs of stations, or a target, must say the same.
         support = int(judged.agreeing[top]) + 2 * int(confirmed[top])
@@ -350,11 +375,11 @@ class Connector:
 
     def _candidates(
         self, a: int, b: int, found: dict[tuple[int, int], Hypotheses]
-    ) -> tuple[Floats, np.ndarray]:
-        """Poses ``(H, 3)`` of group b in the frame of a by the overlaps of their stations, and
-        which of them fix the position by themselves."""
+    ) -> tuple[Floats, np.ndarray, Floats]:
+        """Poses ``(H, 3)`` of group b in the frame of a by the overlaps of their stations, which of
+        them fix the position by themselves, and what each is worth."""
         g = self.groups
-        poses, sharp = [], []
+        poses, sharp, worth = [], [], []
         for i in g.members(a):
             for j in g.members(b):
                 h = found.get((min(i, j), max(i, j)))
@@ -363,7 +388,8 @@ class Connector:
                 for k in range(len(h)):
                     pose = h.pose[k] if i < j else inverse(h.pose[k])
                     poses.append(g.relative(int(i), int(j), pose))
+                    worth.append(h.score_m[k])
                     sharp.append(
                         h.sigma_m[k] <= LARGEST_SIGMA_M and h.score_m[k] > 1.0 and h.pairs[k] > 1
                     )
-        return np.array(poses).reshape(-1, 3), np.array(sharp, dtype=bool)
+        return np.array(poses).reshape(-1, 3), np.array(sharp, dtype=bool), np.array(worth)

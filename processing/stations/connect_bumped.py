@@ -13,7 +13,8 @@ import numpy as np
 
 from ..angles import Floats
 from ..captures.model import Ints
-from .connect_frames import apart, between, composed
+from ..progress import SILENT, Progress
+from .connect_frames import apart, between, composed, moved
 from .connect_groups import Groups
 from .matching import Prior, match, tolerance_m
 from .overlap import View, agreement, joined_faces, refine_faces
@@ -21,17 +22,23 @@ from .overlap import View, agreement, joined_faces, refine_faces
 LEAST_SHIFT_M, LEAST_TURN_RAD = 0.03, np.radians(0.4)
 LARGEST_SHIFT_M, LARGEST_TURN_RAD = 0.5, np.radians(6.0)
 LEAST_GAIN_M = 1.5
+FIT_M = 0.015
 NEIGHBOURS = 4
+MOST_AROUND = 20
 
 
-def find_bumped(groups: Groups, views: Sequence[View], level: Ints) -> list[int]:
+def find_bumped(
+    groups: Groups, views: Sequence[View], level: Ints, progress: Progress = SILENT
+) -> list[int]:
     """Move stations whose ring lies elsewhere than their sightings to where the ring lies, take
     their sightings out, and name them."""
     bumped: list[int] = []
+    done: set[int] = set()
     while True:
         best: tuple[float, int, Floats] | None = None
         for station in _sighting_stations(groups):
-            if station in bumped:
+            progress.at(0.0)
+            if station in done:
                 continue
             found = _ring_pose(groups, views, level, station)
             if found is not None and (best is None or found[0] > best[0]):
@@ -39,12 +46,33 @@ def find_bumped(groups: Groups, views: Sequence[View], level: Ints) -> list[int]
         if best is None:
             return bumped
         _, station, pose = best
+        done.add(station)
         shift, turn = apart(pose, groups.pose[station])
         groups.pose[station] = pose
+        if _sightings_fit(groups, station):
+            # The targets alone had left the pose that uncertain; nothing has moved.
+            continue
         why = moved_reason(_suspects(groups, station), float(shift), float(turn))
         for row in np.flatnonzero(groups.sightings.station == station):
             groups.why_out[int(row)] = why
         bumped.append(station)
+
+
+def _sightings_fit(groups: Groups, station: int) -> bool:
+    """Whether a station's sightings lie where the others of its group sighted the targets."""
+    s = groups.sightings
+    own = np.flatnonzero((s.station == station) & ~groups.out)
+    others = np.flatnonzero(
+        (groups.group[s.station] == groups.group[station]) & (s.station != station) & ~groups.out
+    )
+    at = moved(groups.pose[s.station], s.local_m)
+    for row in own:
+        same = others[s.target[others] == s.target[row]]
+        for other in same:
+            allowed = 4.0 * np.hypot(s.spread_m[row], s.spread_m[other]) + FIT_M
+            if np.hypot(*(at[row] - at[other])) > allowed:
+                return False
+    return True
 
 
 def moved_reason(stations: Sequence[str], shift_m: float, turn_rad: float) -> str:
@@ -87,13 +115,13 @@ def _ring_pose(
         return None
     here = groups.pose[station]
     away = np.hypot(*(groups.pose[others, :2] - here[:2]).T)
-    near = others[np.argsort(away, kind="stable")]
+    near = others[np.argsort(away, kind="stable")][:MOST_AROUND]
     around = joined_faces([views[s].faces for s in near], groups.pose[near])
     gates = ((0.5, 0.11), (0.3, 0.08), (0.15, 0.05), (0.06, 0.03), (0.04, 0.02))
     start = [here]
     refined = refine_faces(around, views[station].faces, np.array(start), gates)
-    moved_m, turned = apart(refined.pose[0], here)
-    if moved_m < LEAST_SHIFT_M / 2 and turned < LEAST_TURN_RAD / 2:
+    shifted, turned = apart(refined.pose[0], here)
+    if shifted < LEAST_SHIFT_M / 2 and turned < LEAST_TURN_RAD / 2:
         return None
     for other in near[:NEIGHBOURS]:
         relative = between(groups.pose[other], here)

@@ -6,50 +6,59 @@ from __future__ import annotations
 import numpy as np
 
 from ..angles import Floats, wrap_half
+from ..progress import SILENT, Progress
 from .connect_frames import moved
 from .connect_groups import Groups
 from .connect_judge import BENT_RAD, Judge
 from .targets import pose_from_targets, turn_sigma_rad
+
+_Key = tuple[tuple[int, ...], tuple[int, ...]]
+_Join = tuple[tuple[float, float], Floats]
 
 MISTAKEN_M, MISTAKEN_SHARE = 0.12, 0.01
 """Sightings of a target that lie this far apart, and this share of the distance more, are not of
 one target; adjustment finds what is nearer."""
 
 
-def join_by_targets(groups: Groups, judge: Judge | None = None) -> None:
+def join_by_targets(
+    groups: Groups, judge: Judge | None = None, progress: Progress = SILENT
+) -> None:
     """Join groups that share two or more targets, best-determined first, until none is left.
 
     Targets known to a whole group count, so that a station which shares one target each with two
     connected stations is joined too. Two targets that agree may be two names mistaken for each
     other: compass and walls (`judge`, if there are any) must not speak against them.
     """
-    failed: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
+    known: dict[_Key, _Join | None] = {}
     while True:
         best: tuple[tuple[float, float], int, int, Floats] | None = None
         for first, second in _sharing(groups):
             key = (tuple(groups.members(first)), tuple(groups.members(second)))
-            if key in failed:
-                continue
-            common = groups.common(first, second)
-            found = pose_from_targets(common)
-            if found is None:
-                failed.add(key)
-                continue
-            pose, members = found
-            if int(members.sum()) < 3 and not _credible(groups, judge, first, second, pose):
-                failed.add(key)
-                continue
-            rank = (
-                float(members.sum()) - 2.0 * float((~members).sum()),
-                -turn_sigma_rad(common, members),
-            )
-            if best is None or rank > best[0]:
-                best = (rank, first, second, pose)
+            if key not in known:
+                progress.at(0.0)
+                known[key] = _by_targets(groups, judge, first, second)
+            found = known[key]
+            if found is not None and (best is None or found[0] > best[0]):
+                best = (found[0], first, second, found[1])
         if best is None:
+            progress.at(1.0)
             return
         _, first, second, pose = best
         _mark_outliers(groups, first, second, pose)
         groups.join(first, second, pose)
+
+
+def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> _Join | None:
+    """Rank and pose of the second group in the first one's frame by their common targets."""
+    common = groups.common(first, second)
+    found = pose_from_targets(common)
+    if found is None:
+        return None
+    pose, members = found
+    if int(members.sum()) < 3 and not _credible(groups, judge, first, second, pose):
+        return None
+    agreeing, others = float(members.sum()), float((~members).sum())
+    return (agreeing - 2.0 * others, -turn_sigma_rad(common, members)), pose
 
 
 def mark_mistaken(groups: Groups) -> None:

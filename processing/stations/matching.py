@@ -111,7 +111,7 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
     if not len(starts):
         return no_hypotheses()
     coarse = agreement(first, second, starts, COARSE_M, COARSE_RAD, thin=True).score_m
-    order = _distinct(starts, coarse, 0.25, np.radians(3.0), MOST_REFINED)
+    order = distinct(starts, coarse, 0.25, np.radians(3.0), MOST_REFINED)
     order = order[coarse[order] > max(LEAST_COARSE_M, 0.25 * coarse[order[0]])]
     if not len(order):
         return no_hypotheses()
@@ -121,7 +121,7 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
     judged = agreement(first, second, refined.pose, fine, np.radians(4.0))
     said = readings_agree(first, second, refined.pose, fine)
     score = said.sound**3 * (judged.score_m + READINGS_WEIGHT_M * said.shared)
-    keep = _distinct(refined.pose, score, SAME_SHIFT_M, SAME_TURN_RAD, MOST_KEPT)
+    keep = distinct(refined.pose, score, SAME_SHIFT_M, SAME_TURN_RAD, MOST_KEPT)
     keep = keep[(score[keep] > 0) & (refined.pairs[keep] >= 2)]
     return Hypotheses(
         refined.pose[keep],
@@ -140,7 +140,7 @@ def tolerance_m(first: View, second: View) -> float:
     return 0.03 + 3.0 * float(np.hypot(first.noise_m, second.noise_m))
 
 
-def _distinct(pose: Floats, score: Floats, shift_m: float, turn_rad: float, most: int) -> Ints:
+def distinct(pose: Floats, score: Floats, shift_m: float, turn_rad: float, most: int) -> Ints:
     """The best poses, best first, leaving out those near a better one."""
     order = np.argsort(-score, kind="stable")
     kept: list[int] = []

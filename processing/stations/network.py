@@ -150,10 +150,11 @@ def _connected(
             )
         ]
     connector = Connector.of(views, groups, evidence.level)
-    join_by_targets(groups, connector.judge if options.use_overlap else None)
+    judge = connector.judge if options.use_overlap else None
+    join_by_targets(groups, judge, progress.part(0.1, 0.15))
     if options.use_overlap:
-        find_bumped(groups, views, evidence.level)
-        connector.join(progress.part(0.1, 1.0))
+        find_bumped(groups, views, evidence.level, progress.part(0.15, 0.2))
+        connector.join(progress.part(0.2, 1.0))
     mark_mistaken(groups)
     return groups, connector.overlaps
 
