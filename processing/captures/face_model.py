@@ -25,8 +25,27 @@ class End(IntEnum):
     """No usable reading follows: nothing is known."""
 
 
+class Facing:
+    """Lines with a side: what faces of one capture and wall faces of a plan have in common.
+
+    The unit normals of azimuth `normal_rad (F,)` point to the free side.
+    """
+
+    normal_rad: Floats
+
+    @property
+    def normal(self) -> Floats:
+        """Unit normals ``(F, 2)`` towards the free side."""
+        return unit(self.normal_rad)
+
+    @property
+    def direction(self) -> Floats:
+        """Unit directions ``(F, 2)``; the free side lies to the right."""
+        return along(self.normal_rad)
+
+
 @dataclass(frozen=True, eq=False)
-class Faces:
+class Faces(Facing):
     """``F`` straight faces of one capture in its instrument's frame, in scan order (clockwise).
 
     A face is the line through `centre_m` whose unit normal ``unit(normal_rad)`` points to the free
@@ -51,16 +70,6 @@ class Faces:
 
     def __len__(self) -> int:
         return len(self.normal_rad)
-
-    @property
-    def normal(self) -> Floats:
-        """Unit normals ``(F, 2)`` towards the free side."""
-        return unit(self.normal_rad)
-
-    @property
-    def direction(self) -> Floats:
-        """Unit directions ``(F, 2)``; the free side lies to the right."""
-        return along(self.normal_rad)
 
     @property
     def length_m(self) -> Floats:

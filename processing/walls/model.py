@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
-from ..angles import Floats, along, unit
+from ..angles import Floats
+from ..captures.face_model import Facing
 from ..captures.model import Ints
 
 
 @dataclass(frozen=True, eq=False)
-class WallFaces:
+class WallFaces(Facing):
     """``W`` wall faces in the plan frame, at one plot scale.
 
     A face is the line through `centre_m (W, 2)` whose unit normal ``unit(normal_rad)`` points to
@@ -47,16 +48,6 @@ class WallFaces:
 
     def __len__(self) -> int:
         return len(self.wall)
-
-    @property
-    def normal(self) -> Floats:
-        """Unit normals ``(W, 2)`` towards the free side."""
-        return unit(self.normal_rad)
-
-    @property
-    def direction(self) -> Floats:
-        """Unit directions ``(W, 2)``; the free side lies to the right."""
-        return along(self.normal_rad)
 
     @property
     def offset_m(self) -> Floats:
