@@ -17,7 +17,8 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, moved
 from .connect_groups import Groups
 from .matching import Prior, match, tolerance_m
-from .overlap import View, agreement, joined_faces, refine_faces
+from .overlap import View, agreement
+from .overlap_refine import joined_faces, refine_faces
 
 LEAST_SHIFT_M, LEAST_TURN_RAD = 0.03, np.radians(0.4)
 LARGEST_SHIFT_M, LARGEST_TURN_RAD = 0.5, np.radians(6.0)

@@ -15,7 +15,8 @@ from ..angles import Floats, wrap_half
 from ..captures.face_model import End, Faces
 from ..captures.model import Ints
 from .connect_frames import apart, turned
-from .overlap import View, agreement, readings_agree, refine
+from .overlap import View, agreement, readings_agree
+from .overlap_refine import refine
 
 TURN_BIN_RAD = np.radians(1.0)
 TURN_GATE_RAD = np.radians(4.0)
