@@ -31,8 +31,9 @@ check "ruff check" ruff check .
 check "ruff format" ruff format --check .
 check "types of the pure stages" tests/check_types.sh
 check "import rule" tests/check_imports.sh
-check "pure tests, without the host" pytest -q -p no:pytest_qgis \
-  -W ignore::pytest.PytestConfigWarning --durations=5 --ignore=tests/host --ignore=tests/benchmarks
+check "pure tests, without the host" pytest -q -p no:pytest_qgis -n auto --maxprocesses 4 \
+  --dist loadfile -W ignore::pytest.PytestConfigWarning --durations=5 \
+  --ignore=tests/host --ignore=tests/benchmarks
 rm -rf .qgis-settings # the profile that pytest-qgis makes: each run starts from an empty one
 check "tests in the host" pytest -q tests/host
 
