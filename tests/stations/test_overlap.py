@@ -3,15 +3,8 @@ import numpy as np
 import pytest
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.stations.connect_frames import apart, between, moved
-from roomtie.processing.stations.overlap import (
-    BINS,
-    agreement,
-    joined_faces,
-    pair_faces,
-    readings_agree,
-    refine,
-    view_of,
-)
+from roomtie.processing.stations.overlap import BINS, agreement, readings_agree, view_of
+from roomtie.processing.stations.overlap_refine import joined_faces, pair_faces, refine
 from scipy.optimize import least_squares
 from simulated import cast
 from surveyed import POSES, STOREY, faces_of, survey
