@@ -42,7 +42,6 @@ def network_section_html(survey: Survey, network: Network) -> Markup:
 
 def _statistics(network: Network) -> Markup:
     s = network.statistics
-    groups = sorted(set(network.network.tolist()) - {0})
     test = (
         f"{s.reference_variance:.3f}, between {s.lower_bound:.3f} and {s.upper_bound:.3f} at 95 %: "
         + ("passed" if s.passes else "not passed")
@@ -52,10 +51,10 @@ def _statistics(network: Network) -> Markup:
     return facts(
         [
             ("Stations", len(network)),
-            ("Connected groups", len(groups)),
+            ("Connected groups", len(network.groups)),
             ("Unconnected stations", s.unconnected_stations),
             ("Ties used", int(network.ties.used.sum())),
-            ("Ties rejected or left out", int((~network.ties.used).sum())),
+            ("Ties rejected or left out", len(_left_out(network))),
             ("Degrees of freedom", s.degrees_of_freedom),
             ("Reference variance (chi-square test)", test),
             ("Largest standardised residual", figure(s.largest_standardised_residual, 2)),
@@ -105,6 +104,12 @@ def _stations(survey: Survey, network: Network) -> Markup:
     )
 
 
+def _left_out(network: Network) -> list[int]:
+    """Ties that could have been used; geotags only say where groups are drawn."""
+    t = network.ties
+    return [i for i in range(len(t)) if not t.used[i] and t.kind[i] is not TieKind.GEOTAG]
+
+
 def _ties(network: Network) -> list[Markup]:
     t = network.ties
     order = sorted(range(len(t)), key=lambda i: (bool(t.used[i]), t.kind[i].value, t.name[i]))
@@ -137,7 +142,8 @@ def _ties(network: Network) -> list[Markup]:
             t.reason[i],
         )
 
-    left_out = [row(i) for i in order if not t.used[i]]
+    out = set(_left_out(network))
+    left_out = [row(i) for i in order if i in out]
     used = [row(i) for i in order if t.used[i]]
     parts = []
     if left_out:

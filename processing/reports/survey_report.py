@@ -75,7 +75,7 @@ def _statistics(network: Network) -> dict[str, Any]:
         "largest_standardised_residual": s.largest_standardised_residual,
         "unconnected_stations": s.unconnected_stations,
         "rejected_ties": s.rejected_ties,
-        "groups": len(set(network.network.tolist()) - {0}),
+        "groups": len(network.groups),
     }
 
 

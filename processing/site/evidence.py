@@ -100,33 +100,15 @@ class Gathered:
     warnings: tuple[str, ...]
 
 
-def groups_of(network: Network) -> tuple[tuple[Group, ...], tuple[str, ...]]:
-    """The groups in the order of their numbers, connected ones first, and warnings of stations that
-    have none.
-
-    A station without ties is a group of its own where it shares its network number with no other
-    such station, since a fit is known by that number. Where nothing at all is connected the first
-    station stands for the sketch.
-    """
-    groups: list[Group] = []
-    warnings: list[str] = []
+def groups_of(network: Network) -> tuple[Group, ...]:
+    """The groups in the order of their numbers; a station without ties is a group of its own."""
     alone = np.array([status is Status.UNCONNECTED for status in network.status], dtype=bool)
-    numbers = sorted({int(n) for n in network.network}, key=lambda n: (n < 1, n))
-    for number in numbers:
+    groups = []
+    for number in np.unique(network.network).tolist():
         members = np.flatnonzero(network.network == number)
-        tied, apart = members[~alone[members]], members[alone[members]]
-        targets = tuple(int(k) for k in np.flatnonzero(network.targets.network == number))
-        if len(tied):
-            groups.append(Group(number, tuple(tied.tolist()), targets, False))
-        elif len(apart) == 1 or not groups:
-            groups.append(Group(number, (int(apart[0]),), targets, True))
-            apart = apart[1:]
-        if len(apart):
-            names = ", ".join(network.station[i] for i in apart)
-            warnings.append(
-                f"No place of their own, since nothing ties them to other stations: {names}."
-            )
-    return tuple(groups), tuple(warnings)
+        targets = tuple(np.flatnonzero(network.targets.network == number).tolist())
+        groups.append(Group(number, tuple(members.tolist()), targets, bool(alone[members].all())))
+    return tuple(groups)
 
 
 def gather(

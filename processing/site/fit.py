@@ -58,7 +58,8 @@ def fit_site(
     SurveyError where the target CRS does not do, where a compass bearing has no date, where control
     points match no target, or where control and geotags are not in the same region.
     """
-    groups, left_out = groups_of(network)
+    groups = groups_of(network)
+    left_out: tuple[str, ...] = ()
     _control_matches(control, network)
     fits: list[SiteFit] = []
     unknown: list[str] = []

@@ -107,7 +107,8 @@ class Network:
     The origin is the held (else the first) station, +y is plan north. `xy_m (S, 2)`,
     `orientation_rad (S,)` the plan azimuth of the instrument's zero direction,
     `covariance (3S, 3S)` of (x, y, orientation) station by station in m and rad, NaN rows for
-    unconnected stations, zero between groups. `network (S,)` numbers the connected groups from 1.
+    unconnected stations, zero between groups. `network (S,)` numbers the connected groups from
+    1; each unconnected station is a group of its own, numbered after them.
     """
 
     station: tuple[str, ...]
@@ -123,6 +124,12 @@ class Network:
 
     def __len__(self) -> int:
         return len(self.station)
+
+    @property
+    def groups(self) -> list[int]:
+        """The numbers of the connected groups."""
+        tied = [s is not Status.UNCONNECTED for s in self.status]
+        return sorted(set(self.network[np.array(tied, dtype=bool)].tolist()))
 
     def sigma(self) -> Floats:
         """Standard errors ``(S, 3)`` of x, y (m) and orientation (rad)."""

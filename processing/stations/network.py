@@ -210,7 +210,7 @@ def _finished(
         xy_m=pose[:, :2],
         orientation_rad=wrap_half(pose[:, 2]),
         covariance=covariance,
-        network=number,
+        network=_own_groups(number),
         status=status,
         ties=ties,
         targets=_targets(evidence, adjusted, frames),
@@ -219,6 +219,13 @@ def _finished(
             warnings_of(survey.names, evidence.sightings, adjusted, ties, statistics, number)
         ),
     )
+
+
+def _own_groups(number: Ints) -> Ints:
+    """Group numbers ``(S,)`` in which each station without ties (0) is a group of its own, numbered
+    after the connected ones: what is alone is never taken together."""
+    alone = number == 0
+    return np.where(alone, number.max(initial=0) + np.cumsum(alone), number)
 
 
 def _put_covariance(covariance: Floats, group: AdjustedGroup, frame: Floats) -> None:

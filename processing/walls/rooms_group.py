@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 
 from ..captures.model import Ints, Survey
 from ..progress import Progress
-from ..stations.model import Network, Status
+from ..stations.model import Network
 from .arrangement import arrange, looked_through, seen_of_cells
 from .arrangement_backing import backed_intervals
 from .arrangement_cut import edge_prices, inside_cells
@@ -53,25 +53,17 @@ class Room:
 
 
 def groups_of(survey: Survey, network: Network, walls: WallFaces) -> list[Group]:
-    """Groups in the order of level and number; unconnected stations each by itself."""
+    """What is drawn together: the stations and faces of a storey and connected group."""
     level = np.array([capture.level for capture in survey.captures], dtype=np.int64)
-    alone = np.array([status is Status.UNCONNECTED for status in network.status], dtype=bool)
-    seen_from = np.array(
-        [survey.index(names[0]) if names else -1 for names in walls.stations], dtype=np.int64
-    )
-    groups = []
-    for lv, nw in sorted(set(zip(walls.level.tolist(), walls.network.tolist()))):
-        faces = np.flatnonzero((walls.level == lv) & (walls.network == nw))
-        members = np.flatnonzero((level == lv) & (network.network == nw))
-        apart = [s for s in members if alone[s]]
-        for s in apart:
-            own = faces[seen_from[faces] == s]
-            if len(own):
-                groups.append(Group(lv, nw, np.array([s]), own))
-        together = faces[~np.isin(seen_from[faces], apart)]
-        if len(together):
-            groups.append(Group(lv, nw, np.setdiff1d(members, apart), together))
-    return groups
+    return [
+        Group(
+            lv,
+            nw,
+            np.flatnonzero((level == lv) & (network.network == nw)),
+            np.flatnonzero((walls.level == lv) & (walls.network == nw)),
+        )
+        for lv, nw in sorted(set(zip(walls.level.tolist(), walls.network.tolist())))
+    ]
 
 
 def draw_group(

@@ -236,14 +236,14 @@ def test_a_station_without_ties_is_placed_by_its_own_compass_and_geotag():
     assert len(first.evidence) == 6
 
 
-def test_stations_without_ties_that_share_a_number_are_left_out_and_said():
+def test_stations_without_ties_are_placed_each_by_itself():
     true = truth(stations=4)
     survey = survey_of(true, geotag_errors=np.zeros((4, 2)), compass_errors_deg=np.zeros(4))
     status = (Status.ADJUSTED,) * 2 + (Status.UNCONNECTED,) * 2
-    network = network_of(true, network=[1, 1, 0, 0], status=status)
-    (fit,) = fit_site(survey, network, target_crs="EPSG:32632")
-    assert any("S03, S04" in warning for warning in fit.warnings)
-    assert len(fit.evidence) == 4
+    network = network_of(true, network=[1, 1, 2, 3], status=status)
+    fits = fit_site(survey, network, target_crs="EPSG:32632")
+    assert [fit.network for fit in fits] == [1, 2, 3]
+    assert [len(fit.evidence) for fit in fits] == [4, 2, 2]
 
 
 def test_a_single_capture_is_placed():
@@ -251,18 +251,9 @@ def test_a_single_capture_is_placed():
     true = truth(stations=1)
     survey = survey_of(true, geotag_errors=np.zeros((1, 2)), compass_errors_deg=np.zeros(1))
     for status in (Status.HELD, Status.UNCONNECTED):
-        network = network_of(true, network=[0], status=(status,))
+        network = network_of(true, network=[1], status=(status,))
         (fit,) = fit_site(survey, network, target_crs="EPSG:32632")
         assert fit.to_target(np.zeros(2)) == pytest.approx(true.origin_m, abs=1e-4)
-
-
-def test_where_nothing_is_connected_the_first_station_places_the_sketch():
-    true = truth(stations=3)
-    survey = survey_of(true, geotag_errors=np.zeros((3, 2)), compass_errors_deg=np.zeros(3))
-    network = network_of(true, network=[0, 0, 0], status=(Status.UNCONNECTED,) * 3)
-    (fit,) = fit_site(survey, network, target_crs="EPSG:32632")
-    assert {e.name for e in fit.evidence} == {"S01"}
-    assert any("S02, S03" in warning for warning in fit.warnings)
 
 
 def test_why_nothing_was_placed_is_said():
