@@ -130,7 +130,20 @@ def _east_north_copy(projected: dict[str, Any]) -> dict[str, Any]:
         copy.pop(key, None)
     copy["name"] = f"{projected['name']} (east, north in metres)"
     copy["coordinate_system"] = METRE_AXES
+    # WKT does not write the axes of a base CRS: on reading it, newer releases of PROJ take its unit
+    # from the false easting.
+    conversion = dict(projected["conversion"])
+    conversion["parameters"] = [_in_metres(one) for one in conversion.get("parameters", ())]
+    copy["conversion"] = conversion
     return copy
+
+
+def _in_metres(parameter: dict[str, Any]) -> dict[str, Any]:
+    unit = parameter.get("unit")
+    if not isinstance(unit, dict) or unit.get("type") != "LinearUnit":
+        return parameter
+    metres = parameter["value"] * unit["conversion_factor"]
+    return {**parameter, "value": metres, "unit": "metre"}
 
 
 def _from_copy(base: dict[str, Any], projected: CRS, fit: SiteFit) -> tuple[Floats, Floats]:
