@@ -13,46 +13,25 @@ import numpy as np
 
 from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
-
-QUARTER = np.pi / 2
-_STEP_RAD = np.radians(0.25)
-_WIDTH_RAD = np.radians(1.0)
-LONGEST_M = 10.0
-"""A face counts with its length, but no more than this: one corridor is not the building."""
+from .axes import axes_of, quarter
 
 
 def building_axis_rad(faces: Sequence[Faces], orientation_rad: Floats) -> float | None:
-    """The dominant direction of faces, 0 to 90 degrees in radians, of stations with these
-    orientations; None without faces.
-
-    Directions modulo 90 degrees are weighted by length; the mode of a kernel density (Silverman
-    1986, wrapped) is refined by the weighted mean around it, since a plain mean would mix an
-    oblique wing into the main axis.
-    """
+    """The direction of the building's axes, 0 to 90 degrees in radians, from the faces of stations
+    with these orientations (`axes_of`); None where no face is long enough."""
     normal = [f.normal_rad + turn for f, turn in zip(faces, orientation_rad)]
-    direction = np.concatenate([*normal, np.empty(0)]) % QUARTER
-    length = np.concatenate([*[f.length_m for f in faces], np.empty(0)])
-    sigma = np.concatenate([*[f.sigma_normal_rad for f in faces], np.empty(0)])
-    sound = (sigma < np.radians(5.0)) & (length > 0)
-    direction = direction[sound]
-    weight = np.minimum(length[sound], LONGEST_M) / (1.0 + (sigma[sound] / _WIDTH_RAD) ** 2)
-    if not len(direction):
-        return None
-    grid = np.arange(0.0, QUARTER, _STEP_RAD)
-    off = _wrap_quarter(grid[:, None] - direction)
-    density = np.exp(-0.5 * (off / _WIDTH_RAD) ** 2) @ weight
-    axis = float(grid[int(np.argmax(density))])
-    for _ in range(5):
-        off = _wrap_quarter(direction - axis)
-        share = weight * np.exp(-0.5 * (off / _WIDTH_RAD) ** 2)
-        axis = (axis + float(share @ off) / float(share.sum())) % QUARTER
-    return axis
+    axes = axes_of(
+        np.concatenate([*normal, np.empty(0)]),
+        np.concatenate([*[f.length_m for f in faces], np.empty(0)]),
+        np.concatenate([*[f.sigma_normal_rad for f in faces], np.empty(0)]),
+    )
+    return axes.azimuth_rad if np.isfinite(axes.sigma_rad) else None
 
 
 def nearest_axis_rad(axis_rad: float, azimuth_rad: float) -> float:
     """That of the four azimuths of a building axis (given modulo 90 degrees) which lies nearest to
     an azimuth."""
-    return float(azimuth_rad - _wrap_quarter(azimuth_rad - axis_rad))
+    return float(azimuth_rad - quarter(azimuth_rad - axis_rad))
 
 
 def plan_north_rad(
@@ -67,7 +46,3 @@ def plan_north_rad(
     if axis_rad is None:
         return float(wrap_half(wanted))
     return float(wrap_half(nearest_axis_rad(axis_rad, wanted)))
-
-
-def _wrap_quarter(angle_rad: Floats | float) -> Floats:
-    return (np.asarray(angle_rad, dtype=float) + QUARTER / 2) % QUARTER - QUARTER / 2
