@@ -126,10 +126,12 @@ class AdjustStations(RoomtieAlgorithm):
         }
         html = page("Adjustment of stations", network_section_html(tied.survey, network))
         progress.at(0.95)
+        crs = plan_crs("plan coordinates")
         statistics = network.statistics
         return {
-            **self.store(tables, parameters, context, plan_crs("plan coordinates")),
-            **self.write_report(html, parameters, context),
+            **self.store_with_report(
+                tables, html, parameters, context, plan_crs("plan coordinates")
+            ),
             "REFERENCE_VARIANCE": statistics.reference_variance,
             "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
             "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,

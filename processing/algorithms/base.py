@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +19,7 @@ from qgis.core import (
 )
 
 from ..errors import Cancelled, SurveyError
+from ..files import all_or_nothing
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from .host_python import missing_packages, tr
@@ -43,7 +43,7 @@ def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
     )
 
 
-__all__ = ["RoomtieAlgorithm", "progress_of", "tr", "write_text"]
+__all__ = ["RoomtieAlgorithm", "progress_of", "tr"]
 
 
 class RoomtieAlgorithm(QgsProcessingAlgorithm):
@@ -162,28 +162,19 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
             results[name] = destination
         return results
 
-    def write_report(
+    def store_with_report(
         self,
+        tables: dict[str, Any],
         html: str,
         parameters: dict[str, Any],
         context: QgsProcessingContext,
-        name: str = "OUTPUT_HTML",
+        crs: QgsCoordinateReferenceSystem,
     ) -> dict[str, Any]:
-        """Write an HTML report whole or not at all; the output by name."""
-        target = self.parameterAsFileOutput(parameters, name, context)
-        if not target:
-            return {}
-        write_text(Path(target), html)
-        return {name: target}
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a text file whole or not at all; SurveyError when it cannot be written."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text(text, encoding="utf-8")
-        os.replace(draft, path)
-    except OSError as error:
-        draft.unlink(missing_ok=True)
-        raise SurveyError(f"{path}: could not be written: {error.strerror or error}.") from error
+        """Write tables to the sinks named and the page to OUTPUT_HTML, which appears only when all
+        layers are written; the outputs by name."""
+        report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
+        with all_or_nothing() as draft:
+            if report:
+                draft(Path(report)).write_text(html, encoding="utf-8")
+            results = self.store(tables, parameters, context, crs)
+        return {**results, **({"OUTPUT_HTML": report} if report else {})}

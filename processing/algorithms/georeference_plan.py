@@ -19,6 +19,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
+from ..files import all_or_nothing
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import from_wkt
@@ -123,11 +124,15 @@ class GeoreferencePlan(RoomtieAlgorithm):
         moved = [table.placed(placement.place) for table in tables]
         output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
         crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
-        write_geopackage(output, moved, crs, progress=progress.part(0.4, 0.95))
         html = page("Georeferencing", site_section_html(fits))
+        report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
+        with all_or_nothing() as draft:
+            if report:
+                draft(Path(report)).write_text(html, encoding="utf-8")
+            write_geopackage(draft(output), moved, crs, progress=progress.part(0.4, 0.95))
         return {
             "OUTPUT": str(output),
-            **self.write_report(html, parameters, context),
+            **({"OUTPUT_HTML": report} if report else {}),
             **site_numbers(fits[0]),
             "SITE_GRID_CRS": wkt,
         }

@@ -56,6 +56,7 @@ class ImportCaptures(RoomtieAlgorithm):
         }
         progress.at(0.9)
         return {
-            **self.store(tables, parameters, context, plan_crs("stations as recorded")),
-            **self.write_report(html, parameters, context),
+            **self.store_with_report(
+                tables, html, parameters, context, plan_crs("stations as recorded")
+            ),
         }

@@ -15,10 +15,11 @@ from qgis.core import (
     QgsProcessingParameterFileDestination,
 )
 
+from ..files import all_or_nothing
 from ..progress import Progress
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
 from .adjust_stations import add_adjustment_parameters, tie_with_parameters
-from .base import RoomtieAlgorithm, tr, write_text
+from .base import RoomtieAlgorithm, tr
 from .capture_input import add_capture_input, add_reading_parameters, read_survey
 from .crs import from_wkt, plan_crs
 from .drawing_input import add_plot_scales, add_squaring, plot_scales, squaring
@@ -133,17 +134,18 @@ class PlanFromCaptures(RoomtieAlgorithm):
             int(number): placement.rotation_rad(int(number)) if placement else 0.0
             for number in sorted(set(network.network.tolist()))
         }
-        write_geopackage(
-            output,
-            tables,
-            crs,
-            style=None if style is None else lambda layer: style(layer, rotations),
-            progress=progress.part(0.85, 0.97),
-        )
         report = self.parameterAsFileOutput(parameters, "REPORT", context)
-        if report:
-            write_text(Path(report), html)
-            write_text(Path(report).with_suffix(".json"), text)
+        with all_or_nothing() as draft:
+            if report:
+                draft(Path(report)).write_text(html, encoding="utf-8")
+                draft(Path(report).with_suffix(".json")).write_text(text, encoding="utf-8")
+            write_geopackage(
+                draft(output),
+                tables,
+                crs,
+                style=None if style is None else lambda layer: style(layer, rotations),
+                progress=progress.part(0.85, 0.97),
+            )
         self._loaders = load_plan(context, output, tables, title)
         statistics = network.statistics
         return {

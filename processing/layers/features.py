@@ -3,9 +3,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -102,27 +100,17 @@ def write_geopackage(
     style: Callable[[QgsVectorLayer], None] | None = None,
     progress: Progress = SILENT,
 ) -> None:
-    """Write the tables as layers of one GeoPackage, with their styles as defaults.
+    """Write the tables as layers of a new GeoPackage, with their styles as defaults.
 
-    The file appears at once and whole: it is written beside its place and moved there at the end,
-    so that a failure or a cancel leaves what was there before.
+    On failure or cancel a part of the file is left: give it a draft's name (`files`).
     """
-    draft = path.with_name(f".{path.stem}.{os.getpid()}.gpkg")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        for number, table in enumerate(tables):
-            part = progress.part(number / len(tables), (number + 1) / len(tables))
-            _write_layer(draft, table, crs, first=number == 0, progress=part)
-        if style is not None:
-            for table in tables:
-                _store_style(draft, table.schema, style)
-        os.replace(draft, path)
-    except OSError as error:
-        raise SurveyError(f"{path}: could not be written: {error.strerror or error}.") from error
-    finally:
-        for left in (draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"), Path(f"{draft}-journal")):
-            with suppress(OSError):
-                left.unlink()
+    for number, table in enumerate(tables):
+        part = progress.part(number / len(tables), (number + 1) / len(tables))
+        _write_layer(path, table, crs, first=number == 0, progress=part)
+    if style is not None:
+        for table in tables:
+            progress.at(1.0)
+            _store_style(path, table.schema, style)
 
 
 def _write_layer(

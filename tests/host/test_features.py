@@ -11,6 +11,7 @@ from qgis.core import (
     QgsVectorLayer,
 )
 from roomtie.processing.errors import Cancelled, SurveyError
+from roomtie.processing.files import all_or_nothing
 from roomtie.processing.layers import schema
 from roomtie.processing.layers.features import (
     host_fields,
@@ -50,6 +51,7 @@ def covariance():
 
 def test_a_geopackage_holds_what_was_written(qgis_app, tmp_path):
     path = tmp_path / "größe 1" / "plan.gpkg"
+    path.parent.mkdir()
     write_geopackage(path, [targets(), rooms(), covariance()], UTM31)
     assert [p.name for p in path.parent.iterdir()] == ["plan.gpkg"]
     layer = QgsVectorLayer(f"{path}|layername=targets")
@@ -75,31 +77,19 @@ def test_the_styles_are_kept_as_defaults(roomtie, tmp_path):
     assert labels == {"Control", "Tie target", "Check target"}
 
 
-def test_a_failure_leaves_the_old_file(qgis_app, tmp_path):
-    path = tmp_path / "plan.gpkg"
-    path.write_bytes(b"what was there")
-
-    def broken(layer):
-        raise SurveyError("no style")
-
-    with pytest.raises(SurveyError, match="no style"):
-        write_geopackage(path, [targets()], UTM31, style=broken)
-    assert path.read_bytes() == b"what was there"
-    assert [p.name for p in tmp_path.iterdir()] == ["plan.gpkg"]
-
-
-def test_a_cancel_leaves_nothing(qgis_app, tmp_path):
+def test_a_cancel_between_layers_is_heard(qgis_app, tmp_path):
     asked = iter([False, True, True, True])
     progress = Progress(cancelled=lambda: next(asked))
-    with pytest.raises(Cancelled):
-        write_geopackage(tmp_path / "plan.gpkg", [targets(), rooms()], UTM31, progress=progress)
+    with pytest.raises(Cancelled), all_or_nothing() as draft:
+        write_geopackage(
+            draft(tmp_path / "plan.gpkg"), [targets(), rooms()], UTM31, progress=progress
+        )
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_that_cannot_be_written_is_named(qgis_app, tmp_path):
-    (tmp_path / "file").write_text("")
-    with pytest.raises(SurveyError, match="file"):
-        write_geopackage(tmp_path / "file" / "plan.gpkg", [targets()], UTM31)
+def test_a_folder_that_is_not_there_is_named(qgis_app, tmp_path):
+    with pytest.raises(SurveyError, match="nowhere, layer targets: could not be created"):
+        write_geopackage(tmp_path / "nowhere" / "plan.gpkg", [targets()], UTM31)
 
 
 class Refuses(QgsFeatureSink):

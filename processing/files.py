@@ -1,0 +1,45 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Files that appear whole and together, or not at all."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from .errors import SurveyError
+
+SQLITE_COMPANIONS = ("-wal", "-shm", "-journal")
+
+
+@contextmanager
+def all_or_nothing() -> Iterator[Callable[[Path], Path]]:
+    """Gives a function that names a draft beside the place of each file to write.
+
+    When the block ends, all drafts move to their places; when it fails, they are taken away and
+    what stood there before stays. An OSError becomes a SurveyError that names the file.
+
+    >>> with all_or_nothing() as draft:
+    ...     draft(Path("plan.html")).write_text("…")
+    """
+    drafts: dict[Path, Path] = {}
+
+    def draft_of(path: Path) -> Path:
+        draft = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+        drafts[path] = draft
+        path.parent.mkdir(parents=True, exist_ok=True)
+        return draft
+
+    try:
+        yield draft_of
+        for path, draft in drafts.items():
+            os.replace(draft, path)
+    except OSError as error:
+        where = error.filename or ", ".join(map(str, drafts))
+        raise SurveyError(f"{where}: could not be written: {error.strerror or error}.") from error
+    finally:
+        for draft in drafts.values():
+            for left in (draft, *(Path(f"{draft}{end}") for end in SQLITE_COMPANIONS)):
+                with suppress(OSError):
+                    left.unlink()
