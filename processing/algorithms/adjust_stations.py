@@ -129,9 +129,7 @@ class AdjustStations(RoomtieAlgorithm):
         crs = plan_crs("plan coordinates")
         statistics = network.statistics
         return {
-            **self.store_with_report(
-                tables, html, parameters, context, plan_crs("plan coordinates")
-            ),
+            **self.store_with_report(tables, html, parameters, context, crs),
             "REFERENCE_VARIANCE": statistics.reference_variance,
             "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
             "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,

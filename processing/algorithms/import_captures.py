@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from qgis.core import QgsProcessingContext
@@ -38,6 +39,7 @@ class ImportCaptures(RoomtieAlgorithm):
     ) -> dict[str, Any]:
         from ..angles import turn
         from ..captures.layout import lay_out
+        from ..captures.noise import with_noise
         from ..layers import rows
         from ..reports.capture_summary import capture_summary_html
 
@@ -47,16 +49,15 @@ class ImportCaptures(RoomtieAlgorithm):
             turn(capture.xy_m, orientation[i]) + xy[i] for i, capture in enumerate(survey.captures)
         ]
         progress.at(0.8)
-        for sentence in (*survey.skipped, *survey.warnings):
+        # The layers keep what the files say of the noise; the report tells what the readings show.
+        told = replace(survey, warnings=with_noise(survey).warnings)
+        for sentence in (*told.skipped, *told.warnings):
             progress.say(sentence)
-        html = capture_summary_html(survey)
+        html = capture_summary_html(told)
         tables = {
             "STATIONS": rows.recorded_stations(survey, xy, orientation),
             "READINGS": rows.readings(survey, positions, [0] * len(survey)),
         }
         progress.at(0.9)
-        return {
-            **self.store_with_report(
-                tables, html, parameters, context, plan_crs("stations as recorded")
-            ),
-        }
+        crs = plan_crs("stations as recorded")
+        return self.store_with_report(tables, html, parameters, context, crs)
