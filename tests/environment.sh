@@ -50,7 +50,8 @@ install_host() {
   if [ ${#missing[@]} -gt 0 ]; then
     echo "Installing from Debian's packages: ${missing[*]}"
     # The lock: a machine that has just started may still be updating itself.
-    as_root apt-get -q -q -o DPkg::Lock::Timeout=300 update
+    # A source that fails need not be one that is needed: the installation decides.
+    as_root apt-get -q -q -o DPkg::Lock::Timeout=300 update || true
     as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -q -o DPkg::Lock::Timeout=300 \
       -o Dpkg::Use-Pty=0 install -y --no-install-recommends "${missing[@]}" </dev/null >/dev/null
   fi
