@@ -71,13 +71,16 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   [ -e "$stamp" ] && return
 
   if ! "$environment/bin/python" -m pip --version >/dev/null 2>&1; then
+    if [ -e "$environment" ] && [ ! -e "$environment/pyvenv.cfg" ]; then
+      fail "$environment is there and is no virtual environment: name another with ROOMTIE_ENVIRONMENT."
+    fi
     rm -rf "$environment"
     mkdir -p "$(dirname "$environment")"
     /usr/bin/python3 -m venv --system-site-packages "$environment"
-    # Debian's pyproj looks for its data beside the Python that runs.
-    mkdir "$environment/share"
-    ln -s /usr/share/proj "$environment/share/proj"
   fi
+  # Debian's pyproj looks for its data beside the Python that runs.
+  mkdir -p "$environment/share"
+  ln -sfn /usr/share/proj "$environment/share/proj"
   echo "Installing Python packages into $environment"
   echo "$constraints" >"$environment/constraints.txt"
   "$environment/bin/python" -m pip install -q --disable-pip-version-check \
@@ -88,8 +91,6 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
 # quiet_host: what Qt otherwise complains about on a machine without a session
 quiet_host() {
   export QT_QPA_PLATFORM=offscreen
-  # pyproj looks for its data beside the virtual environment, where they are not.
-  [ -z "${PROJ_DATA:-}" ] && [ -e /usr/share/proj/proj.db ] && export PROJ_DATA=/usr/share/proj
   if [ -z "${XDG_RUNTIME_DIR:-}" ]; then
     export XDG_RUNTIME_DIR="$environment/runtime"
     mkdir -p -m 700 "$XDG_RUNTIME_DIR"
