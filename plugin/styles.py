@@ -211,7 +211,7 @@ def _style_walls(layer: QgsVectorLayer) -> None:
         layer,
         lambda: [
             (_line(INK, 0.5), 'coalesce("bounds_room", true)', "Wall face"),
-            (_line(GREY, 0.18), 'NOT "bounds_room"', "Face that bounds no room (furniture, glass)"),
+            (_line(GREY, 0.18), 'NOT "bounds_room"', "Face bounding no room"),
         ],
     )
 
@@ -275,7 +275,7 @@ def _style_stations(layer: QgsVectorLayer, rotations: dict[int, float]) -> None:
             _rule(
                 adjusted,
                 "\"status\" IN ('adjusted', 'held')",
-                f"Station, 95 % error ellipse drawn {EXAGGERATION} times too large",
+                f"Station, 95 % ellipse × {EXAGGERATION} (exaggerated)",
             ),
             _rule(
                 _marker("circle", "#ffffff", STATION, 2.2),
@@ -285,7 +285,7 @@ def _style_stations(layer: QgsVectorLayer, rotations: dict[int, float]) -> None:
             _rule(
                 _marker("circle", "#ffffff", OPENING, 2.4),
                 "\"status\" = 'unconnected'",
-                "Unconnected station, sketched apart",
+                "Unconnected station (sketched)",
             ),
         ],
     )
@@ -330,6 +330,6 @@ def _style_readings(layer: QgsVectorLayer) -> None:
         layer,
         [
             _rule(dot(GREY, 0.5), "coalesce(\"flag\", '') = ''", "Reading"),
-            _rule(dot(PALE, 0.5), "coalesce(\"flag\", '') <> ''", "Reading not used (flagged)"),
+            _rule(dot(PALE, 0.5), "coalesce(\"flag\", '') <> ''", "Flagged reading"),
         ],
     )
