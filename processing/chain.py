@@ -7,6 +7,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from .captures.face_model import Faces
 from .captures.faces import fit_faces
 from .captures.model import Survey
@@ -68,14 +70,14 @@ def draw_walls_at(
     tolerance_m: float | None = None,
     progress: Progress = SILENT,
 ) -> tuple[tuple[WallFaces, float], ...]:
-    """The measured faces drawn at each plot scale, within its tolerance or the user's own, with
-    the furthest that a face moved (m).
+    """The measured faces drawn at each plot scale, with the furthest that a face moved (m). A
+    user's own tolerance narrows that of the scale; it never widens what the scale promises.
 
     The promise of the tolerance is checked on every result; SurveyError if it were broken.
     """
     drawn = []
     for scale in progress.over(sorted(set(plot_scales))):
-        allowed = TOLERANCE_M[scale] if tolerance_m is None else tolerance_m
+        allowed = min(TOLERANCE_M[scale], np.inf if tolerance_m is None else tolerance_m)
         walls = draw_walls(measured, plot_scale=scale, tolerance_m=allowed, square=square)
         drawn.append((walls, check_tolerance(measured, walls, allowed).largest_m))
     progress.at(1.0)

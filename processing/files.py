@@ -34,6 +34,9 @@ def all_or_nothing() -> Iterator[Callable[[Path], Path]]:
     try:
         yield draft_of
         for path, draft in drafts.items():
+            if not draft.exists():
+                raise SurveyError(f"{path}: nothing was written.")
+        for path, draft in drafts.items():
             os.replace(draft, path)
     except OSError as error:
         where = error.filename or ", ".join(map(str, drafts))

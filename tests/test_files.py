@@ -28,6 +28,16 @@ def test_a_failure_leaves_what_was_there(tmp_path):
     assert (tmp_path / "a.html").read_text() == "old"
 
 
+def test_a_draft_that_was_not_written_fails_all(tmp_path):
+    with (
+        pytest.raises(SurveyError, match=r"b\.json: nothing was written"),
+        all_or_nothing() as draft,
+    ):
+        draft(tmp_path / "a.html").write_text("a")
+        draft(tmp_path / "b.json")
+    assert names(tmp_path) == []
+
+
 def test_a_place_that_cannot_be_written_is_named(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(SurveyError, match=r"file.*could not be written"), all_or_nothing() as draft:

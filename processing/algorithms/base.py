@@ -132,6 +132,14 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
             return None
         return self.parameterAsDouble(parameters, name, context)
 
+    def geopackage_output(
+        self, parameters: dict[str, Any], name: str, context: QgsProcessingContext
+    ) -> Path:
+        """The GeoPackage to write; the ending is added where it is missing, since the host knows
+        the format by it."""
+        text = self.parameterAsFileOutput(parameters, name, context)
+        return Path(text if text.lower().endswith(".gpkg") else f"{text}.gpkg")
+
     def store(
         self,
         tables: dict[str, Any],
@@ -145,22 +153,34 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         """
         from ..layers.features import WKB_TYPES, host_fields, write
 
-        results = {}
-        for name, table in tables.items():
-            fields = host_fields(table.schema)
-            sink, destination = self.parameterAsSink(
-                parameters, name, context, fields, WKB_TYPES[table.schema.geometry], crs
-            )
-            if sink is None:
-                if parameters.get(name) not in (None, ""):
-                    raise QgsProcessingException(self.invalidSinkError(parameters, name))
-                continue
-            write(table, sink, f"{name}, layer {table.schema.name}", fields)
-            if hasattr(sink, "finalize"):
-                sink.finalize()
-            del sink
-            results[name] = destination
-        return results
+        opened = []
+        made: list[Path] = []
+        try:
+            for name, table in tables.items():
+                fields = host_fields(table.schema)
+                asked = parameters.get(name)
+                before = isinstance(asked, str) and Path(asked).exists()
+                sink, destination = self.parameterAsSink(
+                    parameters, name, context, fields, WKB_TYPES[table.schema.geometry], crs
+                )
+                if sink is None:
+                    if asked not in (None, ""):
+                        raise QgsProcessingException(self.invalidSinkError(parameters, name))
+                    continue
+                opened.append((name, table, fields, sink, destination))
+                if not before:
+                    made.append(Path(destination.split("|")[0]))
+            for name, table, fields, sink, _ in opened:
+                write(table, sink, f"{name}, layer {table.schema.name}", fields)
+                if hasattr(sink, "finalize"):
+                    sink.finalize()
+        except (SurveyError, QgsProcessingException):
+            opened.clear()
+            for path in made:
+                if path.is_file():
+                    path.unlink()
+            raise
+        return {name: destination for name, _, _, _, destination in opened}
 
     def store_with_report(
         self,

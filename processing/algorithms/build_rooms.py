@@ -11,6 +11,7 @@ from qgis.core import (
     QgsProcessingParameterFeatureSource,
 )
 
+from ..errors import SurveyError
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
@@ -65,6 +66,8 @@ class BuildRooms(RoomtieAlgorithm):
             read.WALL_FIELDS,
             read.OPTIONAL_WALL_FIELDS,
         )
+        if not len(geometry):
+            raise SurveyError("Layer WALL_FACES has no features; expected the faces of a plan.")
         drawn = read.walls(columns, geometry, layers.readings, survey, network)
         found = []
         for number, scale in enumerate(sorted(drawn)):

@@ -88,10 +88,10 @@ class GeoreferencePlan(RoomtieAlgorithm):
         feedback: QgsProcessingFeedback,
     ) -> bool:
         self._project_crs = project_crs(context)
-        self._layers = [
-            (layer.name(), layer.source(), layer.clone())
-            for layer in self.parameterAsLayerList(parameters, "LAYERS", context)
-        ]
+        from ..layers.features import LayerCopy
+
+        layers = self.parameterAsLayerList(parameters, "LAYERS", context)
+        self._layers = [LayerCopy.of(layer) for layer in layers]
         return True
 
     def compute(
@@ -111,8 +111,10 @@ class GeoreferencePlan(RoomtieAlgorithm):
         )
         if not fits:
             raise SurveyError(
-                "The stations have no geotags and no control points were given: nothing says where "
-                "the plan lies; expected either."
+                told[-1]
+                if told
+                else "The stations have no geotags and no control points were given: nothing says "
+                "where the plan lies; expected either."
             )
         group_of = dict(zip(network.station, network.network.tolist()))
         tables = self._tables(group_of)
@@ -122,7 +124,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         for sentence in (*told, *(warning for fit in fits for warning in fit.warnings)):
             progress.say(sentence)
         moved = [table.placed(placement.place) for table in tables]
-        output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
+        output = self.geopackage_output(parameters, "OUTPUT", context)
         crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
         html = page("Georeferencing", site_section_html(fits))
         report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
@@ -148,11 +150,18 @@ class GeoreferencePlan(RoomtieAlgorithm):
             return group_of.get(station, 1)
 
         tables: list[Any] = []
-        for title, _, layer in self._layers:
-            known = schema_with({field.name() for field in layer.fields()})
-            name = known.name if known else title
-            count = sum(table.schema.name.split(" (")[0] == name for table in tables)
-            tables.append(read_table(layer, f"{name} ({count + 1})" if count else name, network_of))
+        taken: set[str] = set()
+        for layer in self._layers:
+            known = schema_with({field.name() for field in layer.fields})
+            name = plain = known.name if known else layer.name
+            number = 1
+            while name.casefold() in taken:
+                number += 1
+                name = f"{plain} ({number})"
+            taken.add(name.casefold())
+            table = read_table(layer, name, network_of)
+            _check_in_plan(layer.name, table)
+            tables.append(table)
         if not tables:
             raise SurveyError("LAYERS: nothing was given; expected the layers of a plan.")
         return tables
@@ -178,6 +187,21 @@ def site_numbers(fit: Any) -> dict[str, float]:
         "SIGMA_EAST": float(sigma[0]),
         "SIGMA_NORTH": float(sigma[1]),
     }
+
+
+FAR_M = 10_000.0
+
+
+def _check_in_plan(name: str, table: Any) -> None:
+    """No building reaches so far from its first station: a layer that does was moved already."""
+    import shapely
+
+    farthest = np.abs(shapely.get_coordinates(table.geometry)).max(initial=0.0)
+    if farthest > FAR_M:
+        raise SurveyError(
+            f"Layer {name}: it lies {farthest / 1000:.0f} km from the plan's origin; expected "
+            "layers in plan coordinates."
+        )
 
 
 def _check_not_moved(stations: dict[str, list], geometry: np.ndarray) -> None:

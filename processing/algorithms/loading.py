@@ -4,10 +4,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 from qgis.core import (
+    QgsLayerTree,
     QgsLayerTreeGroup,
     QgsLayerTreeNode,
     QgsMapLayer,
@@ -22,45 +25,73 @@ from .base import tr
 DRAWN_AT_FIRST = ("rooms", "wall_faces", "openings", "targets", "stations")
 RANK = "roomtie/rank"
 NO_RANK = 1_000_000
+RUN = "roomtie/run"
+
+_waiting: set[PutIntoGroup] = set()
+"""The host does not keep post-processors alive, nor always the algorithm: these wait here for their
+layer."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a layer belongs: the group of a run (a title, told apart by the run's own key), the
+    storey within it (empty: none), and its rank (low: drawn first, at the bottom)."""
+
+    title: str
+    run: str
+    storey: str
+    rank: int
+    shown: bool
+    first_storey: bool
 
 
 class PutIntoGroup(QgsProcessingLayerPostProcessorInterface):
     """Moves a loaded layer into the plan's group; only the first storey is switched on.
 
-    The host loads layers in an order of its own, so that each node remembers its rank (low: drawn
-    first, at the bottom) and is put where it belongs.
+    The host loads layers in an order of its own, so that each node remembers its rank and is put
+    where it belongs.
     """
 
-    def __init__(self, group: str, storey: str, rank: int, shown: bool, first_storey: bool) -> None:
+    def __init__(self, place: Place) -> None:
         super().__init__()
-        self.group, self.storey, self.rank = group, storey, rank
-        self.shown, self.first_storey = shown, first_storey
+        self.place = place
 
     def postProcessLayer(
         self, layer: QgsMapLayer, context: QgsProcessingContext, feedback: QgsProcessingFeedback
     ) -> None:
+        _waiting.discard(self)
         project: QgsProject = context.project()
         root = project.layerTreeRoot()
         node = root.findLayer(layer.id())
         if node is None:
             return
-        place = root.findGroup(self.group) or root.insertGroup(0, self.group)
-        if self.storey:
-            storey = place.findGroup(self.storey)
+        group = _group_of_run(root, self.place)
+        if self.place.storey:
+            storey = group.findGroup(self.place.storey)
             if storey is None:
-                storey = QgsLayerTreeGroup(self.storey, self.first_storey)
-                _insert(place, storey, self.rank)
-            place = storey
+                storey = QgsLayerTreeGroup(self.place.storey, self.place.first_storey)
+                _insert(group, storey, self.place.rank)
+            group = storey
         copy = node.clone()
-        copy.setItemVisibilityChecked(self.shown)
+        copy.setItemVisibilityChecked(self.place.shown)
         copy.setExpanded(False)
         # The host may have put its node into the same group; it goes last, or the layer goes too.
         node.setCustomProperty(RANK, NO_RANK)
-        _insert(place, copy, self.rank)
+        _insert(group, copy, self.place.rank)
         node.parent().removeChildNode(node)
         # The host loads results without the style that the GeoPackage keeps for them.
         layer.loadDefaultStyle()
         layer.triggerRepaint()
+
+
+def _group_of_run(root: QgsLayerTree, place: Place) -> QgsLayerTreeGroup:
+    """The group of this run, made on top at its first layer."""
+    for child in root.children():
+        if child.customProperty(RUN) == place.run:
+            return child
+    group = root.insertGroup(0, place.title)
+    group.setCustomProperty(RUN, place.run)
+    return group
 
 
 def _insert(parent: QgsLayerTreeGroup, node: QgsLayerTreeNode, rank: int) -> None:
@@ -71,18 +102,12 @@ def _insert(parent: QgsLayerTreeGroup, node: QgsLayerTreeNode, rank: int) -> Non
     parent.insertChildNode(place, node)
 
 
-def load_plan(
-    context: QgsProcessingContext, path: Path, tables: Sequence[Any], title: str
-) -> list[Any]:
+def load_plan(context: QgsProcessingContext, path: Path, tables: Sequence[Any], title: str) -> None:
     """Ask the host to load the layers when the algorithm is done, into a group of that title;
-    `tables` come lowest drawn first.
-
-    Returns the post-processors, which the caller has to keep until then. Does nothing where there
-    is no project.
-    """
+    `tables` come lowest drawn first. Does nothing where there is no project."""
     if context.project() is None:
-        return []
-    kept = []
+        return
+    run = uuid4().hex
     levels = sorted({level for table in tables for level in _levels(table)})
     storeys = len(levels) > 1
     for rank, table in enumerate(tables):
@@ -93,20 +118,21 @@ def load_plan(
             if storeys and level is not None:
                 uri += f'|subset="level" = {level}'
                 storey = tr("Level {level}").format(level=level)
-            processor = PutIntoGroup(
+            place = Place(
                 title,
+                run,
                 storey,
                 rank + (100 * (levels.index(level) + 1) if level is not None else 0),
                 schema.name in DRAWN_AT_FIRST,
-                level == levels[0],
+                bool(levels) and level == levels[0],
             )
             details = QgsProcessingContext.LayerDetails(
                 schema.title, context.project(), schema.name
             )
+            processor = PutIntoGroup(place)
             details.setPostProcessor(processor)
-            kept.append(processor)
+            _waiting.add(processor)
             context.addLayerToLoadOnCompletion(uri, details)
-    return kept
 
 
 def _levels(table: Any) -> list[int]:

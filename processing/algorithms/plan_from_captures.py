@@ -15,6 +15,7 @@ from qgis.core import (
     QgsProcessingParameterFileDestination,
 )
 
+from ..errors import SurveyError
 from ..files import all_or_nothing
 from ..progress import Progress
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
@@ -87,6 +88,12 @@ class PlanFromCaptures(RoomtieAlgorithm):
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
 
+        report = self.parameterAsFileOutput(parameters, "REPORT", context)
+        if report.lower().endswith(".json"):
+            raise SurveyError(
+                f"REPORT: {report} ends in .json, which is the name of the report for programs "
+                "beside it; expected a name that ends in .html."
+            )
         scales = plot_scales(self, parameters, context)
         square = squaring(self, parameters, context)
         survey = read_survey(self, parameters, context, progress.part(0.0, 0.15))
@@ -121,11 +128,11 @@ class PlanFromCaptures(RoomtieAlgorithm):
             drawn.plans,
             fits,
             _versions(),
-            self._told_parameters(parameters),
+            self._told_parameters(parameters, context),
             warnings,
             wkt,
         )
-        output = Path(self.parameterAsFileOutput(parameters, "OUTPUT", context))
+        output = self.geopackage_output(parameters, "OUTPUT", context)
         title = tr("Plan {name}").format(name=self._job(parameters, context, output))
         html, text = survey_report_html(title, run), survey_report_json(run)
         provider = self.provider()
@@ -134,7 +141,6 @@ class PlanFromCaptures(RoomtieAlgorithm):
             int(number): placement.rotation_rad(int(number)) if placement else 0.0
             for number in sorted(set(network.network.tolist()))
         }
-        report = self.parameterAsFileOutput(parameters, "REPORT", context)
         with all_or_nothing() as draft:
             if report:
                 draft(Path(report)).write_text(html, encoding="utf-8")
@@ -146,7 +152,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
                 style=None if style is None else lambda layer: style(layer, rotations),
                 progress=progress.part(0.85, 0.97),
             )
-        self._loaders = load_plan(context, output, tables, title)
+        load_plan(context, output, tables, title)
         statistics = network.statistics
         return {
             "OUTPUT": str(output),
@@ -180,18 +186,28 @@ class PlanFromCaptures(RoomtieAlgorithm):
             sentences.extend(fit.warnings)
         return list(dict.fromkeys(sentences))
 
-    def _told_parameters(self, parameters: dict[str, Any]) -> dict[str, Any]:
-        """The parameters of the run as the report tells them: values, no paths of outputs."""
-        outputs = {"OUTPUT", "REPORT"}
-        told = {}
+    def _told_parameters(
+        self, parameters: dict[str, Any], context: QgsProcessingContext
+    ) -> dict[str, Any]:
+        """The parameters of the run as the report tells them: values, and names of files without
+        their folders."""
+        told: dict[str, Any] = {}
         for definition in self.parameterDefinitions():
             name = definition.name()
-            if name in outputs:
-                continue
             value = parameters.get(name, definition.defaultValue())
-            if name == "INPUT":
-                value = Path(str(value)).name
-            told[name] = value if isinstance(value, (int, float, bool, type(None))) else str(value)
+            if definition.isDestination():
+                continue
+            if value in (None, ""):
+                told[name] = None
+            elif name == "INPUT":
+                told[name] = Path(self.parameterAsString(parameters, name, context)).name
+            elif name == "CONTROL":
+                told[name] = self.source(parameters, name, context).sourceName()
+            elif name == "TARGET_CRS":
+                crs = self.parameterAsCrs(parameters, name, context)
+                told[name] = crs.authid() or crs.description()
+            else:
+                told[name] = value if isinstance(value, (int, float, bool)) else str(value)
         return told
 
 

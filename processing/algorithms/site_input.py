@@ -11,6 +11,7 @@ from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
     QgsCsException,
+    QgsPointXY,
     QgsProcessing,
     QgsProcessingContext,
     QgsProcessingParameterCrs,
@@ -22,10 +23,11 @@ from qgis.core import (
     QgsProject,
 )
 
+from ..angles import wrap_half_deg
 from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
-from .crs import from_wkt, to_pyproj
+from .crs import to_pyproj
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
@@ -39,8 +41,9 @@ WHAT_IS_EMPTY = (
     "table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm)."
 )
 MODES = ("move coordinates", "site grid")
-EAST_FIELDS = ("east_m", "east", "easting", "e", "x")
-NORTH_FIELDS = ("north_m", "north", "northing", "n", "y")
+# Not x and y: in many national grids x is the northing.
+EAST_FIELDS = ("east_m", "east", "easting")
+NORTH_FIELDS = ("north_m", "north", "northing")
 SIGMA_FIELD = "sigma_mm"
 DEFAULT_CONTROL_SIGMA_MM = 10.0
 
@@ -115,59 +118,81 @@ def fit_with_parameters(
     context: QgsProcessingContext,
     progress: Progress,
 ) -> tuple[tuple[SiteFit, ...], list[str]]:
-    """The fits of the connected groups, none where nothing says where the survey lies, and
-    sentences about the choice of the target CRS."""
+    """The fits of the connected groups, and sentences about what was chosen; no fits where nothing
+    says where the group of the held (else the first) station lies."""
     from ..site.fit import fit_site
+
+    target, told = _target(algorithm, survey, of_project, parameters, context)
+    if target is None:
+        return (), told
+    control = None
+    if parameters.get("CONTROL") not in (None, ""):
+        control = read_control(algorithm, target, parameters, context)
+    fits = fit_site(
+        survey,
+        network,
+        target_crs=to_pyproj(target),
+        on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
+        height_m=algorithm.optional_number(parameters, "HEIGHT", context),
+        control=control,
+        progress=progress,
+    )
+    main = int(network.network.min())
+    if fits and fits[0].network != main:
+        member = network.station[network.network.tolist().index(main)]
+        told.append(
+            f"Nothing says where the group of station {member} lies or how it is turned; what "
+            "other stations say of their own place is not carried over to it."
+        )
+        return (), told
+    return fits, told
+
+
+def _target(
+    algorithm: RoomtieAlgorithm,
+    survey: Survey,
+    of_project: QgsCoordinateReferenceSystem | None,
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+) -> tuple[QgsCoordinateReferenceSystem | None, list[str]]:
+    """The target CRS: as asked, else the project's, else the UTM zone of the geotags, else none;
+    and what to say about it."""
     from ..site.grid import grid_at
     from ..site.target_crs import utm_for
 
     asked = algorithm.parameterAsCrs(parameters, "TARGET_CRS", context)
-    tagged = [capture for capture in survey.captures if capture.has_geotag]
-    control_given = parameters.get("CONTROL") not in (None, "")
-
-    def fit(host_crs: QgsCoordinateReferenceSystem | None, target: Any) -> tuple[SiteFit, ...]:
-        control = None
-        if control_given:
-            control = read_control(
-                algorithm, host_crs or from_wkt(target.to_wkt("WKT2_2019")), parameters, context
-            )
-        return fit_site(
-            survey,
-            network,
-            target_crs=target,
-            on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
-            height_m=algorithm.optional_number(parameters, "HEIGHT", context),
-            control=control,
-            progress=progress,
-        )
-
     if asked.isValid():
-        return fit(asked, to_pyproj(asked)), []
+        return asked, []
     if parameters.get("TARGET_CRS") not in (None, ""):
         raise SurveyError(
             f"TARGET_CRS: {parameters['TARGET_CRS']!r} is not a coordinate system that the host "
             "knows; expected for example EPSG:32631."
         )
+    tagged = [capture for capture in survey.captures if capture.has_geotag]
     if not tagged:
-        if of_project is not None and control_given:
-            return fit(of_project, to_pyproj(of_project)), []
-        if control_given:
+        if parameters.get("CONTROL") in (None, ""):
+            return None, []
+        if of_project is None:
             raise SurveyError(
                 "TARGET_CRS: nothing was given and no station has a geotag; expected the "
                 "coordinate system of the control points."
             )
-        return (), []
-    longitude = float(np.mean([capture.longitude_deg for capture in tagged]))
-    latitude = float(np.mean([capture.latitude_deg for capture in tagged]))
+        return of_project, []
+    # The median, on both sides of the antimeridian: one absurd geotag must not choose the zone.
+    first = tagged[0].longitude_deg
+    east = wrap_half_deg([capture.longitude_deg - first for capture in tagged])
+    longitude = float(wrap_half_deg(first + np.median(east)))
+    latitude = float(np.median([capture.latitude_deg for capture in tagged]))
     zone = utm_for(longitude, latitude)
+    host_zone = QgsCoordinateReferenceSystem(f"EPSG:{zone.to_epsg()}")
     if of_project is None:
-        return fit(None, zone), []
+        return host_zone, []
     try:
         grid_at(to_pyproj(of_project), longitude, latitude, 0.0)
     except SurveyError as unfit:
         # Nobody chose the project's CRS for this plan: it may be a web map's.
-        return fit(None, zone), [f"{unfit} The plan lies in {zone.name} instead."]
-    return fit(of_project, to_pyproj(of_project)), []
+        return host_zone, [f"{unfit} The plan lies in {zone.name} instead."]
+    return of_project, []
 
 
 def _date(text: str) -> date | None:
@@ -234,7 +259,10 @@ def _position(
     where: str,
 ) -> tuple[float, float]:
     if feature.hasGeometry():
-        point = feature.geometry().asPoint()
+        vertices = list(feature.geometry().vertices())
+        if len(vertices) != 1:
+            raise SurveyError(f"{where}: it has {len(vertices)} points; expected one.")
+        point = QgsPointXY(vertices[0])
         if transform is not None:
             try:
                 point = transform.transform(point)

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,19 +24,21 @@ from qgis.core import (
     QgsGeometry,
     QgsVectorFileWriter,
     QgsVectorLayer,
+    QgsVectorLayerFeatureSource,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QMetaType, QVariant
+from qgis.PyQt.QtCore import QDate, QDateTime, QMetaType, Qt, QTime, QVariant
 
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
-from .schema import BOOLEAN, INTEGER, REAL, TEXT, LayerSchema
+from .schema import BOOLEAN, INTEGER, LONG, REAL, TEXT, LayerSchema
 from .table import Table
 
 if Qgis.QGIS_VERSION_INT >= 33800:
     FIELD_TYPES = {
         TEXT: QMetaType.Type.QString,
         INTEGER: QMetaType.Type.Int,
+        LONG: QMetaType.Type.LongLong,
         REAL: QMetaType.Type.Double,
         BOOLEAN: QMetaType.Type.Bool,
     }
@@ -43,6 +46,7 @@ else:
     FIELD_TYPES = {
         TEXT: QVariant.Type.String,
         INTEGER: QVariant.Type.Int,
+        LONG: QVariant.Type.LongLong,
         REAL: QVariant.Type.Double,
         BOOLEAN: QVariant.Type.Bool,
     }
@@ -102,8 +106,13 @@ def write_geopackage(
 ) -> None:
     """Write the tables as layers of a new GeoPackage, with their styles as defaults.
 
-    On failure or cancel a part of the file is left: give it a draft's name (`files`).
+    On failure or cancel a part of the file is left: give it a draft's name (`files`). SurveyError
+    when two layers have one name, which a GeoPackage cannot tell apart by case.
     """
+    names = [table.schema.name.casefold() for table in tables]
+    for name in names:
+        if names.count(name) > 1:
+            raise SurveyError(f"{path.parent}: two layers are called {name}; expected one each.")
     for number, table in enumerate(tables):
         part = progress.part(number / len(tables), (number + 1) / len(tables))
         _write_layer(path, table, crs, first=number == 0, progress=part)
@@ -165,7 +174,13 @@ def read_columns(
             f"Layer {layer_name}: there is no field {', '.join(missing)}; expected a layer made by "
             f"this plugin, with {', '.join(wanted)}."
         )
-    places = {name: fields.lookupField(name) for name in (*wanted, *optional)}
+    return _read(source, fields, (*wanted, *optional))
+
+
+def _read(
+    source: QgsFeatureSource | LayerCopy, fields: QgsFields, names: Sequence[str]
+) -> tuple[dict[str, list[Any]], np.ndarray]:
+    places = {name: fields.lookupField(name) for name in names}
     columns: dict[str, list[Any]] = {name: [] for name in places}
     wkb: list[bytes | None] = []
     for feature in source.getFeatures(QgsFeatureRequest()):
@@ -180,31 +195,58 @@ def read_columns(
     return columns, geometry
 
 
-def read_table(source: QgsFeatureSource, name: str, network_of: Callable[[dict], int]) -> Table:
-    """Any vector layer as a table; `network_of` tells a feature's connected group from its
-    attributes by field name. Z, M and curves are not kept; SurveyError names a geometry type that
-    is not of points, lines or polygons."""
+@dataclass(frozen=True)
+class LayerCopy:
+    """A vector layer as another thread may read it: made on the layer's own thread."""
+
+    name: str
+    fields: QgsFields
+    wkb_type: Any
+    source: QgsVectorLayerFeatureSource
+
+    @staticmethod
+    def of(layer: QgsVectorLayer) -> LayerCopy:
+        return LayerCopy(
+            layer.name(), layer.fields(), layer.wkbType(), QgsVectorLayerFeatureSource(layer)
+        )
+
+    def getFeatures(self, request: QgsFeatureRequest) -> Any:  # noqa: N802 - the host's name
+        return self.source.getFeatures(request)
+
+
+def read_table(layer: LayerCopy, name: str, network_of: Callable[[dict], int]) -> Table:
+    """Any vector layer as a table of that name; `network_of` tells a feature's connected group from
+    its attributes by field name.
+
+    Dates and times become ISO 8601 texts; Z, M and curves are not kept. SurveyError names a
+    geometry type that is not of points, lines or polygons.
+    """
     kinds = {code: kind for kind, code in FIELD_TYPES.items()}
-    fields = source.fields()
     described = tuple(
         (field.name(), kinds.get(field.type(), REAL if field.isNumeric() else TEXT))
-        for field in fields
+        for field in layer.fields
         if field.name() != "fid"
     )
-    flat = QgsWkbTypes.displayString(QgsWkbTypes.flatType(source.wkbType()))
+    flat = QgsWkbTypes.displayString(QgsWkbTypes.flatType(layer.wkb_type))
     if flat not in WKB_TYPES:
         raise SurveyError(
-            f"Layer {name}: geometries of type {flat} cannot be moved; expected points, lines or "
-            "polygons."
+            f"Layer {layer.name}: geometries of type {flat} cannot be moved; expected points, "
+            "lines or polygons."
         )
-    columns, geometry = read_columns(source, name, [field for field, _ in described])
+    columns, geometry = _read(layer, layer.fields, [field for field, _ in described])
     rows = [dict(zip(columns, values)) for values in zip(*columns.values())]
     return Table(
         LayerSchema(name, name, flat, described),
         tuple(
-            values if kind != TEXT else [None if v is None else str(v) for v in values]
+            values if kind != TEXT else [_as_text(value) for value in values]
             for (_, kind), values in zip(described, columns.values())
         ),
         shapely.force_2d(geometry),
         np.array([network_of(row) for row in rows], dtype=np.int64),
     )
+
+
+def _as_text(value: Any) -> str | None:
+    if isinstance(value, (QDate, QDateTime, QTime)):
+        return value.toString(Qt.DateFormat.ISODate)
+    return None if value is None else str(value)

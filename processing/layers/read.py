@@ -34,6 +34,7 @@ WALL_FIELDS = ("wall", "plot_scale", "sigma_azimuth_deg", "sigma_offset_mm", "le
 OPTIONAL_WALL_FIELDS = ("rms_mm", "largest_residual_mm", "squared_by_deg", "network")
 TARGET_FIELDS = ("target", "x_m", "y_m", "sigma_x_mm", "sigma_y_mm", "cov_xy_mm2")
 OPTIONAL_TARGET_FIELDS = ("sightings", "network", "level")
+NOT_ON_WALL_M = 0.5
 WORD_OF_FLAG = {flag.text: flag for flag in Flag}
 WORD_OF_KIND = {kind.text: kind for kind in Kind}
 
@@ -274,6 +275,12 @@ def _walls_at(
         counts[row] = len(there)
         seen_by.append(tuple(n for n, m in zip(survey_.names, member) if (m == row).any()))
         if len(there):
+            away = np.median(np.abs((there - drawn[row, 0]) @ unit(normal_rad[row])))
+            if away > NOT_ON_WALL_M:
+                raise SurveyError(
+                    f"Layer wall_faces, wall {ids[row]}: its readings lie {away:.1f} m from it; "
+                    "expected walls, readings and stations of one plan, in plan coordinates."
+                )
             direction, normal = along(normal_rad[row]), unit(normal_rad[row])
             across = (drawn[row, 0] @ normal) * normal
             s = there @ direction

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-TEXT, INTEGER, REAL, BOOLEAN = "text", "integer", "real", "boolean"
+TEXT, INTEGER, LONG, REAL, BOOLEAN = "text", "integer", "long", "real", "boolean"
 
 
 @dataclass(frozen=True)

@@ -105,7 +105,7 @@ def advice_for(survey: Survey) -> list[str]:
     bare = [capture.station for capture in captures if not capture.has_compass]
     if bare and len(bare) == len(captures):
         sentences.append(
-            "No station has a compass bearing: north must come from control points or a footprint; "
+            "No station has a compass bearing: north must come from control points; "
             "else the plan keeps the first station's zero direction, turned to the nearest axis."
         )
     elif bare:

@@ -17,7 +17,9 @@ from .sketch import Sketch
 MM = 1000.0
 AREA_CONVENTION = (
     "Areas are measured inside the wall faces at the height of the instrument, on the ground. Door "
-    "reveals are not counted. National measuring standards differ in what they count: defer to the "
+    "reveals are not counted. Standard errors hold for what was measured: where furniture or glass "
+    "hid a stretch of a room's boundary (seen: below 100 %), the room may be larger than drawn. "
+    "National measuring standards differ in what they count: defer to the "
     "local one."
 )
 

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..angles import Floats
@@ -37,8 +36,3 @@ class Placement:
         """The azimuth of the group's plan +y in the layers' axes."""
         rotation = self.fit_of(network).rotation_rad
         return rotation - self.fits[0].rotation_rad if self.site_grid else rotation
-
-    def without_fit(self, networks: Sequence[int]) -> list[int]:
-        """The groups that have no fit of their own."""
-        own = {fit.network for fit in self.fits}
-        return [number for number in networks if number not in own]

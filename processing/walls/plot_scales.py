@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..angles import Floats, along, unit
+from ..angles import Floats, along, unit, wrap_half
 from ..captures.model import Ints
 from ..errors import SurveyError
 from .corners import CLOSE_M, closed
@@ -116,9 +116,16 @@ def _as_faces(
         ),
         rms_m=np.sqrt(squares / np.maximum(total, 1)),
         largest_residual_m=np.array([measured.largest_residual_m[g].max() for g in groups]),
-        squared_by_rad=squared.squared_by_rad[leads],
+        squared_by_rad=_turned(measured.normal_rad[leads], normal),
     )
     return merged, _with_short(measured, merged, carrier, tolerance_m)
+
+
+def _turned(measured_rad: Floats, drawn_rad: Floats) -> Floats:
+    """The whole turn of each drawn face from its least-squares face, by squaring or by sharing a
+    line with its neighbours; exactly 0 where there was none."""
+    turn = wrap_half(drawn_rad - measured_rad)
+    return np.where(np.abs(turn) < 1e-12, 0.0, turn)
 
 
 def _with_short(measured: WallFaces, drawn: WallFaces, carrier: Ints, tolerance_m: float) -> Ints:

@@ -1,19 +1,24 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Tables into GeoPackages and back, in the host."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 from qgis.core import (
     QgsCoordinateReferenceSystem,
+    QgsFeature,
     QgsFeatureSink,
-    QgsFields,
+    QgsGeometry,
     QgsVectorLayer,
 )
+from qgis.PyQt.QtCore import QDate
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.files import all_or_nothing
 from roomtie.processing.layers import schema
 from roomtie.processing.layers.features import (
+    LayerCopy,
     host_fields,
     read_columns,
     read_table,
@@ -92,6 +97,12 @@ def test_a_folder_that_is_not_there_is_named(qgis_app, tmp_path):
         write_geopackage(tmp_path / "nowhere" / "plan.gpkg", [targets()], UTM31)
 
 
+def test_two_layers_of_one_name_are_refused(qgis_app, tmp_path):
+    other = replace(rooms(), schema=replace(schema.ROOMS, name="Targets"))
+    with pytest.raises(SurveyError, match="two layers are called targets"):
+        write_geopackage(tmp_path / "plan.gpkg", [targets(), other], UTM31)
+
+
 class Refuses(QgsFeatureSink):
     """A sink that takes one batch and refuses the next."""
 
@@ -114,11 +125,18 @@ def test_a_layer_of_something_else_is_told_what_it_lacks(qgis_app):
 
 
 def test_any_layer_can_be_read_as_a_table(qgis_app):
-    layer = QgsVectorLayer("PointZ?field=name:string&field=n:integer", "any", "memory")
-    assert isinstance(layer.fields(), QgsFields)
-    table = read_table(layer, "any", lambda row: 1)
+    uri = "PointZ?field=name:string&field=n:int8&field=day:date&index=yes"
+    layer = QgsVectorLayer(uri, "any", "memory")
+    feature = QgsFeature(layer.fields())
+    feature.setAttributes(["a", 2**40, QDate(2026, 3, 18)])
+    feature.setGeometry(QgsGeometry.fromWkt("POINT Z (1 2 3)"))
+    layer.dataProvider().addFeatures([feature])
+    table = read_table(LayerCopy.of(layer), "any", lambda row: 7)
     assert table.schema.geometry == "Point"
-    assert table.schema.fields == (("name", "text"), ("n", "integer"))
+    assert table.schema.fields == (("name", "text"), ("n", "long"), ("day", "text"))
+    assert table.columns == (["a"], [2**40], ["2026-03-18"])
+    assert table.geometry[0].wkt == "POINT (1 2)"
+    assert table.network.tolist() == [7]
     curve = QgsVectorLayer("CompoundCurve?field=name:string", "bend", "memory")
     with pytest.raises(SurveyError, match="Layer bend: geometries of type CompoundCurve"):
-        read_table(curve, "bend", lambda row: 1)
+        read_table(LayerCopy.of(curve), "bend", lambda row: 1)

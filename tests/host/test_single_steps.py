@@ -169,6 +169,9 @@ def test_the_report_tells_what_was_done(chain, survey):
     assert report["site"]["target_crs"] == "EPSG:32631"
     assert report["site"]["rotation_deg"] == pytest.approx(chain["ROTATION"])
     assert report["network"]["rejected_ties"] == chain["REJECTED_TIES"]
+    assert report["parameters"]["CONTROL"] == "control"
+    assert report["parameters"]["INPUT"] == "captures"
+    assert "/" not in "".join(str(value) for value in report["parameters"].values())
     bent = [e for e in report["site"]["evidence"] if e["kind"] == "compass" and not e["used"]]
     assert [e["name"] for e in bent] == ["S05"]
     page = Path(chain["REPORT"]).read_text("utf-8")
@@ -272,6 +275,81 @@ def test_a_control_name_that_is_no_target_is_told(run, survey, tmp_path):
             OUTPUT=str(tmp_path / "out" / "plan.gpkg"),
         )
     assert not (tmp_path / "out").exists()
+
+
+def test_walls_of_a_moved_plan_are_refused(run, steps, chain):
+    with pytest.raises(QgsProcessingException, match=r"its readings lie .* expected walls"):
+        run(
+            "buildrooms",
+            WALL_FACES=layer_of(chain, "wall_faces"),
+            STATIONS=steps["ADJUSTED_STATIONS"],
+            READINGS=steps["FLAGGED_READINGS"],
+            ROOMS="memory:",
+            OPENINGS="memory:",
+        )
+
+
+def test_layers_of_a_moved_plan_are_not_moved_again(run, steps, chain, survey, tmp_path):
+    with pytest.raises(QgsProcessingException, match="km from the plan's origin"):
+        run(
+            "georeferenceplan",
+            LAYERS=[layer_of(chain, "rooms")],
+            STATIONS=steps["ADJUSTED_STATIONS"],
+            OUTPUT=str(tmp_path / "twice.gpkg"),
+        )
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_layers_with_one_name_are_kept_apart(run, steps, tmp_path):
+    first = QgsVectorLayer("Point?field=name:string", "Notes (old)", "memory")
+    second = QgsVectorLayer("Point?field=name:string", "notes (old)", "memory")
+    result = run(
+        "georeferenceplan",
+        LAYERS=[first, second],
+        STATIONS=steps["ADJUSTED_STATIONS"],
+        OUTPUT=str(tmp_path / "plan"),
+    )
+    assert result["OUTPUT"].endswith("plan.gpkg")
+    with sqlite3.connect(result["OUTPUT"]) as db:
+        names = {row[0] for row in db.execute("select table_name from gpkg_contents")}
+    assert {"Notes (old)", "notes (old) (2)"} <= names
+
+
+def test_an_output_without_ending_gets_one_and_a_json_report_is_refused(run, tmp_path):
+    captures = tmp_path / "captures"
+    captures.mkdir()
+    (captures / "a.csv").write_text(PLAIN.format(more="") + ring())
+    result = run("planfromcaptures", INPUT=str(captures), OUTPUT=str(tmp_path / "plan"))
+    assert QgsVectorLayer(f"{tmp_path / 'plan.gpkg'}|layername=rooms").isValid()
+    assert result["OUTPUT"] == str(tmp_path / "plan.gpkg")
+    with pytest.raises(QgsProcessingException, match=r"expected a name that ends in \.html"):
+        run(
+            "planfromcaptures",
+            INPUT=str(captures),
+            OUTPUT=str(tmp_path / "other.gpkg"),
+            REPORT=str(tmp_path / "other.json"),
+        )
+    assert not (tmp_path / "other.gpkg").exists()
+
+
+def test_a_lone_station_does_not_place_the_others(run, tmp_path):
+    captures = tmp_path / "captures"
+    captures.mkdir()
+    (captures / "a.csv").write_text(PLAIN.format(more="") + ring())
+    there = (
+        "# longitude_deg: 4.6\n# latitude_deg: 55.3\n# magnetic_azimuth_deg: 20\n"
+        "# captured_at: 2026-04-21T09:00:00+02:00\n"
+    )
+    (captures / "b.csv").write_text(PLAIN.format(more=there).replace(": A", ": B") + ring(3.1, 0.9))
+    result = run(
+        "planfromcaptures",
+        INPUT=str(captures),
+        OUTPUT=str(tmp_path / "plan.gpkg"),
+        REPORT=str(tmp_path / "plan.html"),
+    )
+    report = json.loads((tmp_path / "plan.json").read_text("utf-8"))
+    assert report["site"] is None and "ROTATION" not in result
+    assert any("Nothing says where the group of station A lies" in w for w in report["warnings"])
 
 
 def test_a_project_crs_that_does_not_do_gives_way_to_the_zone(roomtie, survey, tmp_path):

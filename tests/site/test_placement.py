@@ -43,7 +43,6 @@ def test_each_group_moves_by_its_own_fit_and_others_with_the_first():
     placement = Placement((fit(1, 500_000.0, 30.0), fit(2, 500_100.0, 10.0)))
     np.testing.assert_array_equal(placement.place(2, PLAN), fit(2, 500_100.0, 10.0).to_target(PLAN))
     np.testing.assert_array_equal(placement.place(7, PLAN), fit(1, 500_000.0, 30.0).to_target(PLAN))
-    assert placement.without_fit([1, 2, 7]) == [7]
 
 
 def test_the_site_grid_keeps_the_first_plan_and_brings_the_others_into_its_axes():
