@@ -20,6 +20,14 @@ if "roomtie" not in sys.modules:
     spec.loader.exec_module(package)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def without_the_host(request):
+    """Where the run is meant to be without the host, nothing may have fetched it by the end."""
+    yield
+    if not request.config.pluginmanager.hasplugin("pytest_qgis"):
+        assert "qgis" not in sys.modules
+
+
 @pytest.fixture(scope="session")
 def example_survey() -> Path:
     """The project's own scenario."""

@@ -50,11 +50,9 @@ def test_all_stations_of_the_example_are_tied_and_right(example, truth):
 
 def test_stated_errors_of_the_example_cover_the_real_ones(example, truth):
     network = example.tied.network
-    ground = [i for i, c in enumerate(example.tied.survey.captures) if c.level == 0]
-    position, _ = errors_against(network, truth["stations"], ground)
-    sigma = network.sigma()[ground, :2]
-    # Thirteen stations, four standard errors and the fit's own: a blunder, not bad luck, fails.
-    assert (np.abs(position) < 4 * sigma + 0.001).all()
+    position, _ = errors_against(network, truth["stations"], list(range(len(network))))
+    # 36 coordinates, four standard errors and the fit's own: a blunder, not bad luck, fails.
+    assert (np.abs(position) < 4 * network.sigma()[:, :2] + 0.001).all()
 
 
 def test_the_bumped_tripod_is_named(example):
@@ -64,7 +62,7 @@ def test_the_bumped_tripod_is_named(example):
         for s, used, kind in zip(ties.from_station, ties.used, ties.kind)
         if not used and kind.value in ("target", "surface")
     }
-    assert "S08" in rejected
+    assert rejected == {"S08"}
 
 
 def test_rooms_with_a_station_have_their_area(example, truth):
@@ -85,10 +83,10 @@ def test_rooms_with_a_station_have_their_area(example, truth):
         assert len(found) == 1, entry["name"]
         relative[entry["name"]] = float(rooms.area_m2[found[0]]) / entry["area_m2"] - 1
     assert len(relative) == 14
-    # Furniture hides corners of a few rooms; the others are as good as the instrument.
-    off = np.abs(list(relative.values()))
-    assert np.median(off) < 0.002
-    assert off.max() < 0.04
+    # Furniture that fills a corner looks like a wall; what it hides is missing from two rooms.
+    hidden = {name: relative.pop(name) for name in ("Kitchenette", "Study room")}
+    assert min(hidden.values()) > -0.04 and max(hidden.values()) < 0.002
+    assert max(map(abs, relative.values())) < 0.002
 
 
 @pytest.mark.parametrize("scale", sorted(TOLERANCE_M))

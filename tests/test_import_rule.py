@@ -32,14 +32,6 @@ for name in modules:
 """
 
 
-@pytest.fixture(scope="session", autouse=True)
-def without_the_host(request):
-    """Where the run is meant to be without the host, nothing may have fetched it by the end."""
-    yield
-    if not request.config.pluginmanager.hasplugin("pytest_qgis"):
-        assert "qgis" not in sys.modules
-
-
 def check_imports(root: Path) -> subprocess.CompletedProcess:
     paths = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
     return subprocess.run(

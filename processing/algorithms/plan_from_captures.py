@@ -174,7 +174,19 @@ class PlanFromCaptures(RoomtieAlgorithm):
 
     def _warnings(self, survey: Any, tied: Any, fits: Any, about_site: list[str]) -> list[str]:
         """All that a person should know, each sentence once, in the order of the chain."""
-        sentences = [*survey.skipped, *tied.survey.warnings, *tied.network.warnings, *about_site]
+        from ..captures.reported import reported_faults
+
+        sentences = [
+            *survey.skipped,
+            *(
+                f"Station {capture.station}: {fault}"
+                for capture in survey.captures
+                for fault in reported_faults(capture)
+            ),
+            *tied.survey.warnings,
+            *tied.network.warnings,
+            *about_site,
+        ]
         if not fits:
             sentences.append(
                 "The plan stays in plan coordinates and is not georeferenced."

@@ -3,15 +3,11 @@
 
 from __future__ import annotations
 
-from math import cos, radians
-
 import numpy as np
 
 from ..captures.findings import listed
 from ..captures.model import Capture, Flag, Kind, Survey
-
-TILT_DEG = 1.15
-"""Beyond this tilt a distance of 10 m is more than 2 mm too long: 10 m (1 - cos t)."""
+from ..captures.reported import reported_faults
 
 FEW_READINGS = 100
 MANY_NO_RETURN = 0.3
@@ -20,18 +16,7 @@ PART_OF_TURN_DEG = 350.0
 
 def advice_of(capture: Capture) -> list[str]:
     """Sentences about one capture; none when nothing stands out."""
-    sentences = []
-    if capture.moved:
-        sentences.append(
-            "The instrument was moved during this capture: measure it again; its readings do not "
-            "belong to one set-up."
-        )
-    if abs(capture.tilt_deg) > TILT_DEG:
-        longer = 1e4 * (1.0 - cos(radians(capture.tilt_deg)))
-        sentences.append(
-            f"The instrument stood tilted by {abs(capture.tilt_deg):g} deg: at 10 m a distance may "
-            f"be {longer:.0f} mm too long. Level it and measure again."
-        )
+    sentences = reported_faults(capture)
     ring = capture.kind == Kind.RING
     lost = int((capture.flag[ring] == Flag.NO_RETURN).sum())
     if ring.any() and lost > MANY_NO_RETURN * ring.sum():
@@ -57,8 +42,6 @@ def advice_of(capture: Capture) -> list[str]:
             sentences.append(
                 f"The readings cover {covered:.0f} deg of the full turn; the rest was not measured."
             )
-    if capture.compass_calibrated is False:
-        sentences.append("The compass was not calibrated: its bearing may be far off.")
     return sentences
 
 

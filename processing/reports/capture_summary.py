@@ -39,6 +39,11 @@ def capture_summary_html(survey: Survey) -> str:
         section("Stations", _stations(captures), _missing(captures)),
         section("Flagged readings", _flags(captures)),
     ]
+    unknown = [(c.station, key, value) for c in captures for key, value in c.other.items()]
+    if unknown:
+        parts.append(
+            section("Keys without a meaning here", table(("Station", "Key", "Value"), unknown))
+        )
     if survey.skipped:
         parts.append(
             section(

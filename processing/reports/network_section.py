@@ -8,11 +8,11 @@ import numpy as np
 from ..angles import wrap_full_deg
 from ..captures.model import Survey
 from ..stations.model import Network, Status, TieKind
+from ..stations.statistics import ELLIPSE_FACTOR, error_ellipse
 from .html import Markup, bullets, facts, paragraph, section, table
 from .sketch import Sketch, ellipse_outline
 
 MM = 1000.0
-ELLIPSE_95 = 2.448
 STATUS_NOTE = {
     Status.UNCONNECTED: "no tie: sketched apart",
     Status.HELD: "held",
@@ -64,12 +64,8 @@ def _statistics(network: Network) -> Markup:
 
 def _stations(survey: Survey, network: Network) -> Markup:
     sigma = network.sigma()
-    axes = [
-        ELLIPSE_95 * np.sqrt(np.maximum(np.linalg.eigvalsh(network.block(i)[:2, :2]), 0.0))
-        if np.isfinite(network.block(i)).all()
-        else np.array([np.nan, np.nan])
-        for i in range(len(network))
-    ]
+    blocks = np.array([network.block(i)[:2, :2] for i in range(len(network))]).reshape(-1, 2, 2)
+    major, minor, _ = error_ellipse(blocks)
     rows = [
         (
             name,
@@ -81,7 +77,7 @@ def _stations(survey: Survey, network: Network) -> Markup:
             figure(sigma[i, 0] * MM, 1),
             figure(sigma[i, 1] * MM, 1),
             figure(float(np.degrees(sigma[i, 2])), 4),
-            f"{figure(axes[i][1] * MM, 1)} × {figure(axes[i][0] * MM, 1)}",
+            f"{figure(major[i] * MM, 1)} × {figure(minor[i] * MM, 1)}",
             STATUS_NOTE[network.status[i]],
         )
         for i, name in enumerate(network.station)
@@ -182,7 +178,7 @@ def _sketch(survey: Survey, network: Network, level: int) -> Markup:
     for i in np.flatnonzero(on_level):
         block = network.block(int(i))[:2, :2]
         if np.isfinite(block).all() and block.trace() > 0:
-            outline = ellipse_outline(network.xy_m[i], block, ELLIPSE_95 * exaggeration)
+            outline = ellipse_outline(network.xy_m[i], block, ELLIPSE_FACTOR * exaggeration)
             picture.outline(outline, 'fill="#3b6e8f" fill-opacity=".15" stroke="#3b6e8f"')
     picture.dots(network.xy_m[on_level], 3.5, 'fill="#1d2328"')
     names = [name for name, there in zip(network.station, on_level) if there]
@@ -199,6 +195,6 @@ def _exaggeration(network: Network, picture: Sketch) -> float:
     largest = np.nanmax(sigma) if np.isfinite(sigma).any() else 0.0
     if largest <= 0:
         return 1.0
-    wanted = max(25.0 / (ELLIPSE_95 * largest * picture.scale), 1.0)
+    wanted = max(25.0 / (ELLIPSE_FACTOR * largest * picture.scale), 1.0)
     power = 10.0 ** np.floor(np.log10(wanted))
     return float(power * max(step for step in (1, 2, 5) if step * power <= wanted))

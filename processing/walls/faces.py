@@ -36,14 +36,6 @@ class Stretch:
     span_m: Floats
 
 
-def join_faces(
-    survey: Survey, faces: Sequence[Faces], network: Network, progress: Progress = SILENT
-) -> WallFaces:
-    """The wall faces of a survey as measured (``plot_scale`` 0): the first result of
-    `find_walls`."""
-    return find_walls(survey, faces, network, progress)[0]
-
-
 def find_walls(
     survey: Survey, faces: Sequence[Faces], network: Network, progress: Progress = SILENT
 ) -> tuple[WallFaces, Survey]:

@@ -184,3 +184,13 @@ def test_real_surveys(shared_data, name):
     column = flags[0].index("isolated")
     total = sum(int((c.flag == Flag.ISOLATED).sum()) for c in result.captures)
     assert flags[-1][column] == str(total)
+
+
+def test_keys_that_mean_nothing_here_are_listed():
+    text = (
+        "# station: A\n# angle_unit: deg\n# distance_unit: m\n# rotation: clockwise\n"
+        "# weather: <rain>\nangle,distance\n0,1\n90,1\n"
+    )
+    page = capture_summary_html(read_capture_text(text, name="a.csv"))
+    assert "Keys without a meaning here" in page
+    assert "weather" in page and "&lt;rain&gt;" in page

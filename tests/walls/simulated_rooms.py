@@ -9,7 +9,7 @@ import numpy as np
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.model import Network, NetworkStatistics, Status, Targets, Ties
-from roomtie.processing.walls.faces import join_faces
+from roomtie.processing.walls.faces import find_walls
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry import box as rectangle
 from simulated import capture_of, loop
@@ -137,7 +137,7 @@ def network_of(survey, xy_m, orientation_rad, covariance=None, group=None, statu
 
 def walls_of(survey, network):
     """The wall faces of a survey as measured."""
-    return join_faces(survey, [fit_faces(capture) for capture in survey.captures], network)
+    return find_walls(survey, [fit_faces(capture) for capture in survey.captures], network)[0]
 
 
 def box(x0, y0, x1, y1):

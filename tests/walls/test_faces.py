@@ -10,7 +10,7 @@ from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Flag, Survey
 from roomtie.processing.errors import Cancelled
 from roomtie.processing.progress import Progress
-from roomtie.processing.walls.faces import find_walls, join_faces
+from roomtie.processing.walls.faces import find_walls
 from simulated import capture_of, loop
 from simulated_walls import network_of
 
@@ -41,7 +41,7 @@ def survey_of(corners, stands, rng, *, pose_error=None, extra=(), **noise):
 
 
 def joined(survey, network):
-    return join_faces(survey, [fit_faces(c) for c in survey.captures], network)
+    return find_walls(survey, [fit_faces(c) for c in survey.captures], network)[0]
 
 
 def walls_hit(walls, hits):
@@ -250,7 +250,7 @@ def test_cancelling_stops_the_join():
     survey, _, network = survey_of(ROOMS, STANDS, np.random.default_rng(1))
     faces = [fit_faces(c) for c in survey.captures]
     with pytest.raises(Cancelled):
-        join_faces(survey, faces, network, Progress(cancelled=lambda: True))
+        find_walls(survey, faces, network, Progress(cancelled=lambda: True))
 
 
 def test_a_survey_without_faces_has_no_walls():

@@ -12,7 +12,7 @@ from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import SurveyError
-from roomtie.processing.walls.faces import join_faces
+from roomtie.processing.walls.faces import find_walls
 from roomtie.processing.walls.plot_scales import TOLERANCE_M, draw_walls
 from roomtie.processing.walls.squaring import Square
 from roomtie.processing.walls.tolerance import check_tolerance
@@ -207,7 +207,9 @@ def test_readings_stay_within_tolerance_and_noise():
     rng = np.random.default_rng(2)
     room = [(0, 0), (2, 0), (2, 0.012), (4, 0.015), (4.02, 3), (2.4, 3), (2.4, 3.03), (0, 3.03)]
     capture, _ = capture_of(loop(room), (1.7, 1.4), rng=rng, outliers=0.01)
-    walls = join_faces(Survey((capture,)), [fit_faces(capture)], network_of(["A"], [(0, 0)], [0.0]))
+    walls = find_walls(
+        Survey((capture,)), [fit_faces(capture)], network_of(["A"], [(0, 0)], [0.0])
+    )[0]
     for scale, tolerance in TOLERANCE_M.items():
         for square in Square:
             drawn = drawn_at(walls, tolerance, square, scale)
@@ -237,7 +239,7 @@ def test_the_guarantee_on_a_published_building(shared_data):
         [np.radians(pose[n]["orientation_deg"]) for n in survey.names],
         network=[1 if n in north else 2 for n in survey.names],
     )
-    walls = join_faces(survey, [fit_faces(c) for c in survey.captures], network)
+    walls = find_walls(survey, [fit_faces(c) for c in survey.captures], network)[0]
     for scale, tolerance in TOLERANCE_M.items():
         drawn = drawn_at(walls, tolerance, Square.WHERE_READINGS_ALLOW, scale)
         # The model is drawn square: nearly every face may turn, by less than its error.
