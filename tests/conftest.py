@@ -49,7 +49,7 @@ def shared_data():
 
 @pytest.fixture(scope="session")
 def example(example_survey):
-    """The example survey tied and drawn at all plot scales: `tied`, `drawn`."""
+    """The example survey tied, and drawn at two plot scales: `tied`, `drawn`."""
     from types import SimpleNamespace
 
     from roomtie.processing.captures.reading import import_captures
@@ -57,4 +57,4 @@ def example(example_survey):
     from roomtie.processing.stations.network import NetworkOptions
 
     tied = tie_stations(import_captures(example_survey / "captures"), NetworkOptions())
-    return SimpleNamespace(tied=tied, drawn=draw_plans(tied, (20, 50, 100, 200)))
+    return SimpleNamespace(tied=tied, drawn=draw_plans(tied, (50, 200)))

@@ -8,10 +8,11 @@ import pytest
 import shapely
 from roomtie.processing.angles import turn, wrap_half
 from roomtie.processing.captures.reading import import_captures
-from roomtie.processing.chain import draw_plans, tie_stations
+from roomtie.processing.chain import draw_plans, draw_walls_at, tie_stations
 from roomtie.processing.stations.model import Status
 from roomtie.processing.stations.network import NetworkOptions
 from roomtie.processing.walls.plot_scales import TOLERANCE_M
+from roomtie.processing.walls.squaring import Square
 from roomtie.processing.walls.tolerance import check_tolerance
 
 
@@ -89,10 +90,19 @@ def test_rooms_with_a_station_have_their_area(example, truth):
     assert max(map(abs, relative.values())) < 0.002
 
 
-@pytest.mark.parametrize("scale", sorted(TOLERANCE_M))
-def test_the_plot_scale_tolerance_is_kept(example, scale):
-    plan = next(p for p in example.drawn.plans if p.walls.plot_scale == scale)
-    check_tolerance(example.drawn.measured, plan.walls, TOLERANCE_M[scale])
+@pytest.mark.parametrize("square", Square)
+def test_the_plot_scale_tolerance_is_kept(example, square):
+    drawn = draw_walls_at(example.drawn.measured, TOLERANCE_M, square)
+    for scale, (walls, moved_m) in zip(sorted(TOLERANCE_M), drawn):
+        movements = check_tolerance(example.drawn.measured, walls, TOLERANCE_M[scale])
+        assert movements.largest_m == moved_m <= TOLERANCE_M[scale] + 1e-9
+
+
+def test_an_own_tolerance_narrows_that_of_the_scale(example):
+    ((_, moved_m),) = draw_walls_at(example.drawn.measured, (200,), tolerance_m=0.002)
+    assert 0 < moved_m <= 0.002 + 1e-9
+    wide = draw_walls_at(example.drawn.measured, (20,), tolerance_m=1.0)[0][1]
+    assert wide <= TOLERANCE_M[20] + 1e-9
 
 
 def test_rooms_are_valid_do_not_overlap_and_keep_their_ids_over_scales(example):
@@ -101,12 +111,12 @@ def test_rooms_are_valid_do_not_overlap_and_keep_their_ids_over_scales(example):
             chosen = [p for p, at in zip(plan.rooms.polygon, plan.rooms.level) if at == level]
             assert all(polygon.is_valid for polygon in chosen)
             assert shapely.area(chosen).sum() - shapely.union_all(chosen).area < 1e-9
-    fine, *others = [set(p.rooms.room) for p in example.drawn.plans if p.rooms.plot_scale < 200]
-    assert all(ids == fine for ids in others)
+    fine, coarse = [set(p.rooms.room) for p in example.drawn.plans]
+    assert fine == coarse
 
 
 def test_out_of_square_walls_stay_out_of_square(example, truth):
-    walls = example.drawn.plans[1].walls
+    walls = example.drawn.plans[0].walls
     long = (walls.length_m > 1.0) & (walls.level == 0)
     turned_wing = np.degrees(walls.normal_rad[long]) % 90.0
     assert (np.abs(turned_wing - truth["out_of_square_deg"]["wing"]) < 0.1).sum() >= 4

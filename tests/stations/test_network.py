@@ -335,9 +335,8 @@ def test_two_congruent_flats_stay_two_networks(duplex, options):
     assert np.hypot(*(boxes[0].mean(axis=0) - boxes[1].mean(axis=0))) > 5.0
 
 
-def test_the_example_survey_is_adjusted(example_survey):
-    taken = with_noise(import_captures(example_survey / "captures"))
-    found = adjust_survey(taken, faces_of(taken))
+def test_the_example_survey_is_adjusted(example, example_survey):
+    taken, found = example.tied.survey, example.tied.network
     truth = json.loads((example_survey.parent / "example_truth.json").read_text())["stations"]
     at = {s["station"]: (s["x"], s["y"], np.radians(s["orientation_deg"])) for s in truth}
     true = np.array([at[name] for name in taken.names])
