@@ -19,6 +19,7 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
+from .connect_readings import ReadingsConnector
 from .matching import Hypotheses, Prior, distinct, match
 from .overlap import View
 
@@ -120,13 +121,18 @@ class Connector:
 
     def join(self, progress: Progress = SILENT) -> None:
         """Match pairs of stations of different groups and join what is sure, then what all
-        captures together decide."""
+        captures together decide; rough captures by their readings."""
+        if sum(view.field is not None for view in self.views) > 1:
+            self._join_rough(progress.part(0.0, 0.6))
+            progress = progress.part(0.6, 1.0)
         count = len(self.views)
         pairs = [
             (i, j)
             for j in range(count)
             for i in range(j)
-            if self.level[i] == self.level[j] and self.groups.group[i] != self.groups.group[j]
+            if self.level[i] == self.level[j]
+            and self.groups.group[i] != self.groups.group[j]
+            and not (self.views[i].rough and self.views[j].rough)
         ]
         found: dict[tuple[int, int], Hypotheses] = {}
         for i, j in progress.part(0.0, 0.8).over(pairs):
@@ -139,6 +145,14 @@ class Connector:
             self._join_sure(again, progress.part(0.95, 0.97), trust_compass=False)
             self._join_decided(found, progress.part(0.97, 1.0), trust_compass=False)
 
+    def _join_rough(self, progress: Progress) -> None:
+        """Join rough captures by their readings."""
+        rough = ReadingsConnector([view.field for view in self.views], self.groups, self.level)
+        rough.join(progress)
+        self.groups.relatives = rough.relative_poses()
+        for i, j, pose, score, gap, reason in rough.undecided():
+            self.overlaps.append(OverlapTie(i, j, pose, score, gap, False, reason))
+
     def _match_bent(self, progress: Progress) -> dict[tuple[int, int], Hypotheses]:
         """Match again, whatever the compass says, stations that a bent compass may have kept
         apart."""
@@ -149,7 +163,9 @@ class Connector:
             (min(i, j), max(i, j))
             for i in alone
             for j in placed
-            if g.compass.known[j] and self.level[i] == self.level[j]
+            if g.compass.known[j]
+            and self.level[i] == self.level[j]
+            and not (self.views[i].rough and self.views[j].rough)
         ]
         return {(i, j): match(self.views[i], self.views[j]) for i, j in progress.over(pairs)}
 

@@ -56,13 +56,28 @@ def compass_of(captures: Sequence[Capture], use: bool) -> Compass:
     return Compass(bearing if use else np.full(len(captures), np.nan), sigma)
 
 
+@dataclass(frozen=True, eq=False)
+class RelativePose:
+    """How the readings of two rough captures tie them: `pose (3,)` of the second station in the
+    first one's frame with its `covariance (3, 3)`, the metres of wall that agree, and what walls
+    agree to across (`misfit_m`, root mean square)."""
+
+    first: int
+    second: int
+    pose: Floats
+    covariance: Floats
+    score_m: float
+    misfit_m: float
+
+
 @dataclass(eq=False)
 class Groups:
     """Which stations are connected and where they stand in their group's frame.
 
     `group (S,)` is the least index of a group's stations; `pose (S, 3)` in the frame of the group,
     which is that of its first station until groups are joined. `why_out` says why a sighting (its
-    row) was found to be wrong and takes no part.
+    row) was found to be wrong and takes no part; `relatives` tie rough captures, whose faces then
+    say nothing more.
     """
 
     names: tuple[str, ...]
@@ -72,6 +87,7 @@ class Groups:
     group: Ints
     pose: Floats
     why_out: dict[int, str] = field(default_factory=dict)
+    relatives: list[RelativePose] = field(default_factory=list)
 
     @classmethod
     def apart(

@@ -15,12 +15,13 @@ from ..progress import SILENT, Progress
 from .adjustment import FreeNetwork, adjust
 from .blunders import Snooping, snoop
 from .connect_frames import moved
-from .connect_groups import Compass
+from .connect_groups import Compass, RelativePose
 from .network_rigid import Loose, rigid_parts
 from .network_walls import Gate, Sights, common_surfaces
 from .observations import (
     Observations,
     Orientations,
+    RelativePoses,
     Sightings,
     SurfaceDirections,
     SurfaceOffsets,
@@ -59,7 +60,7 @@ class AdjustedGroup:
     `sights` are the faces observed, `scatter` the factor on their errors; `target_rows`,
     `surface_rows` and `compass_of` say which sighting, target surface and station each item of the
     observations comes from; `targets` are the indices of the adjusted points; `why_out` why
-    sightings (rows) took no part.
+    sightings (rows) took no part; `relatives` are the ties by readings, item by item.
     """
 
     members: Ints
@@ -71,6 +72,7 @@ class AdjustedGroup:
     compass_of: Ints
     targets: Ints
     why_out: dict[int, str]
+    relatives: tuple[RelativePose, ...] = ()
 
     @property
     def pose(self) -> Floats:
@@ -87,26 +89,40 @@ def adjust_group(
     why_out: dict[int, str],
     use_overlap: bool,
     progress: Progress = SILENT,
+    relatives: Sequence[RelativePose] = (),
 ) -> AdjustedGroup:
     """Adjust a group from approximate poses ``(S, 3)``.
 
     `held` is the station that keeps its pose (None: free network); `why_out` says which sightings
-    (rows) take no part, and why. Raises Loose when the observations do not fix the group's
-    stations to each other.
+    (rows) take no part, and why. `relatives` tie stations by their readings; the faces of such
+    stations are left out, as they are the same readings. Raises Loose when the observations do not
+    fix the group's stations to each other.
     """
     pose = pose.copy()
     why_out = dict(why_out)
     sights = _no_sights()
     scatter = 1.0
+    inside = {int(m) for m in members}
+    relatives = tuple(r for r in relatives if {r.first, r.second} <= inside)
+    rough = {end for r in relatives for end in (r.first, r.second)}
+    with_faces = np.array([m for m in members if int(m) not in rough], dtype=np.int64)
     for step, gate in enumerate(GATES):
-        progress.at(0.4 * step / len(GATES))
-        if use_overlap:
-            sights = common_surfaces(evidence.faces, members, pose, evidence.level, gate)
-        system = _System.of(evidence, members, pose, held, why_out, sights, scatter)
+        part = progress.part(0.4 * step / len(GATES), 0.4 * (step + 1) / len(GATES))
+        part.at(0.0)
+        if use_overlap and len(with_faces):
+            sights = common_surfaces(evidence.faces, with_faces, pose, evidence.level, gate)
+        part.at(0.3)
+        system = _System.of(evidence, members, pose, held, why_out, sights, scatter, relatives)
         parts = rigid_parts(system.unknowns, system.observations, system.used)
         if len(parts) > 1:
             raise Loose(parts)
-        result = adjust(system.unknowns, system.observations, used=system.used, free=system.free)
+        result = adjust(
+            system.unknowns,
+            system.observations,
+            used=system.used,
+            free=system.free,
+            progress=part.part(0.5, 1.0),
+        )
         pose[members] = np.column_stack(
             [result.unknowns.station_xy_m, result.unknowns.orientation_rad]
         )
@@ -114,7 +130,7 @@ def adjust_group(
         scatter = _scatter(statistics_of(result).standardised, system)
     rounds = 3
     for step in range(rounds):
-        system = _System.of(evidence, members, pose, held, why_out, sights, scatter)
+        system = _System.of(evidence, members, pose, held, why_out, sights, scatter, relatives)
         part = progress.part(0.4 + 0.6 * step / rounds, 0.4 + 0.6 * (step + 1) / rounds)
         snooping = snoop(
             system.unknowns,
@@ -140,6 +156,7 @@ def adjust_group(
         system.compass_of,
         system.targets,
         why_out,
+        relatives,
     )
 
 
@@ -208,6 +225,7 @@ class _System:
         why_out: dict[int, str],
         sights: Sights,
         scatter: float,
+        relatives: Sequence[RelativePose],
     ) -> _System:
         count = len(members)
         local = np.full(len(evidence.names), -1, dtype=np.int64)
@@ -240,6 +258,7 @@ class _System:
                 sigma_rad=s.sigma_rad[rows],
                 sigma_m=s.sigma_m[rows],
             ),
+            relative_poses=_of_relatives(relatives, local),
             orientations=orientations,
             surface_directions=directions,
             surface_offsets=offsets,
@@ -273,6 +292,17 @@ class _System:
             compass_of,
             targets,
         )
+
+
+def _of_relatives(relatives: Sequence[RelativePose], local: Ints) -> RelativePoses:
+    if not relatives:
+        return RelativePoses()
+    return RelativePoses(
+        station=local[[r.first for r in relatives]],
+        to=local[[r.second for r in relatives]],
+        pose=np.array([r.pose for r in relatives]),
+        covariance=np.array([r.covariance for r in relatives]),
+    )
 
 
 class _Scalars:

@@ -17,6 +17,7 @@ from ..angles import Floats
 from ..captures.face_model import Faces
 from ..captures.model import Capture, Ints
 from .connect_frames import inverse, moved
+from .overlap_field import Field, field_of
 
 BINS = 720
 """Bearings in a full turn at which a view is looked up: half a degree each."""
@@ -24,6 +25,10 @@ BINS = 720
 SAMPLE_SPACING_M = 0.12
 MOST_SAMPLES = 110
 MOST_POINTS = 240
+
+ROUGH_ANGLE_DEG = 0.1
+"""A capture whose angles scatter by more bends its walls: it is matched by its readings, not by
+faces."""
 
 THROUGH_WEIGHT = 1.5
 """A metre of wall that the other station measured through counts against this many that agree."""
@@ -38,7 +43,8 @@ class View:
     neighbours, `face_at (B,)` the face seen there or -1. `sample_m (K, 2)` are points on the
     faces `sample_face (K,)`, each standing for `sample_length_m (K,)` of face.
     `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not. `noise_m` is
-    the 1-sigma error of a distance.
+    the 1-sigma error of a distance. `field` is that of a capture too rough for its faces (None: it
+    is not, or has too few readings).
     """
 
     faces: Faces
@@ -51,6 +57,8 @@ class View:
     sample_length_m: Floats
     point_m: Floats
     noise_m: float
+    rough: bool = False
+    field: Field | None = None
 
     @property
     def samples(self) -> int:
@@ -72,6 +80,7 @@ def view_of(capture: Capture, faces: Faces) -> View:
     far = np.where(known, np.fmax.reduce(neighbours), np.nan)
     sample_m, sample_face, sample_length = _samples(faces)
     noise = capture.distance_sigma_m if np.isfinite(capture.distance_sigma_m) else 2e-3
+    rough = bool(np.nan_to_num(capture.angle_sigma_deg) > ROUGH_ANGLE_DEG)
     point = used[:: max(len(used) // MOST_POINTS, 1)]
     return View(
         faces=faces,
@@ -84,6 +93,8 @@ def view_of(capture: Capture, faces: Faces) -> View:
         sample_length_m=sample_length,
         point_m=capture.xy_m[point],
         noise_m=float(noise),
+        rough=rough,
+        field=field_of(capture) if rough else None,
     )
 
 

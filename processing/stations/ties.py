@@ -113,6 +113,7 @@ def add_group(
     _add_sightings(out, evidence, group, place)
     _add_target_surfaces(out, evidence, group, place)
     _add_overlaps(out, evidence, group)
+    _add_relatives(out, evidence, group)
     _add_compass(out, evidence, group)
 
 
@@ -229,6 +230,30 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
             redundancy=_mean(np.concatenate([r_shift[ends], r_turn[ends]])),
             used=bool(taken.any()),
             reason=reason,
+        )
+
+
+def _add_relatives(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
+    """One tie for each pair of stations that their readings tie."""
+    adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
+    observations = adjustment.observations
+    residual = observations.by_item("relative_poses", adjustment.residual)
+    chi_square = observations.by_item("relative_poses", statistics.test)[:, 0]
+    redundancy = observations.by_item("relative_poses", statistics.redundancy)
+    used = observations.by_item("relative_poses", adjustment.used)
+    reasons = _reasons(group, "relative_poses")
+    for item, tie in enumerate(group.relatives):
+        out.add(
+            f"{evidence.names[tie.first]} with {evidence.names[tie.second]}",
+            TieKind.OVERLAP,
+            tie.first,
+            to_station=tie.second,
+            residual_m=float(np.hypot(*residual[item, :2])),
+            residual_rad=float(residual[item, 2]),
+            standardised=float(np.sqrt(chi_square[item])),
+            redundancy=_mean(redundancy[item]),
+            used=bool(used[item].all()),
+            reason=reasons.get(item, ""),
         )
 
 
