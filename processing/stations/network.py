@@ -79,7 +79,14 @@ def adjust_survey(
         keep = held if held is not None and held in of else None
         try:
             group = adjust_group(
-                evidence, of, pose, keep, groups.why_out, options.use_overlap, step
+                evidence,
+                of,
+                pose,
+                keep,
+                groups.why_out,
+                options.use_overlap,
+                step,
+                groups.relatives,
             )
         except Loose as loose:
             waiting = _ordered([of[part] for part in loose.parts] + waiting, held)

@@ -11,6 +11,7 @@ from scipy.stats import chi2
 from ..captures.model import Ints
 from .model import NetworkStatistics, TieKind, Ties
 from .network_group import AdjustedGroup
+from .network_rough import rough_walls
 from .targets import TargetSightings
 
 NEAREST_TARGET_M, FARTHEST_TARGET_M = 1.0, 4.0
@@ -67,6 +68,7 @@ def warnings_of(
             f"itself ({'; '.join(parts)}); their places relative to each other are a sketch."
         )
     for k, group in enumerate(adjusted, start=1):
+        told.extend(rough_walls(names, k, group))
         if group.scatter > 1.0:
             told.append(
                 f"Walls of group {k} agree {group.scatter:.1f} times worse than the readings' "
