@@ -171,19 +171,26 @@ class TestDuplexLevel:
             assert shapely.area(shapes).sum() - shapely.union_all(shapes).area < 1e-9
 
 
-def test_a_dirty_real_flat_does_not_crash_and_says_what_it_cannot_tie(shared_data):
-    """Six captures of a hobby lidar from hand-taped positions: PiBot_v4, code/flat_mapping_test
-    (Apache-2.0)."""
-    survey = import_captures(shared_data("flat-six-stations"))
+def test_a_dirty_real_flat_ties_where_the_tape_puts_it_and_says_what_it_cannot_tie(shared_data):
+    """Six captures of a hobby lidar, positions taped by hand to a few centimetres and orientations
+    kept by eye: PiBot_v4, code/flat_mapping_test (Apache-2.0)."""
+    folder = shared_data("flat-six-stations")
+    survey = import_captures(folder)
     absurd = [c.distance_m > 30.0 for c in survey.captures]
     assert sum(int(mask.sum()) for mask in absurd) > 0
     assert all(not c.usable[mask].any() for c, mask in zip(survey.captures, absurd))
+
     tied = tie_stations(survey, NetworkOptions())
-    loose = [
-        name
-        for name, status in zip(tied.network.station, tied.network.status)
-        if status is Status.UNCONNECTED
-    ]
-    told = " ".join(tied.network.warnings)
+    network = tied.network
+    taped = json.loads((folder / "taped_positions.json").read_text())["stations"]
+    found = [i for number in network.groups for i in group(network, number)]
+    assert len(found) >= 4
+    for number in network.groups:
+        position, direction = errors_against(network, taped, group(network, number))
+        assert np.hypot(*position.T).max() < 0.15
+        assert np.degrees(np.abs(direction)).max() < 5.0
+    told = " ".join(network.warnings)
+    assert "tied by their readings" in told
+    loose = [name for i, name in enumerate(network.station) if i not in found]
     assert all(name in told for name in loose)
     draw_plans(tied, (100,))
