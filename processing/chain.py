@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .captures.defaults import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M
 from .captures.face_model import Faces
 from .captures.faces import fit_faces
 from .captures.model import Survey
@@ -52,8 +53,8 @@ def fit_all_faces(survey: Survey, progress: Progress = SILENT) -> tuple[Faces, .
 def tie_stations(
     survey: Survey,
     options: NetworkOptions,
-    sigma_distance_m: float = 0.002,
-    sigma_angle_deg: float = 0.03,
+    sigma_distance_m: float = DISTANCE_SIGMA_M,
+    sigma_angle_deg: float = ANGLE_SIGMA_DEG,
     progress: Progress = SILENT,
 ) -> Tied:
     """Tie and adjust the stations of a survey whose readings are flagged."""

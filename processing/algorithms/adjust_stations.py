@@ -13,6 +13,7 @@ from qgis.core import (
     QgsProcessingParameterString,
 )
 
+from ..captures.defaults import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
@@ -36,8 +37,8 @@ def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
         )
     )
     for name, title, value in (
-        ("SIGMA_DISTANCE", "Standard error of a distance (mm)", 2.0),
-        ("SIGMA_ANGLE", "Standard error of an angle (deg)", 0.03),
+        ("SIGMA_DISTANCE", "Standard error of a distance (mm)", 1000 * DISTANCE_SIGMA_M),
+        ("SIGMA_ANGLE", "Standard error of an angle (deg)", ANGLE_SIGMA_DEG),
     ):
         algorithm.addParameter(
             QgsProcessingParameterNumber(

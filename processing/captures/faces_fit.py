@@ -17,10 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats
+from .defaults import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M
 from .model import Capture, Ints
-
-DEFAULT_DISTANCE_SIGMA_M = 0.002
-DEFAULT_ANGLE_SIGMA_DEG = 0.03
 
 
 @dataclass(frozen=True)
@@ -49,8 +47,8 @@ def noise_of(capture: Capture) -> ReadingNoise:
     distance = capture.distance_sigma_m
     angle = capture.angle_sigma_deg
     return ReadingNoise(
-        distance if np.isfinite(distance) else DEFAULT_DISTANCE_SIGMA_M,
-        float(np.radians(angle if np.isfinite(angle) else DEFAULT_ANGLE_SIGMA_DEG)),
+        distance if np.isfinite(distance) else DISTANCE_SIGMA_M,
+        float(np.radians(angle if np.isfinite(angle) else ANGLE_SIGMA_DEG)),
     )
 
 

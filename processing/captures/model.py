@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats, unit
+from .defaults import COMPASS_SIGMA_DEG, GEOTAG_SIGMA_M, UNCALIBRATED_DEG
 
 Ints = NDArray[np.int64]
 NAN = float("nan")
@@ -130,6 +131,19 @@ class Capture:
     @property
     def has_geotag(self) -> bool:
         return bool(np.isfinite(self.longitude_deg) and np.isfinite(self.latitude_deg))
+
+    @property
+    def bearing_sigma_deg(self) -> float:
+        """The compass bearing's standard error: the file's, else the usual one; more for a compass
+        that was not calibrated."""
+        given = self.magnetic_azimuth_sigma_deg
+        own = given if given > 0 else COMPASS_SIGMA_DEG
+        return float(np.hypot(own, UNCALIBRATED_DEG)) if self.compass_calibrated is False else own
+
+    @property
+    def place_sigma_m(self) -> float:
+        """The geotag's standard error: the file's, else the usual one."""
+        return self.geotag_sigma_m if self.geotag_sigma_m > 0 else GEOTAG_SIGMA_M
 
     def with_flags(self, mask: NDArray[np.bool_], flag: Flag) -> Capture:
         """A copy in which the still usable readings under ``mask (n,)`` carry the flag."""

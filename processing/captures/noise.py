@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .defaults import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M
 from .findings import listed
 from .model import Capture, Survey
 from .scatter import (
@@ -17,9 +18,6 @@ from .scatter import (
     rounding_step_m,
     triples_of,
 )
-
-DEFAULT_SIGMA_DISTANCE_M = 0.002
-DEFAULT_SIGMA_ANGLE_DEG = 0.03
 
 SLACK = 1.25
 """A distance scatter within a quarter of what is stated is taken as stated."""
@@ -40,8 +38,8 @@ class Noise:
 
 def noise_in(
     captures: Sequence[Capture],
-    sigma_distance_m: float = DEFAULT_SIGMA_DISTANCE_M,
-    sigma_angle_deg: float = DEFAULT_SIGMA_ANGLE_DEG,
+    sigma_distance_m: float = DISTANCE_SIGMA_M,
+    sigma_angle_deg: float = ANGLE_SIGMA_DEG,
 ) -> list[Noise]:
     """The noise of each capture.
 
@@ -96,8 +94,8 @@ def _with_rounding(capture: Capture, stated_m: float) -> float:
 
 def with_noise(
     survey: Survey,
-    sigma_distance_m: float = DEFAULT_SIGMA_DISTANCE_M,
-    sigma_angle_deg: float = DEFAULT_SIGMA_ANGLE_DEG,
+    sigma_distance_m: float = DISTANCE_SIGMA_M,
+    sigma_angle_deg: float = ANGLE_SIGMA_DEG,
 ) -> Survey:
     """The survey with distance and angle sigmas in every capture, as `noise_in` tells them.
 

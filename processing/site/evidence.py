@@ -21,12 +21,6 @@ from .model import North
 from .observations import COMPASS, CONTROL, GEOTAG, Observations
 from .target_crs import horizontal
 
-GEOTAG_SIGMA_M = 5.0
-"""Where the file has none: a handheld GNSS receiver under open sky (common practice)."""
-COMPASS_SIGMA_DEG = 3.0
-"""Where the file has none: an electronic compass held still (common practice)."""
-UNCALIBRATED_DEG = 10.0
-"""Added in quadrature for a compass that the file says was not calibrated (common practice)."""
 CONTROL_SIGMA_M = 0.01
 
 DATES_APART = timedelta(days=180)
@@ -146,7 +140,7 @@ def gather(
     for i in tagged:
         capture = captures[i]
         host.append(_tagged_position(capture, place, datum.transformer))
-        sigma.append(_given(capture.geotag_sigma_m, GEOTAG_SIGMA_M))
+        sigma.append(capture.place_sigma_m)
         names.append(capture.station)
         plan.append(network.xy_m[i])
         notes.append("")
@@ -163,11 +157,10 @@ def gather(
         capture = captures[i]
         true_azimuth = math.radians(capture.magnetic_azimuth_deg) + north.declination_rad
         bearings.append(true_azimuth + place.true_north_rad - network.orientation_rad[i])
-        own = _given(capture.magnetic_azimuth_sigma_deg, COMPASS_SIGMA_DEG)
-        uncalibrated = capture.compass_calibrated is False
-        sigma.append(math.radians(math.hypot(own, UNCALIBRATED_DEG) if uncalibrated else own))
+        sigma.append(math.radians(capture.bearing_sigma_deg))
         names.append(capture.station)
-        notes.append("compass not calibrated: weakened" if uncalibrated else "")
+        doubtful = capture.compass_calibrated is False
+        notes.append("compass not calibrated: weakened" if doubtful else "")
 
     kinds = [GEOTAG] * len(tagged) + [CONTROL] * len(known) + [COMPASS] * len(pointed)
     observations = Observations(
@@ -193,11 +186,6 @@ def _capture(survey: Survey, station: str) -> Capture:
         raise SurveyError(
             f"Station {station} of the network is not among the captures of the survey."
         ) from None
-
-
-def _given(value: float, default: float) -> float:
-    """The file's standard error, or the default where it has none (or none above zero)."""
-    return float(value) if math.isfinite(value) and value > 0 else default
 
 
 def _known(group: Group, network: Network, control: Control | None) -> list[tuple[int, int]]:

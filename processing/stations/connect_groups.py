@@ -13,9 +13,6 @@ from ..captures.model import Capture, Ints
 from .connect_frames import composed, inverse, moved
 from .targets import Common, TargetSightings, TargetSurfaces
 
-UNKNOWN_COMPASS_SIGMA_RAD = np.radians(5.0)
-UNCALIBRATED_SIGMA_RAD = np.radians(20.0)
-
 
 @dataclass(frozen=True, eq=False)
 class Compass:
@@ -43,16 +40,9 @@ class Compass:
 
 
 def compass_of(captures: Sequence[Capture], use: bool) -> Compass:
-    """The compass bearings of captures; none when they are not to be used.
-
-    Where a file gives no standard error 5 degrees are taken (common practice indoors), and at least
-    20 where it says that the compass was not calibrated.
-    """
+    """The compass bearings of captures; none when they are not to be used."""
     bearing = np.radians([capture.magnetic_azimuth_deg for capture in captures])
-    sigma = np.radians([capture.magnetic_azimuth_sigma_deg for capture in captures])
-    sigma = np.where(np.isfinite(sigma) & (sigma > 0), sigma, UNKNOWN_COMPASS_SIGMA_RAD)
-    doubtful = np.array([capture.compass_calibrated is False for capture in captures], dtype=bool)
-    sigma = np.where(doubtful, np.maximum(sigma, UNCALIBRATED_SIGMA_RAD), sigma)
+    sigma = np.radians([capture.bearing_sigma_deg for capture in captures])
     return Compass(bearing if use else np.full(len(captures), np.nan), sigma)
 
 

@@ -294,7 +294,7 @@ def _ties(
     add_refused(out, evidence, overlaps, pose, number)
     geotag, _ = lay_out(survey)
     tagged = np.array([capture.has_geotag for capture in survey.captures], dtype=bool)
-    sigma = np.array([capture.geotag_sigma_m for capture in survey.captures], dtype=float)
+    sigma = np.array([capture.place_sigma_m for capture in survey.captures], dtype=float)
     for group in adjusted:
         of = group.members[tagged[group.members]]
         add_geotags(out, survey.names, of, geotag, sigma, pose)

@@ -17,7 +17,6 @@ from .network_group import AdjustedGroup, Evidence
 
 NAN = float("nan")
 TAKEN_OUT = "taken out by a person"
-UNKNOWN_GEOTAG_SIGMA_M = 10.0
 
 
 def sighting_name(station: str, target: str) -> str:
@@ -315,7 +314,7 @@ def add_geotags(
     motion. They take no part: geotags never connect stations."""
     if len(members) < 3:
         return
-    sigma = np.where(np.isfinite(sigma_m[members]), sigma_m[members], UNKNOWN_GEOTAG_SIGMA_M)
+    sigma = sigma_m[members]
     motion = fitted(geotag_m[members], pose[members, :2], sigma**-2.0)
     away = np.hypot(*(moved(motion, geotag_m[members]) - pose[members, :2]).T)
     for station, residual, one in zip(members, away, sigma):
