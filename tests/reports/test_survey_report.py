@@ -5,14 +5,28 @@ import json
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from roomtie.processing.captures.reading import import_captures
+from roomtie.processing.chain import draw_plans, tie_stations
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.plan_section import plan_section_html
 from roomtie.processing.reports.sketch import Sketch, ellipse_outline
 from roomtie.processing.reports.survey_report import Run, survey_report_html, survey_report_json
 from roomtie.processing.site.model import Evidence, North, SiteFit
+from roomtie.processing.stations.network import NetworkOptions
+
+
+@pytest.fixture(scope="module")
+def example(example_survey):
+    """A part of the example, the bumped tripod S08 in it: `tied`, `drawn`."""
+    survey = import_captures(example_survey / "captures")
+    names = ("S01", "S02", "S04", "S08", "S09", "S10")
+    part = replace(survey, captures=tuple(c for c in survey.captures if c.station in names))
+    tied = tie_stations(part, NetworkOptions())
+    return SimpleNamespace(tied=tied, drawn=draw_plans(tied, (50, 200)))
 
 
 @pytest.fixture(scope="module")

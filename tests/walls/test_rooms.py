@@ -347,32 +347,3 @@ def test_published_duplex(shared_data):
     width = [w for w, kind in zip(openings.width_m, openings.kind) if kind == "doorway"]
     # 0.762 m in the model's outlines
     assert width == pytest.approx([0.762, 0.762], abs=0.006)
-
-
-def test_example_survey(example_survey):
-    """Two storeys with furniture, glass and rooms out of square, against their truth."""
-    truth = json.loads((example_survey.parent / "example_truth.json").read_text())
-    survey = with_noise(import_captures(example_survey / "captures"))
-    poses = {pose["station"]: pose for pose in truth["stations"]}
-    xy = np.array([(poses[name]["x"], poses[name]["y"]) for name in survey.names])
-    turned = np.radians([poses[name]["orientation_deg"] for name in survey.names])
-    network = network_of(survey, xy, turned)
-    rooms, openings = build_rooms(survey, network, walls_of(survey, network))
-    assert_sound(rooms)
-    error = {}
-    for room in truth["rooms"]:
-        inside = [name for name in survey.names if poses[name]["room"] == room["name"]]
-        if inside:
-            i = room_of(rooms, inside[0])
-            assert sorted(rooms.stations[i]) == sorted(inside)
-            assert rooms.level[i] == room["level"]
-            error[room["name"]] = abs(rooms.area_m2[i] / room["area_m2"] - 1)
-    # a refrigerator and a bookcase fill corners of their rooms: nothing tells them from walls
-    corners = {"Kitchenette", "Study room"}
-    assert max(error[name] for name in corners) < 0.05
-    assert max(value for name, value in error.items() if name not in corners) < 0.01
-    # doorways: all inner ones, and the entrance
-    width = [openings.width_m[o] for o, kind in enumerate(openings.kind) if kind == "doorway"]
-    expected = [door["width_m"] for door in truth["doorways"]]
-    assert len(width) == len(expected)
-    assert np.sort(width) == pytest.approx(np.sort(expected), abs=0.05)
