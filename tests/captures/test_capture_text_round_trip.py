@@ -101,7 +101,7 @@ def files(draw):
     return end.join(lines), units, header, other, rows
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(files())
 def test_written_text_is_read_back(file):
     text, units, header, other, rows = file
@@ -139,7 +139,7 @@ def test_written_text_is_read_back(file):
     assert capture.line[0] == len(first) - len(rows) + 1
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_whatever_a_file_holds_skipping_never_fails(data):
     survey = read_capture_text(data, skip_unreadable=True)

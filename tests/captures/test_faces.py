@@ -299,7 +299,7 @@ def test_only_usable_ring_readings_count():
     assert (faces.face_of_reading[30:40] == -1).all()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     radii=st.lists(st.floats(1.0, 6.0), min_size=3, max_size=9),
     orientation=st.floats(0, 6.28),
@@ -324,7 +324,7 @@ def test_without_noise_every_face_lies_on_a_wall_of_any_room(radii, orientation)
     assert (used[seen >= 10] > 0).all()
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     readings=st.lists(
         st.tuples(

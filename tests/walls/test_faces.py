@@ -221,8 +221,8 @@ def pose_errors(rng, count, sigma):
     return (np.linalg.cholesky(covariance) @ rng.normal(size=3 * count)).reshape(-1, 3), covariance
 
 
-@pytest.mark.parametrize("sigma", [(0.0005, 0.0005, 1e-4), (0.003, 0.003, 1e-3)])
-def test_stated_errors_hold_the_stations_errors(sigma):
+def test_stated_errors_hold_the_stations_errors():
+    sigma = (0.003, 0.003, 1e-3)
     rng = np.random.default_rng(12)
     offset, direction, ends = [], [], []
     for _ in range(30):
