@@ -58,6 +58,29 @@ class Flag(IntEnum):
         return self.name.lower().replace("_", " ")
 
 
+@dataclass(frozen=True)
+class Remark:
+    """What a check found about one capture: which check (a word or two, such as "level"), one
+    sentence with the figure, and whether the station should be measured again while on site."""
+
+    check: str
+    sentence: str
+    again: bool = False
+
+
+@dataclass(frozen=True)
+class KnownPoint:
+    """A point whose coordinates a file gives: metres in the file's reference system, named by its
+    EPSG code or WKT (empty where the file names none); NaN for what it does not give."""
+
+    name: str
+    east_m: float
+    north_m: float
+    height_m: float = NAN
+    sigma_m: float = NAN
+    crs: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Capture:
     """One set-up: header values and ``n`` readings in the order of the file.
@@ -68,6 +91,7 @@ class Capture:
     `zenith_deg` is 90 for a horizontal reading. `slope_distance_m` is as measured (zero error
     subtracted), `distance_m` the horizontal one; both NaN where nothing came back.
     `flag` holds `Flag` values, `kind` `Kind` values, `target` names (empty for ring readings).
+    `remarks` are what the checks found about the capture as a whole.
     """
 
     station: str
@@ -99,6 +123,7 @@ class Capture:
     distance_zero_m: float = 0.0
     comment: str = ""
     other: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    remarks: tuple[Remark, ...] = ()
 
     def __len__(self) -> int:
         return len(self.seq)
@@ -157,13 +182,15 @@ class Survey:
     """The captures of one job, in the order read; names of stations are unique.
 
     `skipped` holds a sentence for each line or file that was left out because the user allowed
-    it, `warnings` what a person should know, `digests` the SHA-256 of each file by its path.
+    it, `warnings` what a person should know, `digests` the SHA-256 of each file by its path,
+    `known_points` the coordinates that files give of stations and targets.
     """
 
     captures: tuple[Capture, ...]
     skipped: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     digests: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    known_points: tuple[KnownPoint, ...] = ()
 
     def __len__(self) -> int:
         return len(self.captures)
