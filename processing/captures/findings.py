@@ -5,20 +5,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from ..errors import SurveyError
 from .units import CLOCKWISE, FULL_TURN, METRES, check_choice
 
+if TYPE_CHECKING:
+    from .profile import Profile
+
 
 @dataclass(frozen=True)
 class Rules:
-    """What the user says about the files: units and rotation (None: as the file says), and whether
-    lines that cannot be read are left out instead of ending the job."""
+    """What the user says about the files: units and rotation (None: as the file says), whether
+    lines that cannot be read are left out instead of ending the job, the profile to read unmarked
+    text files by, and without it the kept profiles, of which the one that fits a file is taken."""
 
     angle_unit: str | None = None
     distance_unit: str | None = None
     rotation: str | None = None
     skip_unreadable: bool = False
+    profile: Profile | None = None
+    profiles: tuple[Profile, ...] = ()
 
     def __post_init__(self) -> None:
         check_choice(self.angle_unit, FULL_TURN, "The angle unit")

@@ -8,7 +8,7 @@ and name what is wrong.
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from .units import FULL_TURN, ROUNDING, unit_that_holds, within_full_turn
 COLUMNS = ("angle", "distance", "zenith", "kind", "target", "intensity")
 REQUIRED = ("angle", "distance")
 SEPARATORS = ("\t", ";", ",")
+WHITE_SPACE = " "
 
 # Python reads "nan", "inf" and "1_000" as numbers too; a capture's numbers have these signs only.
 _NUMBER_SIGNS = frozenset("0123456789+-.eE")
@@ -31,7 +32,10 @@ Bools = NDArray[np.bool_]
 
 
 def split(lines: Sequence[str], separator: str) -> list[list[str]]:
-    """The cells of lines; quotes as in RFC 4180, within one line."""
+    """The cells of lines; quotes as in RFC 4180, within one line. A blank as separator stands for
+    any white space, where quotes have no meaning."""
+    if separator == WHITE_SPACE:
+        return [line.split() for line in lines]
     if any('"' in line for line in lines):
         # One reader a line: an unclosed quote must not swallow the lines that follow.
         return [next(csv.reader([line], delimiter=separator), []) for line in lines]
@@ -119,6 +123,21 @@ def _numbers(cells: Sequence[str], decimal_comma: bool) -> tuple[Floats, Bools]:
     return values, bad
 
 
+def _blanked(cells: Sequence[str], words: Collection[str]) -> list[str]:
+    """Cells without those that hold one of the words, or a number equal to one of them."""
+    meant = {word.strip().lower() for word in words}
+    values = {value for word in meant if (value := _value(word)) is not None}
+    blank = {cell for cell in set(cells) if cell.strip().lower() in meant or _value(cell) in values}
+    return ["" if cell in blank else cell for cell in cells]
+
+
+def _value(word: str) -> float | None:
+    try:
+        return float(word.replace(",", "."))
+    except ValueError:
+        return None
+
+
 def read_rows(
     lines: Sequence[str],
     line_numbers: Sequence[int],
@@ -126,9 +145,15 @@ def read_rows(
     separator: str,
     angle_unit: str,
     findings: Findings,
+    *,
+    decimal_comma: bool | None = None,
+    no_return: Collection[str] = (),
 ) -> RawReadings:
     """The readings of the rows under a row of column names.
 
+    A decimal comma is taken with any separator but the comma, unless `decimal_comma` says
+    otherwise. `no_return` are the words or numbers that stand in the distance's place where nothing
+    came back, beside a blank and 0.
     Raises `SurveyError` for the first bad line, unless the findings allow skipping.
     """
     count = len(lines)
@@ -137,8 +162,11 @@ def read_rows(
     faults = _Faults(count)
     if any(len(cells) != len(names) for cells in rows):
         _even(rows, names, separator, faults)
-    columns = dict(zip(names, zip(*rows)))
-    decimal_comma = separator != ","
+    columns: dict[str, Sequence[str]] = dict(zip(names, zip(*rows)))
+    if decimal_comma is None:
+        decimal_comma = separator != ","
+    if no_return:
+        columns["distance"] = _blanked(columns["distance"], no_return)
 
     def number(name: str, expected: str) -> tuple[Floats, Sequence[str]]:
         cells = columns[name]
