@@ -52,6 +52,11 @@ def add_reading_parameters(algorithm: RoomtieAlgorithm) -> None:
                 usesStaticStrings=True,
             )
         )
+    add_check_parameters(algorithm)
+
+
+def add_check_parameters(algorithm: RoomtieAlgorithm) -> None:
+    """The distances that are used, and what to do about what cannot be read."""
     for name, title, default in (
         ("MIN_DISTANCE", "Shortest distance used (m)", 0.10),
         ("MAX_DISTANCE", "Longest distance used (m)", None),
