@@ -123,12 +123,16 @@ def _numbers(cells: Sequence[str], decimal_comma: bool) -> tuple[Floats, Bools]:
     return values, bad
 
 
-def _blanked(cells: Sequence[str], words: Collection[str]) -> list[str]:
-    """Cells without those that hold one of the words, or a number equal to one of them."""
+def means_no_return(words: Collection[str]) -> Callable[[str], bool]:
+    """What tells whether a cell holds one of the words, or a number equal to one of them."""
     meant = {word.strip().lower() for word in words}
     values = {value for word in meant if (value := _value(word)) is not None}
-    blank = {cell for cell in set(cells) if cell.strip().lower() in meant or _value(cell) in values}
-    return ["" if cell in blank else cell for cell in cells]
+    return lambda cell: cell.strip().lower() in meant or _value(cell) in values
+
+
+def _blanked(cells: Sequence[str], words: Collection[str]) -> list[str]:
+    gone = set(filter(means_no_return(words), set(cells)))
+    return ["" if cell in gone else cell for cell in cells]
 
 
 def _value(word: str) -> float | None:
