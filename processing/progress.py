@@ -59,6 +59,14 @@ class Progress:
             self.length * (end - start),
         )
 
+    def each(self, items: Sequence[T]) -> Iterator[tuple[Progress, T]]:
+        """Yield the items, each with the progress of its share of this one: for steps that take
+        about as long as each other and report by themselves."""
+        for number, item in enumerate(items):
+            step = self.part(number / len(items), (number + 1) / len(items))
+            step.at(0.0)
+            yield step, item
+
     def over(self, items: Sequence[T] | Iterable[T], total: int | None = None) -> Iterator[T]:
         """Yield the items, reporting before each one."""
         count = total if total is not None else len(items)  # type: ignore[arg-type]

@@ -70,9 +70,7 @@ class BuildRooms(RoomtieAlgorithm):
             raise SurveyError("Layer WALL_FACES has no features; expected the faces of a plan.")
         drawn = read.walls(columns, geometry, layers.readings, survey, network)
         found = []
-        for number, scale in enumerate(sorted(drawn)):
-            done = number / len(drawn)
-            part = progress.part(0.1 + 0.8 * done, 0.1 + 0.8 * (done + 1 / len(drawn)))
+        for part, scale in progress.part(0.1, 0.9).each(sorted(drawn)):
             found.append(build_rooms(survey, network, drawn[scale], progress=part))
         tables = {
             "ROOMS": concatenate([rows.rooms(rooms) for rooms, _ in found]),

@@ -113,8 +113,7 @@ def write_geopackage(
     for name in names:
         if names.count(name) > 1:
             raise SurveyError(f"{path.parent}: two layers are called {name}; expected one each.")
-    for number, table in enumerate(tables):
-        part = progress.part(number / len(tables), (number + 1) / len(tables))
+    for number, (part, table) in enumerate(progress.each(tables)):
         _write_layer(path, table, crs, first=number == 0, progress=part)
     if style is not None:
         for table in tables:

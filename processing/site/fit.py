@@ -63,9 +63,7 @@ def fit_site(
     _control_matches(control, network)
     fits: list[SiteFit] = []
     unknown: list[str] = []
-    for number, group in enumerate(groups):
-        part = progress.part(number / len(groups), (number + 1) / len(groups))
-        part.at(0.0)
+    for part, group in progress.each(groups):
         gathered = gather(group, survey, network, target_crs, on, height_m, control)
         title = group.title(network)
         if gathered is None:

@@ -118,9 +118,7 @@ class ReadingsConnector:
 
     def _search(self, pairs: Sequence[tuple[int, int]], progress: Progress) -> None:
         worth: dict[int, np.ndarray] = {}
-        for k, (i, j) in enumerate(pairs):
-            step = progress.part(k / len(pairs), (k + 1) / len(pairs))
-            step.at(0.0)
+        for step, (i, j) in progress.each(pairs):
             if i not in worth:
                 worth[i] = worth_of(self._field(i))
             self.found[i, j] = candidates(self._field(i), self._field(j), worth[i], step)

@@ -46,8 +46,7 @@ def build_rooms(
     groups = groups_of(survey, network, walls)
     rooms: list[tuple[Group, Room]] = []
     openings: list[tuple[Group, Opening, int]] = []
-    for k, group in enumerate(groups):
-        step = progress.part(k / len(groups), (k + 1) / len(groups))
+    for step, group in progress.each(groups):
         drawn, gaps = draw_group(survey, network, walls, errors, group, smallest_room_m2, step)
         openings.extend((group, opening, len(rooms)) for opening in gaps)
         rooms.extend((group, room) for room in drawn)
