@@ -5,7 +5,7 @@ algorithms do each a part of."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from .captures.noise import with_noise
 from .progress import SILENT, Progress
 from .stations.model import Network
 from .stations.network import NetworkOptions, adjust_survey
+from .stations.systematics import corrected_survey
 from .walls.bounding import bounds_room
 from .walls.faces import find_walls
 from .walls.model import Plan, WallFaces
@@ -24,6 +25,10 @@ from .walls.plot_scales import TOLERANCE_M, draw_walls
 from .walls.rooms import build_rooms
 from .walls.squaring import Square
 from .walls.tolerance import check_tolerance
+
+CORRECTIONS = 2
+"""Large errors raise the scatter and are found only in part at first; what is left is found in the
+network that was freed of most of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,11 +62,40 @@ def tie_stations(
     sigma_angle_deg: float = ANGLE_SIGMA_DEG,
     progress: Progress = SILENT,
 ) -> Tied:
-    """Tie and adjust the stations of a survey whose readings are flagged."""
+    """Tie and adjust the stations of a survey whose readings are flagged.
+
+    Where `options.corrected` names systematic errors of the instrument, the readings are freed of
+    them first.
+    """
+    if options.corrected is not None:
+        survey = corrected_survey(survey, options.corrected)
     survey = with_noise(survey, sigma_distance_m, sigma_angle_deg)
     faces = fit_all_faces(survey, progress.part(0.0, 0.2))
     network = adjust_survey(survey, faces, options, progress.part(0.2, 1.0))
     return Tied(survey, faces, network)
+
+
+def tie_and_correct(
+    survey: Survey,
+    options: NetworkOptions,
+    sigma_distance_m: float = DISTANCE_SIGMA_M,
+    sigma_angle_deg: float = ANGLE_SIGMA_DEG,
+    progress: Progress = SILENT,
+) -> Tied:
+    """Tie the stations, free the readings of what the network tells of the instrument's systematic
+    errors, and tie them again; once where it tells of none."""
+    noise = (sigma_distance_m, sigma_angle_deg)
+    tied = tie_stations(survey, options, *noise, progress=progress.part(0.0, 0.4))
+    for step, _ in progress.part(0.4, 1.0).each(range(CORRECTIONS)):
+        told = tied.network.systematics
+        found = None if told is None else told.to_apply()
+        if found is None:
+            break
+        known = options.corrected
+        options = replace(options, corrected=found if known is None else known.plus(found))
+        tied = tie_stations(survey, options, *noise, progress=step)
+    progress.at(1.0)
+    return tied
 
 
 def draw_walls_at(
@@ -95,8 +129,7 @@ def draw_plans(
     measured, survey = find_walls(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
     drawn = draw_walls_at(measured, plot_scales, square, progress=progress.part(0.4, 0.5))
     plans = []
-    for number, (walls, moved_m) in enumerate(drawn):
-        part = progress.part(0.5 + 0.5 * number / len(drawn), 0.5 + 0.5 * (number + 1) / len(drawn))
+    for part, (walls, moved_m) in progress.part(0.5, 1.0).each(drawn):
         rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
         bounding = bounds_room(walls, rooms, openings)
         plans.append(Plan(walls, rooms, openings, bounding, moved_m))

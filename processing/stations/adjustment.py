@@ -73,6 +73,16 @@ class Adjustment:
         """The full covariance ``(U, U)`` in the order of the vector of unknowns (dense)."""
         return self.covariance(np.arange(self.unknowns.size))
 
+    def influence(self, change: Floats) -> tuple[Floats, Floats, Floats]:
+        """What further parameters of the observations would do, to first order (tests of
+        additional parameters: Teunissen, *Testing theory*, 2006, ch. 4).
+
+        `change (m, k)` is by how much each observed row grows when it is corrected by a unit of
+        each parameter. Gives how the unknowns follow ``(U, k)``, and the normal equations of the
+        parameters, matrix ``(k, k)`` and right side ``(k,)``, the unknowns eliminated.
+        """
+        return self.solution.influence(change)
+
     def observation_covariance(self) -> list[tuple[Equation, Floats]]:
         """Covariances ``(n, d, d)`` of the adjusted observations, by kind with its equations."""
         return self.solution.observation_covariance()
@@ -115,6 +125,24 @@ class Solution:
     def blocks(self, columns: Ints) -> Floats:
         block = self._inverse.blocks(columns)
         return block if self._datum is None else self._datum.apply(block, columns, columns)
+
+    def influence(self, change: Floats) -> tuple[Floats, Floats, Floats]:
+        whitened = [
+            np.einsum("nij,njk->nik", w, change[e.rows].reshape(len(w), -1, change.shape[1]))
+            for e, w in zip(self._problem.equations, self._problem.weights)
+        ]
+        columns = [
+            self._layout.gradient(self._linear.white_jacobians, [part[..., k] for part in whitened])
+            for k in range(change.shape[1])
+        ]
+        right = np.stack(columns, axis=-1)
+        moved = np.zeros((len(self._layout.place) - 1, change.shape[1]))
+        moved[self._layout.solved] = self._factor.solve(right)
+        flat = np.concatenate([part.reshape(-1, change.shape[1]) for part in whitened])
+        residual = np.concatenate([part.ravel() for part in self._linear.white_residuals])
+        information = flat.T @ flat - right.T @ moved[self._layout.solved]
+        free = moved if self._datum is None else self._datum.of_changes(moved)
+        return free, information, flat.T @ residual
 
     def observation_covariance(self) -> list[tuple[Equation, Floats]]:
         # Adjusted observations do not depend on the datum: the pinned network will do.

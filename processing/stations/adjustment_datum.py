@@ -150,15 +150,20 @@ class InnerConstraints:
         solved[layout.solved] = factor.solve(taking_part[layout.solved])
         across: Floats = solved @ gram
         core: Floats = gram.T @ (taking_part.T @ across)
-        return STransformation(effect, across, core)
+        return STransformation(effect, across, core, taking_part @ gram.T)
 
 
 class STransformation:
     """Turns covariances Q of the pinned network into those of the free one: S Q S' with
     S = I - G (B'G)^-1 B', G the effects of the open motions and B its rows that take part."""
 
-    def __init__(self, effect: Floats, across: Floats, core: Floats) -> None:
-        self._effect, self._across, self._core = effect, across, core
+    def __init__(self, effect: Floats, across: Floats, core: Floats, fixing: Floats) -> None:
+        self._effect, self._across, self._core, self._fixing = effect, across, core, fixing
+
+    def of_changes(self, change: Floats) -> Floats:
+        """Changes ``(U, k)`` of the unknowns in the pinned datum as they are in the free one."""
+        rows = len(change)
+        return change - self._effect[:rows] @ (self._fixing[:rows].T @ change)
 
     def apply(self, covariance: Floats, rows: Ints, columns: Ints) -> Floats:
         """Blocks ``(..., k, l)`` for rows ``(..., k)`` and columns ``(..., l)``."""

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, turn
 from ..captures.model import Ints
+from .systematics import SystematicsEstimate
 
 
 class Status(str, Enum):
@@ -108,7 +109,8 @@ class Network:
     `orientation_rad (S,)` the plan azimuth of the instrument's zero direction,
     `covariance (3S, 3S)` of (x, y, orientation) station by station in m and rad, NaN rows for
     unconnected stations, zero between groups. `network (S,)` numbers the connected groups from
-    1; each unconnected station is a group of its own, numbered after them.
+    1; each unconnected station is a group of its own, numbered after them. `systematics` is what
+    the network says about the instrument's systematic errors beyond those corrected.
     """
 
     station: tuple[str, ...]
@@ -121,6 +123,7 @@ class Network:
     targets: Targets
     statistics: NetworkStatistics
     warnings: tuple[str, ...] = ()
+    systematics: SystematicsEstimate | None = None
 
     def __len__(self) -> int:
         return len(self.station)

@@ -25,6 +25,8 @@ from .network_placing import frames_of
 from .network_report import statistics_over, warnings_of
 from .network_rigid import Loose
 from .overlap import view_of
+from .systematics import Systematics
+from .systematics_estimate import estimate_systematics, follow_systematics
 from .targets import sightings_of, surfaces_of
 from .ties import (
     TAKEN_OUT,
@@ -43,7 +45,8 @@ class NetworkOptions:
 
     `hold` names the station that keeps position and orientation (None: a free network, inner
     constraints). `excluded` are names of target, surface and compass ties, as the ties list
-    writes them, that a person has taken out.
+    writes them, that a person has taken out. `corrected` are systematic errors that the readings
+    were freed of: their covariance goes on into the stations'.
     """
 
     hold: str | None = None
@@ -51,6 +54,7 @@ class NetworkOptions:
     use_overlap: bool = True
     use_compass: bool = True
     excluded: tuple[str, ...] = ()
+    corrected: Systematics | None = None
 
 
 def adjust_survey(
@@ -197,7 +201,7 @@ def _finished(
     frames = frames_of(survey, evidence.faces, evidence.compass, held, blocks, pose)
     covariance = np.zeros((3 * count, 3 * count))
     for group, frame in zip(adjusted, frames):
-        _put_covariance(covariance, group, frame)
+        _put_covariance(covariance, group, frame, _of_systematics(survey, evidence, group, options))
     for of, frame in zip(blocks, frames):
         pose[of] = composed(frame, pose[of])
     for station in alone:
@@ -225,6 +229,9 @@ def _finished(
         warnings=tuple(
             warnings_of(survey.names, evidence.sightings, adjusted, ties, statistics, number)
         ),
+        systematics=estimate_systematics(
+            survey.captures, evidence.faces, evidence.sightings, adjusted
+        ),
     )
 
 
@@ -235,10 +242,21 @@ def _own_groups(number: Ints) -> Ints:
     return np.where(alone, number.max(initial=0) + np.cumsum(alone), number)
 
 
-def _put_covariance(covariance: Floats, group: AdjustedGroup, frame: Floats) -> None:
+def _of_systematics(
+    survey: Survey, evidence: Evidence, group: AdjustedGroup, options: NetworkOptions
+) -> Floats:
+    """The covariance ``(3m, 3m)`` that the error of the corrections adds to a group's stations."""
+    known = options.corrected
+    if known is None:
+        return np.zeros((3 * len(group.members), 3 * len(group.members)))
+    follow = follow_systematics(survey.captures, evidence.faces, evidence.sightings, group)
+    return follow @ known.covariance @ follow.T
+
+
+def _put_covariance(covariance: Floats, group: AdjustedGroup, frame: Floats, added: Floats) -> None:
     """Write a group's covariance, turned into the plan, into the full one."""
     count = len(group.members)
-    own = group.snooping.adjustment.covariance(np.arange(3 * count))
+    own = group.snooping.adjustment.covariance(np.arange(3 * count)) + added
     turn = _turn_matrix(frame[2], count)
     rows = (3 * group.members[:, None] + np.arange(3)).ravel()
     covariance[np.ix_(rows, rows)] = turn @ own @ turn.T
