@@ -10,6 +10,8 @@ from ..progress import Progress
 from .capture_text import is_capture_text, read_capture_text
 from .findings import Rules
 from .model import Survey
+from .profile import Profile
+from .profiled_text import is_unmarked, profile_for, read_profiled_text, says_nothing
 from .scan_json import is_scan_json, read_scan_json
 
 
@@ -46,6 +48,23 @@ READERS: tuple[Reader, ...] = (SCAN_JSON, CAPTURE_TEXT)
 """In the order they are asked."""
 
 
-def reader_of(head: bytes) -> Reader | None:
-    """The reader whose format the first part of a file has, or None."""
-    return next((reader for reader in READERS if reader.recognises(head)), None)
+def reader_of(head: bytes, rules: Rules | None = None, file: str = "the file") -> Reader | None:
+    """The reader whose format the first part of a file has, or None.
+
+    A text that says nothing of itself is read by the profile that was asked for, or by the kept one
+    whose files look the same. Raises `SurveyError` when several kept profiles fit.
+    """
+    rules = rules or Rules()
+    found = next((reader for reader in READERS if reader.recognises(head)), None)
+    stated = rules.angle_unit and rules.distance_unit and rules.rotation and not rules.profile
+    if found is None or (found is CAPTURE_TEXT and not stated and says_nothing(head)):
+        profile = profile_for(head, rules, file)
+        return _by(profile) if profile is not None else found
+    return found
+
+
+def _by(profile: Profile) -> Reader:
+    def read(data: bytes, name: str, rules: Rules, progress: Progress) -> Survey:
+        return read_profiled_text(data, profile, name=name, rules=rules, progress=progress)
+
+    return Reader(f"text of the profile {profile.name!r}", is_unmarked, read)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -13,7 +14,10 @@ from .findings import Rules
 from .flags import flag_readings
 from .lag import without_lag
 from .model import Capture, Survey
+from .profile import Profile
+from .profiled_text import is_unmarked
 from .readers import CAPTURE_TEXT, READERS, Reader, reader_of
+from .unmarked import PassedOver, read_by_profiles, unmarked
 
 # A header and its column names stand within the first part of a file.
 _HEAD = 65536
@@ -28,24 +32,27 @@ def read_captures(
     distance_unit: str | None = None,
     rotation: str | None = None,
     skip_unreadable: bool = False,
+    profile: Profile | None = None,
+    profiles: Sequence[Profile] = (),
     progress: Progress = SILENT,
 ) -> Survey:
     """All captures of a file, or of the files in a folder in the order of their names.
 
     A file's reader is chosen by its content. In a folder, files that hold no captures are passed
     over and named in a warning; sub-folders are not entered. Units and rotation, where given, win
-    over the files'. With `skip_unreadable` what cannot be read is left out and told in
-    `Survey.skipped`. Digests are kept by file name.
+    over the files'. Text files that do not say what they are are read as `profile` says, or without
+    it as the one of the kept `profiles` whose files look the same. With `skip_unreadable` what
+    cannot be read is left out and told in `Survey.skipped`. Digests are kept by file name.
 
     Raises `SurveyError` naming file and line where a file is bad, when two captures give their
     station one name, and when there is no capture at all.
     """
     path = Path(path)
-    rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable)
+    rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable, profile, tuple(profiles))
     if path.is_dir():
-        files, passed_over = _files(path)
+        files, passed_over = _files(path, rules)
     elif path.is_file():
-        files, passed_over = [(path, _reader_of_file(path))], []
+        files, passed_over = [(path, _reader_of_file(path, rules))], PassedOver()
     else:
         raise SurveyError(f"{path}: there is no such file or folder; expected capture files.")
 
@@ -54,9 +61,11 @@ def read_captures(
         step = progress.part(index / len(files), (index + 1) / len(files))
         parts.append(reader.read(_content(file), file.name, rules, step))
     survey = _joined(parts, skip_unreadable)
-    if passed_over:
-        warning = f"Passed over, as they hold no captures: {', '.join(passed_over)}."
-        survey = replace(survey, warnings=(*survey.warnings, warning))
+    survey = replace(
+        survey,
+        skipped=(*survey.skipped, *passed_over.skipped),
+        warnings=(*survey.warnings, *read_by_profiles(survey), *passed_over.warnings()),
+    )
     if not survey.captures:
         why = f" ({survey.skipped[0]})" if survey.skipped else ""
         raise SurveyError(f"{path.name}: no capture could be read{why}.")
@@ -73,6 +82,8 @@ def import_captures(
     min_distance_m: float = 0.10,
     max_distance_m: float | None = None,
     skip_unreadable: bool = False,
+    profile: Profile | None = None,
+    profiles: Sequence[Profile] = (),
     progress: Progress = SILENT,
 ) -> Survey:
     """Read captures as `read_captures` does, flag their readings as `flag_readings` does, and free
@@ -83,6 +94,8 @@ def import_captures(
         distance_unit=distance_unit,
         rotation=rotation,
         skip_unreadable=skip_unreadable,
+        profile=profile,
+        profiles=profiles,
         progress=progress.part(0.0, 0.7),
     )
     flagged = flag_readings(
@@ -102,23 +115,31 @@ def _content(file: Path, size: int = -1) -> bytes:
         raise SurveyError(f"{file.name}: the file cannot be read ({error.strerror}).") from error
 
 
-def _files(folder: Path) -> tuple[list[tuple[Path, Reader]], list[str]]:
-    """The files of a folder that hold captures, each with its reader, and the names of the rest."""
+def _files(folder: Path, rules: Rules) -> tuple[list[tuple[Path, Reader]], PassedOver]:
+    """The files of a folder that hold captures, each with its reader, and the rest."""
     files: list[tuple[Path, Reader]] = []
-    passed_over: list[str] = []
+    passed_over = PassedOver()
     entries = sorted(folder.iterdir(), key=lambda entry: entry.name)
     for file in entries:
         if file.name.startswith(".") or not file.is_file():
             continue
         head = _content(file, _HEAD)
-        reader = reader_of(head)
+        try:
+            reader = reader_of(head, rules, file.name)
+        except SurveyError as ambiguous:
+            if not rules.skip_unreadable:
+                raise
+            passed_over.skipped.append(str(ambiguous))
+            continue
         empty = not head.strip() or b"\0" in head
         if reader is None and empty and file.suffix.lower() in _CAPTURE_SUFFIXES:
             reader = CAPTURE_TEXT  # it says what is wrong
         if reader is None:
-            passed_over.append(file.name)
+            passed_over.add(file.name, head, rules)
         else:
             files.append((file, reader))
+    if not files and passed_over.unmarked:
+        raise SurveyError(passed_over.first_unmarked)
     if not files:
         there = ", ".join(entry.name for entry in entries[:5]) or "nothing"
         more = ", ..." if len(entries) > 5 else ""
@@ -133,10 +154,12 @@ def _formats() -> str:
     return " or ".join(reader.name for reader in READERS)
 
 
-def _reader_of_file(file: Path) -> Reader:
+def _reader_of_file(file: Path, rules: Rules) -> Reader:
     """The reader of the one file that the user named: there, no reader is an error."""
     head = _content(file, _HEAD)
-    reader = reader_of(head)
+    reader = reader_of(head, rules, file.name)
+    if reader is None and is_unmarked(head):
+        raise SurveyError(unmarked(head, rules, file.name))
     if reader is None and (file.suffix.lower() in _CAPTURE_SUFFIXES or not head.strip()):
         return CAPTURE_TEXT
     if reader is None:

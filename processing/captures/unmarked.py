@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What a person is told about files that are not read, or read by a profile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from .findings import Rules, listed, shown
+from .model import Survey
+from .profile_look import difference
+from .profiled_text import PROFILE_KEY, is_unmarked
+
+
+def unmarked(head: bytes, rules: Rules, file: str) -> str:
+    """The sentence for a text file that no reader knows and no profile fits."""
+    if rules.profile is not None:
+        return (
+            f"{file}: the profile {shown(rules.profile.name)} does not fit this file; expected "
+            f"{len(rules.profile.columns)} columns separated by {rules.profile.separator}, with "
+            "numbers where the profile has angle and distance."
+        )
+    nearest = ""
+    apart = {profile.name: difference(head, profile) for profile in rules.profiles}
+    if len(apart) == 1:
+        (name, why), *_ = apart.items()
+        nearest = f" (the profile {shown(name)} does not fit: {why})"
+    elif apart:
+        nearest = f" (none of the {len(apart)} profiles fits)"
+    return (
+        f"{file}: an unmarked text file, it does not say what its columns are{nearest}; describe "
+        "it once in the window 'Describe a text file' of the menu Roomtie, or name a profile in "
+        "PROFILE."
+    )
+
+
+@dataclass
+class PassedOver:
+    """The names of files in a folder that are not read: those that hold no captures, and those
+    that might, but do not say what they are; and the sentences about files that the user let go."""
+
+    no_captures: list[str] = field(default_factory=list)
+    unmarked: list[str] = field(default_factory=list)
+    first_unmarked: str = ""
+    skipped: list[str] = field(default_factory=list)
+
+    def add(self, file: str, head: bytes, rules: Rules) -> None:
+        """Note a file that no reader knows by its name and its first part."""
+        if not is_unmarked(head):
+            self.no_captures.append(file)
+            return
+        self.first_unmarked = self.first_unmarked or unmarked(head, rules, file)
+        self.unmarked.append(file)
+
+    def warnings(self) -> Iterator[str]:
+        if self.no_captures:
+            yield f"Passed over, as they hold no captures: {', '.join(self.no_captures)}."
+        if self.unmarked:
+            yield (
+                "Passed over, as they do not say what their columns are: "
+                f"{', '.join(self.unmarked)}; if they are captures, describe them in the window "
+                "'Describe a text file' of the menu Roomtie."
+            )
+
+
+def read_by_profiles(survey: Survey) -> Iterator[str]:
+    """Which files were read by which profile."""
+    files: dict[str, dict[str, None]] = {}
+    for capture in survey.captures:
+        if PROFILE_KEY in capture.other:
+            files.setdefault(capture.other[PROFILE_KEY], {})[capture.capture_file] = None
+    for profile, names in files.items():
+        yield f"Read as the profile {shown(profile)} says: {listed(list(names))}."
