@@ -29,6 +29,9 @@ class Parts:
     leaves: list[Polygon] = field(default_factory=list)
     alike: bool = False
     door: tuple[float, float] = (0.5, 0.9)
+    notched: float = 0.4
+    windows: float = 0.7
+    furnished: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +48,13 @@ class Storey:
 def storey(rng, rooms_wanted=None) -> Storey:
     """One storey; `rooms_wanted` is about how many rooms it shall have (default: 4 to 14)."""
     wanted = int(rng.integers(4, 15)) if rooms_wanted is None else rooms_wanted
-    parts = Parts(alike=bool(rng.random() < 0.4), door=(rng.random(), rng.uniform(0.8, 1.0)))
+    parts = Parts(
+        alike=bool(rng.random() < 0.4),
+        door=(rng.random(), rng.uniform(0.8, 1.0)),
+        notched=rng.choice([0.1, 0.4]),
+        windows=rng.choice([0.2, 0.7]),
+        furnished=rng.choice([0.0, 0.3, 1.0, 1.6]),
+    )
     module = (rng.uniform(2.6, 4.6), rng.uniform(3.4, 5.5))
     skewed = wanted >= 6 and rng.random() < 0.5
     first = (wanted + 1) // 2 if skewed else wanted
@@ -97,7 +106,7 @@ def _wing(parts, rng, wanted, corridor, module, place, lead=0.0, beyond=0.0):
         return length
     standing = unary_union(parts.rooms + parts.halls)
     for own in planned:
-        room = _Room.drawn(rng, own, half + wall, parts.alike)
+        room = _Room.drawn(rng, own, half + wall, parts)
         if room.low < 0.1 or room.high > length - 0.1:
             middle = (max(room.low, 0.1) + min(room.high, length - 0.1)) / 2
             if abs(middle - (room.low + room.high) / 2) > 0.4 * (room.high - room.low):
@@ -120,7 +129,8 @@ class _Room:
     shape: Polygon
 
     @classmethod
-    def drawn(cls, rng, own, near, alike):
+    def drawn(cls, rng, own, near, parts):
+        alike = parts.alike
         side, low, width, depth = own
         high = low + width
         corners = np.array(
@@ -130,7 +140,7 @@ class _Room:
         if not alike and rng.random() < 0.2:
             corners[2 + rng.integers(2), 1] += rng.uniform(-0.6, 0.6)
         shape = Polygon(corners)
-        if rng.random() < (0.2 if alike else 0.4):
+        if rng.random() < (0.5 if alike else 1.0) * parts.notched:
             w, h = rng.uniform(0.25, 1.1, 2)
             x = low - 0.05 if rng.random() < 0.5 else high + 0.05 - w
             notched = shape.difference(box(x, near + depth - h, x + w, near + depth + 0.7))
@@ -158,7 +168,7 @@ class _Room:
             leaf = affinity.rotate(leaf, swing, origin=(hinge, self.near + 0.03))
             parts.leaves.append(put(leaf))
         back = self.near + self.depth
-        if rng.random() < 0.7 and self.shape.geom_type == "Polygon":
+        if rng.random() < parts.windows:
             for _ in range(rng.integers(1, 3)):
                 w = rng.uniform(0.7, 1.6)
                 x = rng.uniform(self.low + 0.2, max(self.high - 0.2 - w, self.low + 0.21))
@@ -195,7 +205,7 @@ def _storey(parts, rng) -> Storey:
                 made.append(np.array([int(Surface.GLASS)]))
     keep_clear = unary_union([door.buffer(0.5) for door in parts.doors])
     for k, room in enumerate(parts.rooms + parts.halls):
-        pieces = _furniture(room, rng, keep_clear, hall=k >= len(parts.rooms))
+        pieces = _furniture(room, rng, keep_clear, parts.furnished, hall=k >= len(parts.rooms))
         for piece in pieces:
             added.append(_edges(piece.exterior))
             made.append(np.full(len(added[-1]), int(Surface.FURNITURE)))
@@ -219,11 +229,11 @@ def _edges(ring):
     return np.stack([corners[:-1], corners[1:]], axis=1)
 
 
-def _furniture(room, rng, keep_clear, hall):
+def _furniture(room, rng, keep_clear, much, hall):
     """Boxes that stand in a room, along its walls and free, clear of its doors."""
     found = []
     corners = np.asarray(room.exterior.coords)
-    for _ in range(rng.poisson(room.area / (14 if hall else 5))):
+    for _ in range(rng.poisson(much * room.area / (14 if hall else 5))):
         if rng.random() < 0.65:
             k = int(rng.integers(len(corners) - 1))
             a, e = corners[k], corners[k + 1] - corners[k]
