@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import codecs
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -12,23 +11,24 @@ from pathlib import Path
 from types import MappingProxyType
 
 from ..progress import SILENT, Progress
+from .columns import Columns, column_names, unit_of
+from .decoding import decoded, head_text, is_binary, lines_of
 from .findings import Findings, Rules, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
 from .readings import to_capture
-from .rows import COLUMNS, column_names, read_rows
+from .rows import COLUMNS, read_rows, split
 
-_KEY = re.compile(r"#+\s*([^:]+?)\s*:\s*(.*?)\s*")
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _WORDS = ("station", "comment")
-
-# Bytes that no text holds, whatever its encoding: control signs but tab, line ends, page breaks.
-_NO_TEXT = bytes(sorted(set(range(32)) - {9, 10, 11, 12, 13, 26}))
-
-
-def is_binary(data: bytes) -> bool:
-    """Whether bytes hold signs that no UTF-8 or Latin-1 text has."""
-    return len(data.translate(None, _NO_TEXT)) != len(data)
+_NUMBER_STARTS = tuple("0123456789+-.")
+_NUMBER_COLUMNS = ("angle", "distance", "zenith", "intensity")
+# What a spreadsheet makes of a line: it quotes lines that hold the separator, pads all lines to one
+# number of cells, and may begin the file by naming the separator.
+_QUOTED_LINE = re.compile(r'"(#(?:[^"]|"")*)"([,;\t]*)')
+_SEPARATOR_HINT = re.compile(r'"?sep=.?"?[,;\t]*', re.IGNORECASE)
+_PADDING = ",;\t "
+_STRIDE = 20_000
 
 
 def is_capture_text(data: bytes) -> bool:
@@ -36,10 +36,10 @@ def is_capture_text(data: bytes) -> bool:
     or a row of column names with angle and distance."""
     if is_binary(data):
         return False
-    for line in _lines(data.decode("utf-8-sig", errors="replace")):
-        if line.startswith("#"):
-            match = _KEY.fullmatch(line.strip())
-            if match and match[1].lower() in KEYS:
+    for line in lines_of(head_text(data)):
+        if line.lstrip()[:2].startswith(("#", '"#')):
+            pair = _key_value(line.strip())
+            if pair and pair[0].lower() in KEYS:
                 return True
         elif column_names(line):
             return True
@@ -70,7 +70,9 @@ def read_capture_text(
     rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable)
     findings = Findings(name, skip_unreadable)
     captures: list[Capture] = []
-    for block in progress.over(list(_blocks(_decoded(data, findings), findings))):
+    lines = lines_of(decoded(data, findings))
+    blocks = list(_blocks(lines, findings, progress.part(0.0, 0.3)))
+    for block in progress.part(0.3, 1.0).over(blocks):
         capture = _capture(block, rules, findings)
         if capture is not None:
             captures.append(capture)
@@ -84,68 +86,69 @@ def read_capture_text(
     )
 
 
-def _lines(text: str) -> list[str]:
-    """Lines as an editor counts them (``str.splitlines`` also breaks at signs within a line)."""
-    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-
-
-def _decoded(data: bytes, findings: Findings) -> list[str]:
-    if not data.strip(b"\xef\xbb\xbf \t\r\n"):
-        findings.bad("the file is empty; expected a capture.")
-        return []
-    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        findings.bad("the file is UTF-16 text; expected UTF-8.")
-        return []
-    if is_binary(data):
-        findings.bad("the file is binary; expected capture text (UTF-8).")
-        return []
-    try:
-        return _lines(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        line = len(_lines(data[: error.start].decode("latin-1")))
-        findings.warn("the text is not UTF-8; it was read as Latin-1. Check the names.", line)
-        return _lines(data.decode("latin-1"))
-
-
 @dataclass
 class _Block:
     """One capture's lines: the header's, the column names, the rows."""
 
     header: list[tuple[int, str, str]] = field(default_factory=list)
+    columns: Columns | None = None
     column_line: int = 0
-    separator: str = ""
-    names: list[str] = field(default_factory=list)
     rows: list[str] = field(default_factory=list)
     row_lines: list[int] = field(default_factory=list)
+    cut_off: bool = False
 
     @property
     def first_line(self) -> int:
         return self.header[0][0] if self.header else self.column_line
 
 
-def _blocks(lines: Sequence[str], findings: Findings) -> Iterator[_Block]:
+def _key_value(line: str) -> tuple[str, str] | None:
+    """Key and value of a stripped ``# key: value`` line; None for any other."""
+    quoted = _QUOTED_LINE.fullmatch(line)
+    if quoted:
+        line = quoted[1].replace('""', '"') + quoted[2]
+    if not line.startswith("#"):
+        return None
+    key, colon, value = line.lstrip("#").partition(":")
+    return (key.strip(), value.strip()) if colon and key.strip() else None
+
+
+def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Iterator[_Block]:
     """Cut a file into captures: each begins with ``#`` lines or with a row of column names."""
     block = _Block()
+    # Keys among or behind the readings: the next capture's when it begins, else this one's.
+    ahead: list[tuple[int, str, str]] = []
     for number, line in enumerate(lines, start=1):
-        if line.startswith("#"):
-            match = _KEY.fullmatch(line.strip())
-            if not match:
+        if number % _STRIDE == 0:
+            progress.at(number / len(lines))
+        reading = block.columns is not None and line.startswith(_NUMBER_STARTS)
+        if not reading:
+            bare = line.strip()
+            if not bare.strip(_PADDING):
                 continue
-            key, value = match.groups()
-            # Only the contract's keys begin a capture; a remark among the readings does not.
-            if block.column_line and key.lower() in KEYS:
+            if bare.startswith(("#", '"#')) and not _is_row(line, block):
+                pair = _key_value(bare)
+                if pair:
+                    (ahead if block.columns else block.header).append((number, *pair))
+                continue
+            columns = column_names(line)
+            if columns:
+                if block.columns:
+                    yield block
+                    block = _Block(ahead)
+                    ahead = []
+                block.columns, block.column_line = columns, number
+                continue
+            if number == 1 and _SEPARATOR_HINT.fullmatch(bare):
+                continue
+        if ahead:
+            if _begins_capture(ahead):
                 yield block
-                block = _Block()
-            block.header.append((number, key, value))
-        elif not line.strip():
-            continue
-        elif (line[0].isalpha() or line[0] in '" ') and (found := column_names(line)):
-            if block.column_line:
-                yield block
-                block = _Block()
-            block.column_line = number
-            block.separator, block.names = found
-        elif block.column_line:
+                block = _Block(ahead)
+            else:
+                block.header += ahead
+            ahead = []
+        if block.columns:
             block.rows.append(line)
             block.row_lines.append(number)
         else:
@@ -154,14 +157,41 @@ def _blocks(lines: Sequence[str], findings: Findings) -> Iterator[_Block]:
                 "separated by commas, semicolons or tabs, before the readings.",
                 number,
             )
-    if block.header or block.column_line:
+    if _begins_capture(ahead):
         yield block
+        block = _Block(ahead)
+    else:
+        block.header += ahead
+    block.cut_off = bool(block.rows) and block.row_lines[-1] == len(lines)
+    if block.header or block.columns:
+        yield block
+
+
+def _begins_capture(header: Sequence[tuple[int, str, str]]) -> bool:
+    """Whether one of the contract's keys is there; a remark or a comment may stand anywhere."""
+    return any(key.lower() in KEYS and key.lower() != "comment" for _, key, _ in header)
+
+
+def _is_row(line: str, block: _Block) -> bool:
+    """Whether a line that begins with # is a reading: its first value is a name such as #12."""
+    if block.columns is None or block.columns.names[0] in _NUMBER_COLUMNS:
+        return False
+    cells = split([line], block.columns.separator)[0]
+    return len(cells) == len(block.columns.names) and not cells[0].startswith("# ")
 
 
 def _header(block: _Block, findings: Findings) -> Header:
     header = Header()
+    separator, padding = "", 0
+    if block.columns:
+        separator, padding = block.columns.separator, len(block.columns.names) - 1
+    padded = padding and all(
+        len(value) - len(value.rstrip(separator)) == padding for _, _, value in block.header
+    )
     for line, key, value in block.header:
-        number = block.separator in ("\t", ";") and _COMMA_NUMBER.fullmatch(value)
+        if padded:
+            value = value.rstrip(separator).rstrip()
+        number = separator in ("\t", ";") and _COMMA_NUMBER.fullmatch(value)
         if number and key.lower() in KEYS and key.lower() not in _WORDS:
             value = value.replace(",", ".")
         header.add(key, value, findings, line)
@@ -170,23 +200,39 @@ def _header(block: _Block, findings: Findings) -> Header:
 
 
 def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
-    if not block.rows:
+    columns = block.columns
+    if not block.rows or columns is None:
         findings.bad("the header is followed by no readings.", block.first_line)
         return None
     header = _header(block, findings)
-    for name in sorted({name for name in block.names if block.names.count(name) > 1 and name}):
+    names = columns.names
+    for name in sorted({name for name in names if names.count(name) > 1 and name}):
         findings.bad(f"the column {name} is there twice; expected once.", block.column_line)
         if name in COLUMNS:
             return None
-    unknown = [name for name in block.names if name and name not in COLUMNS]
+    unknown = [column.written for column in columns.columns if column.name not in ("", *COLUMNS)]
     if unknown:
         findings.warn(f"columns not used: {', '.join(unknown)}.", block.column_line)
-    angle_unit = header.choice("angle_unit", rules, findings, block.first_line)
-    distance_unit = header.choice("distance_unit", rules, findings, block.first_line)
+
+    def unit(name: str) -> str | None:
+        lines = {"header_line": block.first_line, "column_line": block.column_line}
+        return unit_of(name, columns, header, rules, findings, **lines)
+
+    angle_unit, distance_unit = unit("angle"), unit("distance")
+    zenith_unit = unit("zenith") if columns.stated("zenith") else angle_unit
     rotation = header.choice("rotation", rules, findings, block.first_line)
-    if angle_unit is None or distance_unit is None or rotation is None:
+    if angle_unit is None or distance_unit is None or rotation is None or zenith_unit is None:
         return None
-    raw = read_rows(block.rows, block.row_lines, block.names, block.separator, angle_unit, findings)
+    raw = read_rows(
+        block.rows,
+        block.row_lines,
+        names,
+        columns.separator,
+        angle_unit,
+        findings,
+        zenith_unit=zenith_unit,
+        cut_off=block.cut_off,
+    )
     if not len(raw.line):
         findings.bad("no reading of this capture can be read.", block.first_line)
         return None
@@ -198,4 +244,5 @@ def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
         angle_unit=angle_unit,
         distance_unit=distance_unit,
         rotation=rotation,
+        zenith_unit=zenith_unit,
     )

@@ -18,7 +18,7 @@ _TIME = re.compile(
     r"(?:[T ](\d\d):?(\d\d)(?::?(\d\d)(?:[.,](\d{1,9}))?)?\s*(Z|[+-]\d\d(?::?\d\d)?)?)?",
     re.IGNORECASE | re.ASCII,
 )
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?", re.IGNORECASE | re.ASCII)
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?", re.IGNORECASE | re.ASCII)
 _INTEGER = re.compile(r"[+-]?\d{1,6}", re.ASCII)
 
 
@@ -121,14 +121,23 @@ KEYS: dict[str, Key] = {
 }
 """Every key of the contract; any other one is kept as text."""
 
+_LONGEST_KEY = 60
+"""A longer one is no slip of the pen for any of them."""
+
 
 @dataclass
 class Header:
     """The values of one capture's header by key, and the keys that are not the contract's."""
 
     values: dict[str, object] = field(default_factory=dict)
-    other: dict[str, str] = field(default_factory=dict)
     written: dict[str, str] = field(default_factory=dict)
+    comments: list[str] = field(default_factory=list)
+    texts: dict[str, list[str]] = field(default_factory=dict)
+
+    @property
+    def other(self) -> dict[str, str]:
+        """What is kept as text, by key."""
+        return {key: "; ".join(values) for key, values in self.texts.items()}
 
     def add(self, key: str, value: str, findings: Findings, line: int | None = None) -> None:
         """Read one ``key: value``; a bad value goes to the findings, a blank one is none."""
@@ -136,15 +145,13 @@ class Header:
         if not value:
             return
         if name not in KEYS:
-            self.other[key] = f"{self.other[key]}; {value}" if key in self.other else value
-            like = get_close_matches(name, KEYS, n=1, cutoff=0.85)
-            if like:
-                findings.warn(f"the key {shown(key)} is kept as text; is {like[0]} meant?", line)
+            self._keep(key, value, findings, line)
+            return
+        if name == "comment":
+            self.comments.append(value)
             return
         rule = KEYS[name]
-        if name == "comment" and name in self.written:
-            value = f"{self.written[name]} {value}"
-        elif self.written.get(name, value) != value:
+        if self.written.get(name, value) != value:
             findings.bad(
                 f"{name} is {shown(value)}, but {shown(self.written[name])} before in the same "
                 "header; expected one value.",
@@ -158,13 +165,24 @@ class Header:
             return
         self.written[name] = value
 
+    def _keep(self, key: str, value: str, findings: Findings, line: int | None) -> None:
+        new = key not in self.texts
+        self.texts.setdefault(key, []).append(value)
+        if new and len(key) <= _LONGEST_KEY:
+            like = get_close_matches(key.lower(), KEYS, n=1, cutoff=0.85)
+            if like:
+                findings.warn(f"the key {shown(key)} is kept as text; is {like[0]} meant?", line)
+
     def fields(self) -> dict[str, object]:
         """The values as fields of a `Capture`."""
-        return {
+        fields: dict[str, object] = {
             rule.field: value * rule.factor if isinstance(value, float) else value
             for name, rule in KEYS.items()
             if rule.field and (value := self.values.get(name)) is not None
         }
+        if self.comments:
+            fields["comment"] = " ".join(self.comments)
+        return fields
 
     def choice(self, name: str, rules: Rules, findings: Findings, line: int) -> str | None:
         """A unit or the rotation: the user's word first, then the file's.
@@ -179,7 +197,7 @@ class Header:
             return given
         if own is not None:
             return str(own)
-        like = get_close_matches(name, self.other, n=1)
+        like = get_close_matches(name, [k for k in self.texts if len(k) <= _LONGEST_KEY], n=1)
         found = f"there is only {shown(like[0])}" if like else "there is none"
         findings.bad(
             f"the key {name} is missing from the header ({found}); expected a line "

@@ -18,8 +18,8 @@ from .units import CLOCKWISE, to_degrees, to_metres
 
 @dataclass(frozen=True, eq=False)
 class RawReadings:
-    """``n`` readings as a file gives them: angles and zeniths in its angle unit, distances in its
-    length unit (NaN where nothing came back); `zenith` is None where all are horizontal."""
+    """``n`` readings as a file gives them: angles and zeniths in its units of angle, distances in
+    its length unit (NaN where nothing came back); `zenith` is None where all are horizontal."""
 
     angle: Floats
     distance: Floats
@@ -39,8 +39,10 @@ def to_capture(
     angle_unit: str,
     distance_unit: str,
     rotation: str,
+    zenith_unit: str | None = None,
 ) -> Capture:
-    """The capture of a header and its readings.
+    """The capture of a header and its readings; zeniths are in the angles' unit unless they have
+    one of their own.
 
     The horizontal distance is the slope distance times the sine of the zenith angle.
     """
@@ -50,7 +52,9 @@ def to_capture(
         zenith = np.full(len(slope), 90.0)
         distance = slope.copy()
     else:
-        zenith = np.where(np.isnan(raw.zenith), 90.0, to_degrees(raw.zenith, angle_unit))
+        zenith = np.where(
+            np.isnan(raw.zenith), 90.0, to_degrees(raw.zenith, zenith_unit or angle_unit)
+        )
         distance = np.where(zenith == 90.0, slope, slope * np.sin(np.radians(zenith)))
     return Capture(
         capture_file=capture_file,

@@ -1,14 +1,10 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""The rows under a capture's column names, read column by column.
-
-A column is converted as a whole; only when that fails is it gone through cell by cell, to find
-and name what is wrong.
-"""
+"""The rows under a capture's column names, read column by column."""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +12,7 @@ from numpy.typing import NDArray
 from ..angles import Floats
 from .findings import Findings, shown
 from .model import Kind
+from .numerals import as_numbers, why_no_number
 from .readings import RawReadings
 from .units import FULL_TURN, ROUNDING, unit_that_holds, within_full_turn
 
@@ -24,8 +21,8 @@ REQUIRED = ("angle", "distance")
 SEPARATORS = ("\t", ";", ",")
 WHITE_SPACE = " "
 
-# Python reads "nan", "inf" and "1_000" as numbers too; a capture's numbers have these signs only.
-_NUMBER_SIGNS = frozenset("0123456789+-.eE")
+NUMBERS = ("angle", "distance", "zenith", "intensity")
+_NAME_OF = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 _KINDS = {"": Kind.RING, **{kind.text: kind for kind in Kind}}
 
 Bools = NDArray[np.bool_]
@@ -38,21 +35,15 @@ def split(lines: Sequence[str], separator: str) -> list[list[str]]:
         return [line.split() for line in lines]
     if any('"' in line for line in lines):
         # One reader a line: an unclosed quote must not swallow the lines that follow.
-        return [next(csv.reader([line], delimiter=separator), []) for line in lines]
+        return [_quoted(line, separator) for line in lines]
     return [line.split(separator) for line in lines]
 
 
-def column_names(line: str) -> tuple[str, list[str]] | None:
-    """Separator and lower-case names, when a line is a row of column names (it names the angle
-    and the distance); None otherwise."""
-    lower = line.lower()
-    if not all(name in lower for name in REQUIRED):
-        return None
-    for separator in SEPARATORS:
-        names = [name.strip() for name in split([lower], separator)[0]]
-        if all(name in names for name in REQUIRED):
-            return separator, names
-    return None
+def _quoted(line: str, separator: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
+    except csv.Error:  # a cell that is longer than any reading's
+        return [line]
 
 
 class _Faults:
@@ -75,52 +66,74 @@ class _Faults:
         return good
 
 
-def _even(rows: list[list[str]], names: Sequence[str], separator: str, faults: _Faults) -> None:
+def _columns(
+    lines: Sequence[str], names: Sequence[str], separator: str, faults: _Faults, cut_off: bool
+) -> list[Sequence[str]]:
+    """The cells of each column; rows that have too few or too many go to the faults."""
+    width = len(names)
+    text = "\n".join(lines)
+    if separator != WHITE_SPACE and '"' not in text:
+        # One split for all rows: line ends may stand before a first cell only.
+        cells = text.replace("\n", f"{separator}\n").split(separator)
+        first = "".join(cells[::width]).split("\n")
+        if len(cells) == width * len(lines) and len(first) == len(lines):
+            return [first, *(cells[column::width] for column in range(1, width))]
+    rows = split(lines, separator)
+    if '"' in text:
+        for row in np.flatnonzero([_unclosed(line, separator) for line in lines]):
+            faults.sentence[int(row)] = "a quote is opened and not closed; expected both."
+    if any(len(cells) != width for cells in rows):
+        _even(rows, lines, names, separator, faults, cut_off)
+    return list(zip(*rows))
+
+
+def _unclosed(line: str, separator: str) -> bool:
+    if line.count('"') % 2 == 0:
+        return False
+    try:
+        list(csv.reader([line], delimiter=separator, skipinitialspace=True, strict=True))
+    except csv.Error:
+        return True
+    return False
+
+
+def _even(
+    rows: list[list[str]],
+    lines: Sequence[str],
+    names: Sequence[str],
+    separator: str,
+    faults: _Faults,
+    cut_off: bool,
+) -> None:
     """Bring every row to one cell a column name; blank cells at the end may be missing."""
     width = len(names)
     needed = 1 + max(names.index(name) for name in REQUIRED)
-    hint = ""
-    if separator == ",":
-        hint = " (a decimal comma needs semicolons or tabs between the values)"
+    whole = cut_off and len(rows) > 1 and all(len(cells) >= width for cells in rows[:-1])
     for row, cells in enumerate(rows):
         if len(cells) == width:
             continue
-        if len(cells) < needed or any(cell.strip() for cell in cells[width:]):
-            many = "1 value" if len(cells) == 1 else f"{len(cells)} values"
-            more = hint if len(cells) > width else ""
+        many = "1 value" if len(cells) == 1 else f"{len(cells)} values"
+        if whole and row == len(rows) - 1 and len(cells) < width:
             faults.sentence.setdefault(
-                row, f"the row has {many}; expected {width}, as there are column names{more}."
+                row,
+                f"the file ends within this row, which has {many} and no line end; expected "
+                f"{width} as in the rows before. Is the file cut off?",
+            )
+        elif len(cells) < needed or any(cell.strip() for cell in cells[width:]):
+            hint = _separator_hint(lines[row], width, separator, len(cells))
+            faults.sentence.setdefault(
+                row, f"the row has {many}; expected {width}, as there are column names{hint}."
             )
         rows[row] = [*cells[:width], *[""] * (width - len(cells))]
 
 
-def _numbers(cells: Sequence[str], decimal_comma: bool) -> tuple[Floats, Bools]:
-    """Values ``(n,)``, NaN for blank cells, and which cells hold no number."""
-
-    def convert(texts: Sequence[str]) -> Floats:
-        return np.array([float(cell) if cell else np.nan for cell in texts])
-
-    joined = "".join(cells)
-    if decimal_comma and "," in joined:
-        cells = [cell.replace(",", ".") for cell in cells]
-        joined = "".join(cells)
-    if not _NUMBER_SIGNS.issuperset(joined):
-        cells = [cell.strip() for cell in cells]
-        joined = "".join(cells)
-    if _NUMBER_SIGNS.issuperset(joined):
-        try:
-            return convert(cells), np.zeros(len(cells), dtype=bool)
-        except ValueError:
-            pass
-    values, bad = np.full(len(cells), np.nan), np.zeros(len(cells), dtype=bool)
-    for row, cell in enumerate(cells):
-        try:
-            if not _NUMBER_SIGNS.issuperset(cell):
-                raise ValueError(cell)
-            values[row : row + 1] = convert([cell])
-        except ValueError:
-            bad[row] = True
-    return values, bad
+def _separator_hint(line: str, width: int, separator: str, found: int) -> str:
+    if separator == "," and found > width:
+        return " (a decimal comma needs semicolons or tabs between the values)"
+    for other in SEPARATORS:
+        if separator in SEPARATORS and other != separator and line.count(other) == width - 1:
+            return f", separated by {_NAME_OF[separator]} as they are, not by {_NAME_OF[other]}"
+    return ""
 
 
 def means_no_return(words: Collection[str]) -> Callable[[str], bool]:
@@ -152,30 +165,39 @@ def read_rows(
     *,
     decimal_comma: bool | None = None,
     no_return: Collection[str] = (),
+    zenith_unit: str | None = None,
+    cut_off: bool = False,
 ) -> RawReadings:
     """The readings of the rows under a row of column names.
 
     A decimal comma is taken with any separator but the comma, unless `decimal_comma` says
     otherwise. `no_return` are the words or numbers that stand in the distance's place where nothing
-    came back, beside a blank and 0.
+    came back, beside a blank and 0. Zeniths are in the angle's unit unless `zenith_unit` says
+    otherwise. `cut_off` says that the last row has no line end, so that it may not be whole.
     Raises `SurveyError` for the first bad line, unless the findings allow skipping.
     """
     count = len(lines)
     line = np.asarray(line_numbers, dtype=np.int64)
-    rows = split(lines, separator)
     faults = _Faults(count)
-    if any(len(cells) != len(names) for cells in rows):
-        _even(rows, names, separator, faults)
-    columns: dict[str, Sequence[str]] = dict(zip(names, zip(*rows)))
+    cells = _columns(lines, names, separator, faults, cut_off)
+    columns: dict[str, Sequence[str]] = dict(zip(names, cells))
     if decimal_comma is None:
         decimal_comma = separator != ","
     if no_return:
         columns["distance"] = _blanked(columns["distance"], no_return)
 
+    both_signs = decimal_comma and _both_signs(columns)
+
     def number(name: str, expected: str) -> tuple[Floats, Sequence[str]]:
         cells = columns[name]
-        values, bad = _numbers(cells, decimal_comma)
-        faults.add(bad, lambda row: f"{name} is {shown(cells[row])}; expected {expected}.")
+        values, bad = as_numbers(cells, decimal_comma, both_signs)
+        faults.add(
+            bad,
+            lambda row: (
+                f"{name} is {shown(cells[row])}; expected {expected}"
+                f"{why_no_number(cells[row], decimal_comma)}."
+            ),
+        )
         return values, cells
 
     angle, cells_a = number("angle", "a number")
@@ -204,12 +226,14 @@ def read_rows(
     zenith = None
     if "zenith" in columns:
         zenith, cells_z = number("zenith", "a number or nothing (horizontal)")
-        above = (zenith < 0) | (zenith > turn / 2 * (1 + ROUNDING))
+        zenith_unit = zenith_unit or angle_unit
+        nadir = FULL_TURN[zenith_unit] / 2
+        above = (zenith < 0) | (zenith > nadir * (1 + ROUNDING))
         faults.add(
             above,
             lambda row: (
-                f"zenith is {shown(cells_z[row])} {angle_unit}; "
-                f"expected 0 to {turn / 2:g}, from the vertical."
+                f"zenith is {shown(cells_z[row])} {zenith_unit}; "
+                f"expected 0 to {nadir:g}, from the vertical."
             ),
         )
 
@@ -217,7 +241,10 @@ def read_rows(
     if "intensity" in columns:
         intensity, _ = number("intensity", "a number or nothing")
 
-    target = np.array([cell.strip() for cell in columns.get("target", [""] * count)], dtype=str)
+    names_of_targets = columns.get("target", ())
+    target = np.full(count, "", dtype="<U1")
+    if any(names_of_targets):
+        target = np.array([cell.strip() for cell in names_of_targets], dtype=str)
     kind = _kinds(columns.get("kind", [""] * count), faults)
     nameless = (kind != Kind.RING) & (target == "")
     faults.add(nameless, lambda row: f"a {Kind(kind[row]).text} reading names no target.")
@@ -231,6 +258,11 @@ def read_rows(
         )
         target[named] = ""
 
+    if cut_off and names[-1] in NUMBERS and _fewer_digits(cells[-1]):
+        findings.warn(
+            "the last row has no line end and fewer digits than the others; is the file cut off?",
+            int(line[-1]),
+        )
     good = faults.report(findings, line)
     return RawReadings(
         angle=angle[good],
@@ -243,8 +275,26 @@ def read_rows(
     )
 
 
+def _both_signs(columns: Mapping[str, Sequence[str]]) -> bool:
+    """Whether the numbers of a capture hold decimal commas and points."""
+    text = ["".join(columns[name]) for name in NUMBERS if name in columns]
+    return any("," in part for part in text) and any("." in part for part in text)
+
+
+def _fewer_digits(cells: Sequence[str]) -> bool:
+    """Whether the last number has fewer decimals than each of the others."""
+
+    def decimals(cell: str) -> int:
+        return len(cell.strip().replace(",", ".").partition(".")[2])
+
+    return len(cells) > 2 and decimals(cells[-1]) < min(map(decimals, cells[:-1]))
+
+
 def _kinds(cells: Sequence[str], faults: _Faults) -> NDArray[np.int64]:
     value = {word: _KINDS.get(word.strip().lower()) for word in set(cells)}
+    only = next(iter(value.values()), None)
+    if len(value) == 1 and only is not None:
+        return np.full(len(cells), int(only), dtype=np.int64)
     bad = np.zeros(len(cells), dtype=bool)
     if None in value.values():
         bad = np.array([value[cell] is None for cell in cells])

@@ -322,7 +322,11 @@ ERRORS = {
     "empty": ("", None, "the file is empty"),
     "blank": ("\ufeff \r\n\n", None, "the file is empty"),
     "binary": (b"\x89PNG\r\n\x1a\n\x00\x00", None, "the file is binary"),
-    "UTF-16": ((HEADER + "angle,distance").encode("utf-16"), None, "the file is UTF-16"),
+    "UTF-16 cut off": (
+        (START + "1,2\n").encode("utf-16")[:-1],
+        5,
+        "the UTF-16 text is damaged or cut off here",
+    ),
     "no angle unit": (
         START.replace("# angle_unit: deg\n", "") + "1,2\n",
         1,

@@ -1,0 +1,89 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Numbers as capture files write them: a column is converted as a whole; only when that fails is it
+gone through cell by cell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats
+
+# Python reads "nan", "inf" and "1_000" as numbers too; a capture's numbers have these signs only.
+_SIGNS = "0123456789+-.eE"
+_MINUS = "\N{MINUS SIGN}"
+_THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:[.,]\d{3})+", re.ASCII)
+# Thousands apart by comma, point, apostrophe or a space, with or without decimals.
+_GROUPED = re.compile(
+    r"[+-]?\d{1,3}(?:(?:,\d{3})+(?:\.\d*)?|(?:\.\d{3})+,\d*"
+    r"|(?:['\u2019 \xa0\u202f]\d{3})+(?:[.,]\d*)?)",
+    re.ASCII,
+)
+_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
+_WITH_UNIT = re.compile(
+    r"[+-]?[\d.,]+\s*(?:mm|cm|m|ft|in|inch|deg|gon|grad|rad|°|'|\"|\u2032|\u2033)", re.ASCII
+)
+_SEXAGESIMAL = re.compile(
+    r"[+-]?\d+\s*[°:dh-]\s*\d+\s*['\u2032:m-]\s*[\d.]*\s*[\"\u2033s]?", re.ASCII
+)
+_LONGEST = 40
+
+Bools = NDArray[np.bool_]
+
+
+def as_numbers(
+    cells: Sequence[str], decimal_comma: bool, both_signs: bool = False
+) -> tuple[Floats, Bools]:
+    """Values ``(n,)``, NaN for blank cells, and which cells hold no number.
+
+    With `both_signs`, when point and comma both stand within the numbers of a capture, one of them
+    may separate thousands: a cell that can be read so is no number.
+    """
+    given, joined = cells, "".join(cells)
+    if decimal_comma and "," in joined:
+        cells = [cell.replace(",", ".") for cell in cells]
+        joined = "".join(cells)
+    if joined.strip(_SIGNS):
+        cells = [cell.strip().replace(_MINUS, "-") for cell in cells]
+        joined = "".join(cells)
+    bad = np.zeros(len(cells), dtype=bool)
+    values = None if joined.strip(_SIGNS) else _converted(cells)
+    if values is None:
+        values = np.full(len(cells), np.nan)
+        for row, cell in enumerate(cells):
+            value = None if cell.strip(_SIGNS) else _converted([cell])
+            bad[row] = value is None
+            values[row] = np.nan if value is None else value[0]
+    if both_signs:
+        bad |= np.array([bool(_THOUSANDS.fullmatch(cell.strip())) for cell in given])
+        values[bad] = np.nan
+    return values, bad
+
+
+def _converted(cells: Sequence[str]) -> Floats | None:
+    try:
+        try:
+            return np.array(list(map(float, cells)))
+        except ValueError:
+            return np.array([float(cell) if cell else np.nan for cell in cells])
+    except ValueError:
+        return None
+
+
+def why_no_number(cell: str, decimal_comma: bool) -> str:
+    """What a person may have meant by a cell that holds no number, in brackets; else empty."""
+    text = cell.strip()
+    if len(text) > _LONGEST:
+        return ""
+    if _COMMA.fullmatch(text) and not decimal_comma:
+        return " (a decimal comma needs semicolons or tabs between the values)"
+    if _GROUPED.fullmatch(text) or _THOUSANDS.fullmatch(text):
+        return " (without signs between thousands)"
+    if _WITH_UNIT.fullmatch(text):
+        return " (its unit belongs into the header)"
+    if _SEXAGESIMAL.fullmatch(text):
+        return " (degrees with decimals, not with minutes and seconds)"
+    return ""
