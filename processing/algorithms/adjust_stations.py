@@ -18,6 +18,7 @@ from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import plan_crs
+from .instrument_input import add_instrument_parameters, calibrated
 from .survey_input import add_readings, add_stations, read_survey_layers
 
 NUMBERS = (
@@ -51,6 +52,7 @@ def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
         ("USE_COMPASS", "Use compass bearings"),
     ):
         algorithm.addParameter(QgsProcessingParameterBoolean(name, tr(title), True))
+    add_instrument_parameters(algorithm)
 
 
 def tie_with_parameters(
@@ -61,22 +63,26 @@ def tie_with_parameters(
     progress: Progress,
 ) -> Any:
     """The survey tied as the parameters say (`chain.Tied`)."""
-    from ..chain import tie_stations
+    from ..chain import tie_and_correct, tie_stations
     from ..stations.network import NetworkOptions
 
+    sigmas = (
+        algorithm.parameterAsDouble(parameters, "SIGMA_DISTANCE", context) / 1000.0,
+        algorithm.parameterAsDouble(parameters, "SIGMA_ANGLE", context),
+    )
+    known = calibrated(algorithm, parameters, context, sigmas, progress.part(0.0, 0.2))
+    if known is not None:
+        progress = progress.part(0.2, 1.0)
     options = NetworkOptions(
         hold=algorithm.parameterAsString(parameters, "HOLD", context) or None,
         use_targets=algorithm.parameterAsBool(parameters, "USE_TARGETS", context),
         use_overlap=algorithm.parameterAsBool(parameters, "USE_OVERLAP", context),
         use_compass=algorithm.parameterAsBool(parameters, "USE_COMPASS", context),
+        corrected=known,
     )
-    return tie_stations(
-        survey,
-        options,
-        algorithm.parameterAsDouble(parameters, "SIGMA_DISTANCE", context) / 1000.0,
-        algorithm.parameterAsDouble(parameters, "SIGMA_ANGLE", context),
-        progress,
-    )
+    correct = algorithm.parameterAsBool(parameters, "CORRECT_INSTRUMENT", context)
+    tie = tie_and_correct if correct else tie_stations
+    return tie(survey, options, *sigmas, progress)
 
 
 class AdjustStations(RoomtieAlgorithm):

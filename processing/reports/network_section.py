@@ -9,6 +9,7 @@ from ..angles import wrap_full_deg
 from ..captures.model import Survey
 from ..stations.model import Network, Status, TieKind
 from ..stations.statistics import ELLIPSE_FACTOR, error_ellipse
+from ..stations.systematics import REACH_M, describe, effects
 from .html import Markup, bullets, facts, paragraph, section, table
 from .sketch import Sketch, ellipse_outline
 
@@ -35,6 +36,7 @@ def network_section_html(survey: Survey, network: Network) -> Markup:
                 section("Network", *_sketches(survey, network)),
                 section("Stations", _stations(survey, network)),
                 section("Ties", *_ties(network)),
+                section("Instrument", *_instrument(network)),
             ]
         )
     )
@@ -148,6 +150,28 @@ def _ties(network: Network) -> list[Markup]:
         parts.append(paragraph("No tie was rejected."))
     if used:
         parts.append(table(headers, used, range(4, 8), "Used in the adjustment"))
+    return parts
+
+
+def _instrument(network: Network) -> list[Markup]:
+    """What the readings say about the instrument, and what they were freed of."""
+    if network.systematics is None:
+        return [paragraph("Systematic errors of the instrument were not looked for.")]
+    parts = [
+        paragraph(
+            "All captures are taken as one instrument's. What walls, targets and poses cannot take "
+            "up tells its systematic errors (standard errors 1 sigma):"
+        ),
+        bullets(describe(network.systematics)),
+    ]
+    if network.corrected is not None:
+        rows = [
+            (name, value, effect)
+            for name, value, effect in effects(network.corrected.vector)
+            if not value.startswith(("0.00 mm", "0 ppm"))
+        ]
+        headers = ("Corrected", "Value", f"Effect at {REACH_M:g} m")
+        parts.insert(0, table(headers, rows, (1,), "Taken out of all readings"))
     return parts
 
 

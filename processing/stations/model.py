@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, turn
 from ..captures.model import Ints
-from .systematics import SystematicsEstimate
+from .systematics import Systematics, SystematicsEstimate
 
 
 class Status(str, Enum):
@@ -110,7 +110,7 @@ class Network:
     `covariance (3S, 3S)` of (x, y, orientation) station by station in m and rad, NaN rows for
     unconnected stations, zero between groups. `network (S,)` numbers the connected groups from
     1; each unconnected station is a group of its own, numbered after them. `systematics` is what
-    the network says about the instrument's systematic errors beyond those corrected.
+    the network says about the instrument's systematic errors beyond those `corrected`.
     """
 
     station: tuple[str, ...]
@@ -124,6 +124,7 @@ class Network:
     statistics: NetworkStatistics
     warnings: tuple[str, ...] = ()
     systematics: SystematicsEstimate | None = None
+    corrected: Systematics | None = None
 
     def __len__(self) -> int:
         return len(self.station)

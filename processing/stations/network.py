@@ -232,6 +232,7 @@ def _finished(
         systematics=estimate_systematics(
             survey.captures, evidence.faces, evidence.sightings, adjusted
         ),
+        corrected=options.corrected,
     )
 
 

@@ -22,6 +22,9 @@ from ..captures.face_model import Faces
 from ..captures.faces_fit import noise_of
 from ..captures.model import Capture, Survey
 
+REACH_M = 5.0
+"""The distance for which effects are told."""
+
 LEAST_STANDARDISED = 3.29
 """A value this many times its standard error differs from zero (two-sided 0.1 %)."""
 
@@ -106,6 +109,42 @@ class SystematicsEstimate:
     def told(self) -> NDArray[np.bool_]:
         """Which parameters the readings say anything about ``(3,)``."""
         return np.isfinite(np.diagonal(self.covariance))
+
+
+def effects(values: Floats) -> list[tuple[str, str, str]]:
+    """Name, value and effect on a reading 5 m away of each of the parameters ``(3,)``."""
+    zero, eccentricity, scale = (float(value) for value in values)
+    return [
+        (PARAMETERS[0], f"{1e3 * zero:.2f} mm", f"{1e3 * abs(zero):.2f} mm along the beam"),
+        (
+            PARAMETERS[1],
+            f"{1e3 * eccentricity:.2f} mm",
+            f"{1e3 * abs(eccentricity):.2f} mm across the beam",
+        ),
+        (
+            PARAMETERS[2],
+            f"{1e6 * scale:.0f} ppm",
+            f"{1e3 * REACH_M * 2.0 * np.pi * abs(scale):.2f} mm across the beam after a full turn",
+        ),
+    ]
+
+
+def describe(told: SystematicsEstimate) -> list[str]:
+    """A sentence on each parameter: what it is, or that the readings do not tell."""
+    sentences = []
+    for k, (name, value, effect) in enumerate(effects(told.value)):
+        if not told.told[k]:
+            sentences.append(f"The {name} is not told by these readings.")
+            continue
+        error = effects(told.sigma)[k][1]
+        if told.significant[k]:
+            verdict = f"it is significant; at {REACH_M:g} m it does {effect}"
+        elif told.carried[k]:
+            verdict = "not significantly different from zero"
+        else:
+            verdict = "the network is not strong enough to tell it"
+        sentences.append(f"The {name} is {value}, standard error {error}: {verdict}.")
+    return sentences
 
 
 def corrected(capture: Capture, systematics: Systematics) -> Capture:
