@@ -47,17 +47,18 @@ def raster(points):
     return np.minimum(image, 4.0)
 
 
-def refined_by_planes(first, second, start):
-    """small_gicp, point to plane, from a coarse to a fine gate."""
+def refined_by_planes(first, second, start, gates=(0.2, 0.05, 0.03)):
+    """small_gicp, plane to plane, from a coarse to a fine gate: of its methods, gates and spacings
+    those that did best here."""
     import small_gicp
 
     matrix = matrix_of(start)
-    for gate in (0.5, 0.1):
+    for gate in gates:
         result = small_gicp.align(
             in_space(points_of(first)),
             in_space(points_of(second)),
             matrix,
-            registration_type="PLANE_ICP",
+            registration_type="GICP",
             downsampling_resolution=0.03,
             max_correspondence_distance=gate,
         )
@@ -82,7 +83,7 @@ def by_phase_correlation(pair):
         if agreed > most and np.hypot(*shift) * RASTER_M < 4.0:
             most = agreed
             best = np.append(pair.start[:2] + shift * RASTER_M, turn)
-    return refined_by_planes(pair.first, pair.second, best)
+    return refined_by_planes(pair.first, pair.second, best, (0.5, 0.1, 0.05, 0.03))
 
 
 def by_features(pair):
