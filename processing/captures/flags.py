@@ -64,17 +64,18 @@ def flag_readings(
         captures = survey_or_capture.captures
         noise = noise_in(captures)
         flagged = tuple(
-            _flagged(capture, noise[index], min_distance_m, max_distance_m)
+            flag_capture(capture, noise[index], min_distance_m, max_distance_m)
             for index, capture in enumerate(progress.over(captures))
         )
         return replace(survey_or_capture, captures=flagged)
     (noise_of_one,) = noise_in([survey_or_capture])
-    return _flagged(survey_or_capture, noise_of_one, min_distance_m, max_distance_m)
+    return flag_capture(survey_or_capture, noise_of_one, min_distance_m, max_distance_m)
 
 
-def _flagged(
+def flag_capture(
     capture: Capture, noise: Noise, min_distance_m: float, max_distance_m: float | None
 ) -> Capture:
+    """The flags of `flag_readings` for one capture whose noise is known."""
     own = np.isin(capture.flag, [int(flag) for flag in RENEWED])
     capture = replace(capture, flag=np.where(own, int(Flag.USABLE), capture.flag))
     distance = capture.distance_m

@@ -9,7 +9,7 @@ orientation takes up.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -58,26 +58,53 @@ def sweep_lag_rad(capture: Capture) -> float:
     return best if values.min() < CLEARER * at_rest else 0.0
 
 
-def without_lag(survey: Survey) -> Survey:
-    """The survey with the readings of each sense turned by half the lag, and a warning about it.
+@dataclass
+class LagEstimate:
+    """Takes the lags of captures one at a time (`sweep_lag_rad`), and tells the instrument's: where
+    a capture shows one, the median over the captures that do."""
 
-    The lag is the instrument's: where a capture shows one, the median over the captures is used.
-    """
-    lags = [sweep_lag_rad(capture) for capture in survey.captures]
-    shown = [lag for lag in lags if np.isfinite(lag) and lag != 0.0]
-    if not shown:
+    lags: list[float] = field(default_factory=list)
+    stations: list[str] = field(default_factory=list)
+
+    def add(self, capture: Capture) -> None:
+        self.lags.append(sweep_lag_rad(capture))
+        self.stations.append(capture.station)
+
+    def shows(self, index: int) -> bool:
+        """Whether the capture added at this place shows a lag."""
+        return bool(np.isfinite(self.lags[index]) and self.lags[index] != 0.0)
+
+    def lag_rad(self) -> float:
+        """The instrument's lag; 0 when no capture shows one."""
+        shown = [lag for index, lag in enumerate(self.lags) if self.shows(index)]
+        return float(np.median(shown)) if shown else 0.0
+
+    def freed(self, index: int, capture: Capture) -> Capture:
+        """The capture added at this place, the readings of each sense turned by half the lag."""
+        return _turned(capture, self.lag_rad()) if self.shows(index) else capture
+
+    def warnings(self) -> list[str]:
+        """A sentence about the captures that were turned."""
+        names = [name for index, name in enumerate(self.stations) if self.shows(index)]
+        if not names:
+            return []
+        return [
+            f"The clockwise and counterclockwise sweeps of {listed(names)} differ by "
+            f"{abs(np.degrees(self.lag_rad())):.1f} deg; each was turned by half of it towards the "
+            "other."
+        ]
+
+
+def without_lag(survey: Survey) -> Survey:
+    """The survey with the readings of each sense turned by half the lag, and a warning about it,
+    as `LagEstimate` tells it."""
+    estimate = LagEstimate()
+    for capture in survey.captures:
+        estimate.add(capture)
+    if not estimate.lag_rad():
         return survey
-    lag = float(np.median(shown))
-    turned = [bool(np.isfinite(own) and own != 0.0) for own in lags]
-    captures = tuple(
-        _turned(capture, lag) if turn else capture for capture, turn in zip(survey.captures, turned)
-    )
-    names = [capture.station for capture, turn in zip(survey.captures, turned) if turn]
-    warning = (
-        f"The clockwise and counterclockwise sweeps of {listed(names)} differ by "
-        f"{abs(np.degrees(lag)):.1f} deg; each was turned by half of it towards the other."
-    )
-    return replace(survey, captures=captures, warnings=(*survey.warnings, warning))
+    captures = tuple(estimate.freed(i, capture) for i, capture in enumerate(survey.captures))
+    return replace(survey, captures=captures, warnings=(*survey.warnings, *estimate.warnings()))
 
 
 def _senses(capture: Capture, only_usable: bool = True) -> tuple[Ints, Ints]:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,13 +11,7 @@ import numpy as np
 from .defaults import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M
 from .findings import listed
 from .model import Capture, Survey
-from .scatter import (
-    Triples,
-    angle_scatter_rad,
-    distance_scatter_m,
-    rounding_step_m,
-    triples_of,
-)
+from .scatter import FacingScatter, SlantingScatter, rounding_step_m, triples_of
 
 SLACK = 1.25
 """A distance scatter within a quarter of what is stated is taken as stated."""
@@ -36,43 +30,63 @@ class Noise:
     angle_deg: float
 
 
-def noise_in(
-    captures: Sequence[Capture],
-    sigma_distance_m: float = DISTANCE_SIGMA_M,
-    sigma_angle_deg: float = ANGLE_SIGMA_DEG,
-) -> list[Noise]:
-    """The noise of each capture.
+class NoiseEstimate:
+    """Takes captures one at a time, keeps a few numbers of each, and tells the noise of all.
 
     A sigma is raised where the readings show significantly more (by four standard errors of the
     estimate, and by a slack). The distance's is told by each capture, as it hangs on what was
     measured; the angle's belongs to the instrument, so that captures which state the same are
     taken together.
     """
-    stated = [
-        (_first(c.distance_sigma_m, sigma_distance_m), _first(c.angle_sigma_deg, sigma_angle_deg))
-        for c in captures
-    ]
-    triples = [triples_of(capture) for capture in captures]
-    rounded = [
-        _with_rounding(capture, distance) for capture, (distance, _) in zip(captures, stated)
-    ]
-    angle_used = dict.fromkeys(stated, 0.0)
-    for key in angle_used:
-        group = [index for index, own in enumerate(stated) if own == key]
-        own = [
-            (triples[index], _distance(triples[index], rounded[index], key[1])) for index in group
+
+    def __init__(
+        self,
+        sigma_distance_m: float = DISTANCE_SIGMA_M,
+        sigma_angle_deg: float = ANGLE_SIGMA_DEG,
+    ) -> None:
+        self._given = (sigma_distance_m, sigma_angle_deg)
+        self._captures: list[tuple[tuple[float, float], float, FacingScatter]] = []
+        self._slanting: dict[tuple[float, float], SlantingScatter] = {}
+
+    def add(self, capture: Capture) -> None:
+        stated = (
+            _first(capture.distance_sigma_m, self._given[0]),
+            _first(capture.angle_sigma_deg, self._given[1]),
+        )
+        triples = triples_of(capture)
+        rounded = _with_rounding(capture, stated[0])
+        facing = FacingScatter.of(triples)
+        self._captures.append((stated, rounded, facing))
+        group = self._slanting.setdefault(stated, SlantingScatter())
+        group.add(triples, _distance(facing, rounded, stated[1]))
+
+    def result(self) -> list[Noise]:
+        """The noise of each capture, in the order in which they were added."""
+        angle = {}
+        for stated, group in self._slanting.items():
+            scatter, count = group.angle_rad()
+            angle[stated] = _raised(stated[1], float(np.degrees(scatter)), count, ANGLE_SLACK)
+        return [
+            Noise(*stated, _distance(facing, rounded, angle[stated]), angle[stated])
+            for stated, rounded, facing in self._captures
         ]
-        scatter, count = angle_scatter_rad(own)
-        angle_used[key] = _raised(key[1], float(np.degrees(scatter)), count, ANGLE_SLACK)
-    return [
-        Noise(*key, _distance(parts, sigma, angle_used[key]), angle_used[key])
-        for key, parts, sigma in zip(stated, triples, rounded)
-    ]
 
 
-def _distance(triples: Triples, sigma_m: float, angle_deg: float) -> float:
-    scatter, count = distance_scatter_m(triples, float(np.radians(angle_deg)))
-    return _raised(sigma_m, scatter, count, SLACK)
+def noise_in(
+    captures: Iterable[Capture],
+    sigma_distance_m: float = DISTANCE_SIGMA_M,
+    sigma_angle_deg: float = ANGLE_SIGMA_DEG,
+) -> list[Noise]:
+    """The noise of each capture, as `NoiseEstimate` tells it."""
+    estimate = NoiseEstimate(sigma_distance_m, sigma_angle_deg)
+    for capture in captures:
+        estimate.add(capture)
+    return estimate.result()
+
+
+def _distance(facing: FacingScatter, sigma_m: float, angle_deg: float) -> float:
+    scatter = facing.distance_m(float(np.radians(angle_deg)))
+    return _raised(sigma_m, scatter, facing.count, SLACK)
 
 
 def _raised(stated: float, scatter: float, count: int, slack: float) -> float:
@@ -106,20 +120,26 @@ def with_noise(
         replace(capture, distance_sigma_m=own.distance_m, angle_sigma_deg=own.angle_deg)
         for capture, own in zip(survey.captures, noise)
     )
+    warnings = noise_warnings(survey.names, noise)
+    return replace(survey, captures=captures, warnings=(*survey.warnings, *warnings))
+
+
+def noise_warnings(stations: Sequence[str], noise: Sequence[Noise]) -> list[str]:
+    """What a person should know of the noise of these stations' captures: where it is more than
+    what is stated."""
     distances: dict[str, list[tuple[str, float]]] = {}
     angles: dict[str, list[tuple[str, float]]] = {}
-    for capture, own in zip(survey.captures, noise):
+    for station, own in zip(stations, noise):
         if own.distance_m > own.stated_distance_m:
             stated = f"{1e3 * own.stated_distance_m:g} mm"
-            distances.setdefault(stated, []).append((capture.station, 1e3 * own.distance_m))
+            distances.setdefault(stated, []).append((station, 1e3 * own.distance_m))
         if own.angle_deg > own.stated_angle_deg:
             stated = f"{own.stated_angle_deg:g} deg"
-            angles.setdefault(stated, []).append((capture.station, own.angle_deg))
-    warnings = [
+            angles.setdefault(stated, []).append((station, own.angle_deg))
+    return [
         *(_sentence("distances", stated, group, "mm", 0) for stated, group in distances.items()),
         *(_sentence("angles", stated, group, "deg", 2) for stated, group in angles.items()),
     ]
-    return replace(survey, captures=captures, warnings=(*survey.warnings, *warnings))
 
 
 def _sentence(

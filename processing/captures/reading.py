@@ -1,28 +1,37 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Reading a survey: one file, or a folder of files, with one or more captures each."""
+"""Reading a survey: one file, or a folder of files, with one or more captures each.
+
+The files are gone through one by one, and the captures put where the caller wants them: in memory
+for a plan, which needs all of them at once, or in a `spool.Spool` for an import.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
 
-from ..errors import SurveyError
+from ..errors import Cancelled, SurveyError
 from ..progress import SILENT, Progress
+from .checks import check_capture
+from .checks_survey import SurveyChecks
 from .findings import Rules
-from .flags import flag_readings
-from .lag import without_lag
-from .model import Capture, Survey
+from .flags import flag_capture
+from .lag import LagEstimate
+from .model import Capture, KnownPoint, Survey
+from .noise import Noise, NoiseEstimate
 from .profile import Profile
 from .profiled_text import is_unmarked
 from .readers import CAPTURE_TEXT, READERS, Reader, reader_of
+from .sources import HEAD_BYTES, Source, opened, printable, source_at, sources_in, whole
+from .spool import Spool
 from .unmarked import PassedOver, read_by_profiles, unmarked
 
-# A header and its column names stand within the first part of a file.
-_HEAD = 65536
-# What a folder of captures holds under these names is meant as a capture, even if nothing is in it.
-_CAPTURE_SUFFIXES = (".csv", ".txt")
+_OF_A_FILE = 4096
+# Opening a file takes as long as reading so many bytes: what the progress counts by.
 
 
 def read_captures(
@@ -39,38 +48,17 @@ def read_captures(
     """All captures of a file, or of the files in a folder in the order of their names.
 
     A file's reader is chosen by its content. In a folder, files that hold no captures are passed
-    over and named in a warning; sub-folders are not entered. Units and rotation, where given, win
-    over the files'. Text files that do not say what they are are read as `profile` says, or without
-    it as the one of the kept `profiles` whose files look the same. With `skip_unreadable` what
-    cannot be read is left out and told in `Survey.skipped`. Digests are kept by file name.
+    over and named in a warning; sub-folders and hidden files are not entered. Units and rotation,
+    where given, win over the files'. Text files that do not say what they are are read as `profile`
+    says, or without it as the one of the kept `profiles` whose files look the same. With
+    `skip_unreadable` what cannot be read is left out and told in `Survey.skipped`. Digests are kept
+    by file name.
 
-    Raises `SurveyError` naming file and line where a file is bad, when two captures give their
-    station one name, and when there is no capture at all.
+    Raises `SurveyError` naming file and line where a file is bad, when two files have the same
+    content, when two captures give their station one name, and when there is no capture at all.
     """
-    path = Path(path)
     rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable, profile, tuple(profiles))
-    if path.is_dir():
-        files, passed_over = _files(path, rules)
-    elif path.is_file():
-        files, passed_over = [(path, _reader_of_file(path, rules))], PassedOver()
-    else:
-        raise SurveyError(f"{path}: there is no such file or folder; expected capture files.")
-
-    parts = []
-    for index, (file, reader) in enumerate(files):
-        step = progress.part(index / len(files), (index + 1) / len(files))
-        parts.append(reader.read(_content(file), file.name, rules, step))
-    survey = _joined(parts, skip_unreadable)
-    survey = replace(
-        survey,
-        skipped=(*survey.skipped, *passed_over.skipped),
-        warnings=(*survey.warnings, *read_by_profiles(survey), *passed_over.warnings()),
-    )
-    if not survey.captures:
-        why = f" ({survey.skipped[0]})" if survey.skipped else ""
-        raise SurveyError(f"{path.name}: no capture could be read{why}.")
-    progress.at(1.0)
-    return survey
+    return _read(Path(path), rules, None, None, progress).survey()
 
 
 def import_captures(
@@ -84,112 +72,221 @@ def import_captures(
     skip_unreadable: bool = False,
     profile: Profile | None = None,
     profiles: Sequence[Profile] = (),
+    spool: Spool | None = None,
     progress: Progress = SILENT,
 ) -> Survey:
-    """Read captures as `read_captures` does, flag their readings as `flag_readings` does, and free
-    them of the lag between sweeps there and back as `without_lag` does."""
-    survey = read_captures(
-        path,
-        angle_unit=angle_unit,
-        distance_unit=distance_unit,
-        rotation=rotation,
-        skip_unreadable=skip_unreadable,
-        profile=profile,
-        profiles=profiles,
-        progress=progress.part(0.0, 0.7),
-    )
-    flagged = flag_readings(
-        survey,
-        min_distance_m=min_distance_m,
-        max_distance_m=max_distance_m,
-        progress=progress.part(0.7, 1.0),
-    )
-    return without_lag(flagged)
+    """Read captures as `read_captures` does, flag their readings as `flag_readings` does, free them
+    of the lag between sweeps there and back as `without_lag` does, and check them.
+
+    With a spool the readings of the survey's captures stay on disk, and memory holds one capture.
+    """
+    rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable, profile, tuple(profiles))
+    noise = NoiseEstimate()
+    read = _read(Path(path), rules, spool, noise.add, progress.part(0.0, 0.5))
+    worth = noise.result()
+    lag = LagEstimate()
+
+    def flagged(index: int, capture: Capture) -> Capture:
+        capture = flag_capture(capture, worth[index], min_distance_m, max_distance_m)
+        lag.add(capture)
+        return capture
+
+    read.each(flagged, progress.part(0.5, 0.8))
+    checks = _Checks(lag, worth)
+    read.each(checks.checked, progress.part(0.8, 1.0))
+    read.warnings += lag.warnings()
+    found = checks.across.findings()
+    read.warnings += found.warnings
+    for index, capture in enumerate(read.captures):
+        if capture.station in found.remarks:
+            read.keep(index, found.applied(capture))
+    return read.survey()
 
 
-def _content(file: Path, size: int = -1) -> bytes:
-    try:
-        with file.open("rb") as stream:
-            return stream.read(size)
-    except OSError as error:
-        raise SurveyError(f"{file.name}: the file cannot be read ({error.strerror}).") from error
+@dataclass
+class _Checks:
+    """The checks of captures that are flagged, once the instrument's lag is known."""
+
+    lag: LagEstimate
+    noise: list[Noise]
+    across: SurveyChecks = field(default_factory=SurveyChecks)
+
+    def checked(self, index: int, capture: Capture) -> Capture:
+        capture = self.lag.freed(index, capture)
+        return self.across.add(check_capture(capture, self.noise[index]))
 
 
-def _files(folder: Path, rules: Rules) -> tuple[list[tuple[Path, Reader]], PassedOver]:
-    """The files of a folder that hold captures, each with its reader, and the rest."""
-    files: list[tuple[Path, Reader]] = []
-    passed_over = PassedOver()
-    entries = sorted(folder.iterdir(), key=lambda entry: entry.name)
-    for file in entries:
-        if file.name.startswith(".") or not file.is_file():
-            continue
-        head = _content(file, _HEAD)
-        try:
-            reader = reader_of(head, rules, file.name)
-        except SurveyError as ambiguous:
-            if not rules.skip_unreadable:
-                raise
-            passed_over.skipped.append(str(ambiguous))
-            continue
-        empty = not head.strip() or b"\0" in head
-        if reader is None and empty and file.suffix.lower() in _CAPTURE_SUFFIXES:
-            reader = CAPTURE_TEXT  # it says what is wrong
-        if reader is None:
-            passed_over.add(file.name, head, rules)
-        else:
-            files.append((file, reader))
-    if not files and passed_over.unmarked:
-        raise SurveyError(passed_over.first_unmarked)
-    if not files:
-        there = ", ".join(entry.name for entry in entries[:5]) or "nothing"
-        more = ", ..." if len(entries) > 5 else ""
-        raise SurveyError(
-            f"{folder}: the folder holds no captures; found {there}{more}, expected files of "
-            f"{_formats()}."
+@dataclass
+class _Reading:
+    """What has been read so far, and what was found on the way."""
+
+    skip: bool
+    spool: Spool | None = None
+    captures: list[Capture] = field(default_factory=list)
+    skipped: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    digests: dict[str, str] = field(default_factory=dict)
+    known_points: list[KnownPoint] = field(default_factory=list)
+    by_station: dict[str, Capture] = field(default_factory=dict)
+    by_digest: dict[str, str] = field(default_factory=dict)
+    tried: int = 0
+
+    def bad(self, message: str) -> None:
+        """Something cannot be read: raises `SurveyError`, or notes that it was skipped."""
+        if not self.skip:
+            raise SurveyError(message)
+        self.skipped.append(message)
+
+    def add(self, part: Survey, digest: str, seen: Callable[[Capture], None] | None) -> None:
+        """Take what a file of that digest holds; a station that is there already is not taken."""
+        if part.captures:
+            self.by_digest[digest] = part.captures[0].capture_file
+        self.skipped += part.skipped
+        self.warnings += part.warnings
+        self.digests.update(part.digests)
+        self.known_points += part.known_points
+        for capture in part.captures:
+            other = self.by_station.get(capture.station)
+            if other is not None:
+                self.bad(
+                    f"{_place(capture)}: the station name {capture.station!r} is used before, in "
+                    f"{_place(other)}; expected a name of its own for each capture "
+                    "('# station: ...')."
+                )
+                continue
+            if seen is not None:
+                seen(capture)
+            kept = self.spool.put(capture) if self.spool else capture
+            self.by_station[capture.station] = kept
+            self.captures.append(kept)
+
+    def keep(self, index: int, capture: Capture) -> None:
+        """Put a changed capture in the place of the one it was made from."""
+        if capture is not self.captures[index]:
+            before = self.captures[index]
+            self.captures[index] = self.spool.put(capture, before) if self.spool else capture
+
+    def each(self, change: Callable[[int, Capture], Capture], progress: Progress) -> None:
+        """Change every capture, one at a time in memory."""
+        for index, capture in enumerate(progress.over(self.captures)):
+            whole_one = self.spool.whole(capture) if self.spool else capture
+            changed = change(index, whole_one)
+            if changed is not whole_one:
+                self.keep(index, changed)
+        progress.at(1.0)
+
+    def survey(self) -> Survey:
+        return Survey(
+            tuple(self.captures),
+            tuple(self.skipped),
+            tuple(self.warnings),
+            MappingProxyType(self.digests),
+            tuple(self.known_points),
         )
-    return files, passed_over
+
+
+def _read(
+    path: Path,
+    rules: Rules,
+    spool: Spool | None,
+    seen: Callable[[Capture], None] | None,
+    progress: Progress,
+) -> _Reading:
+    """Read every file; `seen` is told each capture that is taken, while it is in memory."""
+    read = _Reading(rules.skip_unreadable, spool)
+    passed_over = PassedOver()
+    folder = path.is_dir()
+    sources = sources_in(path, progress.part(0.0, 0.02)) if folder else [_named(path)]
+    total = sum(source.size + _OF_A_FILE for source in sources)
+    done = 0
+    for source in sources:
+        start, done = done, done + source.size + _OF_A_FILE
+        step = progress.part(0.02 + 0.98 * start / total, 0.02 + 0.98 * done / total)
+        step.at(0.0)
+        try:
+            content = _content(source, rules, read, passed_over if folder else None)
+        except Cancelled:
+            raise
+        except SurveyError as error:
+            if not read.skip:
+                raise
+            read.skipped.append(str(error))
+            continue
+        if content is not None:
+            reader, data = content
+            read.add(reader.read(data, source.name, rules, step), sha256(data).hexdigest(), seen)
+    if folder and not read.tried:
+        _no_captures(path, sources, passed_over)
+    if not read.captures:
+        why = f" ({read.skipped[0]})" if read.skipped else ""
+        raise SurveyError(f"{printable(path.name)}: no capture could be read{why}.")
+    read.warnings += [*read_by_profiles(read.survey()), *passed_over.warnings()]
+    progress.at(1.0)
+    return read
+
+
+def _named(path: Path) -> Source:
+    """The one file that the user named."""
+    source = source_at(path)
+    if not os.path.lexists(path):
+        raise SurveyError(
+            f"{printable(str(path))}: there is no such file or folder; expected capture files."
+        )
+    if source.fault:
+        raise SurveyError(f"{printable(str(path))}: {source.fault}")
+    return source
+
+
+def _content(
+    source: Source, rules: Rules, read: _Reading, passed_over: PassedOver | None
+) -> tuple[Reader, bytes] | None:
+    """A file's reader and content; None when it is passed over, as files in a folder may be that
+    hold no captures. Raises `SurveyError` where it cannot be read."""
+    if source.fault and passed_over is not None and not source.meant:
+        passed_over.no_captures.append(source.name)
+        return None
+    if source.fault:
+        raise SurveyError(f"{source.name}: {source.fault}")
+    with opened(source) as stream:
+        head = stream.read(HEAD_BYTES)
+        reader = reader_of(head, rules, source.name)
+        if reader is None and (not head.strip() or b"\0" in head) and source.is_text:
+            reader = CAPTURE_TEXT  # it says what is wrong
+        if reader is None and passed_over is not None:
+            passed_over.add(source.name, head, rules)
+            return None
+        if reader is None and is_unmarked(head):
+            raise SurveyError(unmarked(head, rules, source.name))
+        if reader is None and (source.is_text or not head.strip()):
+            reader = CAPTURE_TEXT
+        if reader is None:
+            raise SurveyError(f"{source.name}: the file holds no captures; expected {_formats()}.")
+        read.tried += 1
+        data = whole(source, stream, head)
+    other = read.by_digest.get(sha256(data).hexdigest())
+    if other is not None:
+        raise SurveyError(
+            f"{source.name}: the file has the same content as {other}; expected each capture once."
+        )
+    return reader, data
+
+
+def _no_captures(folder: Path, sources: Sequence[Source], passed_over: PassedOver) -> None:
+    """Raises `SurveyError` about a folder in which no file was found to read."""
+    if passed_over.unmarked:
+        raise SurveyError(passed_over.first_unmarked)
+    there = ", ".join(source.name for source in sources[:5]) or "nothing"
+    more = ", ..." if len(sources) > 5 else ""
+    raise SurveyError(
+        f"{printable(str(folder))}: the folder holds no captures; found {there}{more}, expected "
+        f"files of {_formats()}."
+    )
 
 
 def _formats() -> str:
     return " or ".join(reader.name for reader in READERS)
 
 
-def _reader_of_file(file: Path, rules: Rules) -> Reader:
-    """The reader of the one file that the user named: there, no reader is an error."""
-    head = _content(file, _HEAD)
-    reader = reader_of(head, rules, file.name)
-    if reader is None and is_unmarked(head):
-        raise SurveyError(unmarked(head, rules, file.name))
-    if reader is None and (file.suffix.lower() in _CAPTURE_SUFFIXES or not head.strip()):
-        return CAPTURE_TEXT
-    if reader is None:
-        raise SurveyError(f"{file.name}: the file holds no captures; expected {_formats()}.")
-    return reader
-
-
-def _joined(parts: list[Survey], skip: bool) -> Survey:
-    """One survey of all files, in which every station has a name of its own."""
-    first: dict[str, Capture] = {}
-    skipped = [sentence for part in parts for sentence in part.skipped]
-    for capture in (capture for part in parts for capture in part.captures):
-        other = first.setdefault(capture.station, capture)
-        if other is capture:
-            continue
-        message = (
-            f"{_place(capture)}: the station name {capture.station!r} is used before, in "
-            f"{_place(other)}; expected a name of its own for each capture ('# station: ...')."
-        )
-        if not skip:
-            raise SurveyError(message)
-        skipped.append(message)
-    return Survey(
-        tuple(first.values()),
-        tuple(skipped),
-        tuple(sentence for part in parts for sentence in part.warnings),
-        MappingProxyType({name: digest for part in parts for name, digest in part.digests.items()}),
-    )
-
-
 def _place(capture: Capture) -> str:
-    line = f", readings from line {capture.line[0]}" if capture.line[:1].any() else ""
-    return f"{capture.capture_file}{line}"
+    line = capture.line
+    return f"{capture.capture_file}{f', readings from line {line[0]}' if line[:1].any() else ''}"

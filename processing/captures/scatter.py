@@ -117,45 +117,104 @@ def triples_of(capture: Capture) -> Triples:
     return Triples(*np.concatenate(parts).T)
 
 
+@dataclass(frozen=True)
+class FacingScatter:
+    """How the triples on walls met at less than 60 degrees scatter: their number, the variance of a
+    distance (m2), and the mean square of the slopes (m per rad), by which the angle's error is a
+    part of it. NaN with fewer than `FEWEST`."""
+
+    count: int
+    variance: float = float("nan")
+    square_slope: float = float("nan")
+
+    @classmethod
+    def of(cls, triples: Triples) -> FacingScatter:
+        smooth = triples.facing()
+        count = len(smooth.residual)
+        if count < FEWEST:
+            return cls(count)
+        absolute = np.abs(smooth.residual)
+        inner = absolute <= np.quantile(absolute, INNER)
+        total = np.mean(np.square(smooth.residual[inner])) / _INNER_RMS**2 / 1.5
+        return cls(count, float(total), float(np.mean(np.square(smooth.slope[inner]))))
+
+    def distance_m(self, sigma_angle_rad: float) -> float:
+        """The standard error (m) of a distance without the part that the angle's error explains;
+        NaN when too few readings lie along anything smooth."""
+        rest = self.variance - self.square_slope * sigma_angle_rad**2
+        return float(np.sqrt(max(rest, 0.0))) if rest == rest else float("nan")
+
+
 def distance_scatter_m(triples: Triples, sigma_angle_rad: float) -> tuple[float, int]:
     """The standard error (m) of a distance that readings show on walls met at less than 60
     degrees, without the part that the angle's error explains, and the number behind it.
 
     NaN when too few readings lie along anything smooth.
     """
-    smooth = triples.facing()
-    count = len(smooth.residual)
-    if count < FEWEST:
-        return float("nan"), count
-    absolute = np.abs(smooth.residual)
-    inner = absolute <= np.quantile(absolute, INNER)
-    total = np.mean(np.square(smooth.residual[inner])) / _INNER_RMS**2 / 1.5
-    angle = np.mean(np.square(smooth.slope[inner] * sigma_angle_rad))
-    return float(np.sqrt(max(total - angle, 0.0))), count
+    facing = FacingScatter.of(triples)
+    return facing.distance_m(sigma_angle_rad), facing.count
+
+
+class SlantingScatter:
+    """The triples on slanting walls of captures that state the same noise, taken together: from
+    them the standard error of an angle is told.
+
+    No more than about `MOST` are held: from then on every second one, and so on, so that memory
+    does not grow with the captures.
+    """
+
+    MOST = 65536
+
+    def __init__(self) -> None:
+        self._parts: list[Floats] = []
+        self._held = 0
+        self._every = 1
+
+    def add(self, triples: Triples, sigma_distance_m: float) -> None:
+        """Take a capture's triples and the standard error of its distances."""
+        slanting = triples.slanting()
+        part = np.stack(
+            [
+                np.abs(slanting.residual),
+                np.square(slanting.slope),
+                np.full(len(slanting.residual), sigma_distance_m**2),
+            ]
+        )[:, :: self._every]
+        self._parts.append(part)
+        self._held += part.shape[1]
+        if self._held > self.MOST:
+            self._every *= 2
+            self._parts = [np.concatenate(self._parts, axis=1)[:, ::2]]
+            self._held = self._parts[0].shape[1]
+
+    def angle_rad(self) -> tuple[float, int]:
+        """The standard error (rad) of an angle, and the number of triples behind it.
+
+        The angle's error is the one that makes the smaller half of the residuals as large as
+        expected. NaN when too few readings lie along slanting walls.
+        """
+        residual, square_slope, variance = np.concatenate([np.empty((3, 0)), *self._parts], axis=1)
+        if len(residual) < FEWEST:
+            return float("nan"), len(residual)
+        inner = int(INNER * len(residual))
+
+        def excess(log_angle: float) -> float:
+            expected = np.sqrt(1.5 * (variance + square_slope * np.exp(2.0 * log_angle)))
+            ratio = np.partition(residual / expected, inner)[:inner]
+            return float(np.sqrt(np.mean(np.square(ratio))) - _INNER_RMS)
+
+        low, high = np.log(1e-7), np.log(0.2)
+        if excess(low) <= 0.0:
+            return 0.0, len(residual)
+        if excess(high) >= 0.0:
+            return float(np.exp(high)), len(residual)
+        return float(np.exp(brentq(excess, low, high, xtol=1e-4))), len(residual)
 
 
 def angle_scatter_rad(parts: Sequence[tuple[Triples, float]]) -> tuple[float, int]:
     """The standard error (rad) of an angle that readings show on slanting walls, and the number
-    behind it; each part comes with its distance sigma (m).
-
-    The angle's error is the one that makes the smaller half of the residuals as large as expected.
-    NaN when too few readings lie along slanting walls.
-    """
-    slanting = [(triples.slanting(), sigma) for triples, sigma in parts]
-    residual = np.concatenate([np.empty(0), *(t.residual for t, _ in slanting)])
-    slope = np.concatenate([np.empty(0), *(t.slope for t, _ in slanting)])
-    sigma = np.concatenate([np.empty(0), *(np.full(len(t.residual), s) for t, s in slanting)])
-    if len(residual) < FEWEST:
-        return float("nan"), len(residual)
-
-    def excess(log_angle: float) -> float:
-        expected = np.sqrt(1.5) * np.hypot(sigma, slope * np.exp(log_angle))
-        ratio = np.sort(np.abs(residual) / expected)[: int(INNER * len(residual))]
-        return float(np.sqrt(np.mean(np.square(ratio))) - _INNER_RMS)
-
-    low, high = np.log(1e-7), np.log(0.2)
-    if excess(low) <= 0.0:
-        return 0.0, len(residual)
-    if excess(high) >= 0.0:
-        return float(np.exp(high)), len(residual)
-    return float(np.exp(brentq(excess, low, high, xtol=1e-4))), len(residual)
+    behind it; each part comes with its distance sigma (m)."""
+    together = SlantingScatter()
+    for triples, sigma in parts:
+        together.add(triples, sigma)
+    return together.angle_rad()

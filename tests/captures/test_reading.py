@@ -23,11 +23,15 @@ def put(folder, **files):
 
 
 def test_a_folder_is_read_in_the_order_of_names(tmp_path):
-    survey = read_captures(put(tmp_path, b__csv=BODY, a__txt=BODY, c__csv=BODY))
+    bodies = {name: BODY + f"5,{number}\n" for number, name in enumerate("abc", start=1)}
+    put(tmp_path, b__csv=bodies["b"], a__txt=bodies["a"], c__csv=bodies["c"])
+    survey = read_captures(tmp_path)
     assert survey.names == ("a", "b", "c")
     assert [capture.capture_file for capture in survey.captures] == ["a.txt", "b.csv", "c.csv"]
-    digest = hashlib.sha256(BODY.encode()).hexdigest()
-    assert survey.digests == dict.fromkeys(["a.txt", "b.csv", "c.csv"], digest)
+    assert survey.digests == {
+        name: hashlib.sha256(bodies[name[0]].encode()).hexdigest()
+        for name in ("a.txt", "b.csv", "c.csv")
+    }
     assert survey.warnings == ()
 
 
@@ -67,7 +71,7 @@ def test_an_empty_or_binary_capture_file_is_an_error(tmp_path, content, word):
 
 
 def test_a_station_name_used_twice_names_both_files(tmp_path):
-    put(tmp_path, a__csv="# station: X\n" + BODY, b__csv="# station: X\n" + BODY)
+    put(tmp_path, a__csv="# station: X\n" + BODY, b__csv="# station: X\n" + BODY + "5,6\n")
     with pytest.raises(SurveyError, match=r"b\.csv.*'X' is used before, in a\.csv"):
         read_captures(tmp_path)
     survey = read_captures(tmp_path, skip_unreadable=True)
@@ -122,7 +126,7 @@ def test_parameters_reach_the_reader(tmp_path):
 
 
 def test_progress_runs_from_nought_to_one_and_cancel_is_noticed(tmp_path):
-    put(tmp_path, a__csv=BODY, b__csv=BODY)
+    put(tmp_path, a__csv=BODY, b__csv=BODY + "5,6\n")
     seen = []
     import_captures(tmp_path, progress=Progress(moved=seen.append))
     assert seen == sorted(seen)
