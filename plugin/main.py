@@ -19,6 +19,7 @@ EXAMPLE = HERE.parent / "testdata" / "example"
 ACTIONS = (
     ("planfromcaptures", "Plan from captures…", "plan.svg"),
     ("importcaptures", "Import polar captures…", "import.svg"),
+    ("capturesfrompoints", "Captures from point layer…", "points.svg"),
     ("adjuststations", "Adjust stations…", "adjust.svg"),
     ("extractwalls", "Extract walls…", "walls.svg"),
     ("buildrooms", "Build rooms and openings…", "rooms.svg"),

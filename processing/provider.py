@@ -10,6 +10,7 @@ from qgis.PyQt.QtGui import QIcon
 
 from .algorithms.adjust_stations import AdjustStations
 from .algorithms.build_rooms import BuildRooms
+from .algorithms.captures_from_points import CapturesFromPoints
 from .algorithms.extract_walls import ExtractWalls
 from .algorithms.georeference_plan import GeoreferencePlan
 from .algorithms.import_captures import ImportCaptures
@@ -17,6 +18,7 @@ from .algorithms.plan_from_captures import PlanFromCaptures
 
 ALGORITHMS = (
     ImportCaptures,
+    CapturesFromPoints,
     AdjustStations,
     ExtractWalls,
     BuildRooms,

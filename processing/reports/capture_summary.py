@@ -21,7 +21,7 @@ CAUTIONS = (
 )
 
 
-def capture_summary_html(survey: Survey) -> str:
+def capture_summary_html(survey: Survey, title: str = "Import of polar captures") -> str:
     """A complete page about a survey as imported: self-contained, user text escaped."""
     captures = survey.captures
     files = len(survey.digests) or len({capture.capture_file for capture in captures})
@@ -68,7 +68,7 @@ def capture_summary_html(survey: Survey) -> str:
     ]
     if survey.digests:
         parts.append(section("Files", table(["File", "SHA-256"], sorted(survey.digests.items()))))
-    return page("Import of polar captures", "\n".join(parts))
+    return page(title, "\n".join(parts))
 
 
 def _count(number: int, thing: str) -> str:
