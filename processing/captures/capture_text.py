@@ -21,7 +21,7 @@ from .rows import COLUMNS, read_rows, split
 
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _WORDS = ("station", "comment")
-_NUMBER_STARTS = tuple("0123456789+-.")
+_NUMBER_STARTS = frozenset("0123456789+-.")
 _NUMBER_COLUMNS = ("angle", "distance", "zenith", "intensity")
 # What a spreadsheet makes of a line: it quotes lines that hold the separator, pads all lines to one
 # number of cells, and may begin the file by naming the separator.
@@ -121,8 +121,7 @@ def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Ite
     for number, line in enumerate(lines, start=1):
         if number % _STRIDE == 0:
             progress.at(number / len(lines))
-        reading = block.columns is not None and line.startswith(_NUMBER_STARTS)
-        if not reading:
+        if block.columns is None or line[:1] not in _NUMBER_STARTS:
             bare = line.strip()
             if not bare.strip(_PADDING):
                 continue

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ..angles import Floats
 
 # Python reads "nan", "inf" and "1_000" as numbers too; a capture's numbers have these signs only.
-_SIGNS = "0123456789+-.eE"
+_SIGNS = b"0123456789+-.eE"
 _MINUS = "\N{MINUS SIGN}"
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:[.,]\d{3})+", re.ASCII)
 # Thousands apart by comma, point, apostrophe or a space, with or without decimals.
@@ -46,21 +46,26 @@ def as_numbers(
     if decimal_comma and "," in joined:
         cells = [cell.replace(",", ".") for cell in cells]
         joined = "".join(cells)
-    if joined.strip(_SIGNS):
+    if _other_signs(joined):
         cells = [cell.strip().replace(_MINUS, "-") for cell in cells]
         joined = "".join(cells)
     bad = np.zeros(len(cells), dtype=bool)
-    values = None if joined.strip(_SIGNS) else _converted(cells)
+    values = None if _other_signs(joined) else _converted(cells)
     if values is None:
         values = np.full(len(cells), np.nan)
         for row, cell in enumerate(cells):
-            value = None if cell.strip(_SIGNS) else _converted([cell])
+            value = None if _other_signs(cell) else _converted([cell])
             bad[row] = value is None
             values[row] = np.nan if value is None else value[0]
     if both_signs:
         bad |= np.array([bool(_THOUSANDS.fullmatch(cell.strip())) for cell in given])
         values[bad] = np.nan
     return values, bad
+
+
+def _other_signs(text: str) -> bytes:
+    """What a text holds beside the signs of numbers."""
+    return text.encode("utf-8", errors="replace").translate(None, _SIGNS)
 
 
 def _converted(cells: Sequence[str]) -> Floats | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,16 +35,35 @@ def split(lines: Sequence[str], separator: str) -> list[list[str]]:
     if separator == WHITE_SPACE:
         return [line.split() for line in lines]
     if any('"' in line for line in lines):
-        # One reader a line: an unclosed quote must not swallow the lines that follow.
-        return [_quoted(line, separator) for line in lines]
+        return _quoted(lines, separator)[0]
     return [line.split(separator) for line in lines]
 
 
-def _quoted(line: str, separator: str) -> list[str]:
-    try:
-        return next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
-    except csv.Error:  # a cell that is longer than any reading's
-        return [line]
+def _quoted(lines: Sequence[str], separator: str) -> tuple[list[list[str]], list[int]]:
+    """The cells of lines with quotes, and the places of lines in which a quote is not closed."""
+
+    def rows(some: Sequence[str], strict: bool = False) -> list[list[str]]:
+        return list(csv.reader(some, delimiter=separator, skipinitialspace=True, strict=strict))
+
+    def closed(line: str) -> bool:
+        try:
+            rows([line], strict=True)
+        except csv.Error as error:
+            return "unexpected end" not in str(error)
+        return True
+
+    with suppress(csv.Error):
+        cells = rows(lines)
+        # Only an unclosed quote joins lines: as many rows as lines are one each.
+        if len(cells) == len(lines):
+            return cells, [] if closed(lines[-1]) else [len(lines) - 1]
+    cells = []
+    for line in lines:
+        try:
+            cells.append(next(iter(rows([line])), []))
+        except csv.Error:  # a cell that is longer than any reading's
+            cells.append([line])
+    return cells, [place for place, line in enumerate(lines) if not closed(line)]
 
 
 class _Faults:
@@ -78,23 +98,16 @@ def _columns(
         first = "".join(cells[::width]).split("\n")
         if len(cells) == width * len(lines) and len(first) == len(lines):
             return [first, *(cells[column::width] for column in range(1, width))]
-    rows = split(lines, separator)
-    if '"' in text:
-        for row in np.flatnonzero([_unclosed(line, separator) for line in lines]):
-            faults.sentence[int(row)] = "a quote is opened and not closed; expected both."
+    unclosed: list[int] = []
+    if separator != WHITE_SPACE and '"' in text:
+        rows, unclosed = _quoted(lines, separator)
+    else:
+        rows = split(lines, separator)
+    for row in unclosed:
+        faults.sentence[row] = "a quote is opened and not closed; expected both."
     if any(len(cells) != width for cells in rows):
         _even(rows, lines, names, separator, faults, cut_off)
     return list(zip(*rows))
-
-
-def _unclosed(line: str, separator: str) -> bool:
-    if line.count('"') % 2 == 0:
-        return False
-    try:
-        list(csv.reader([line], delimiter=separator, skipinitialspace=True, strict=True))
-    except csv.Error:
-        return True
-    return False
 
 
 def _even(
