@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..progress import Progress
 from .capture_text import is_capture_text, read_capture_text
 from .findings import Rules
+from .landxml import is_landxml, read_landxml
 from .model import Survey
 from .profile import Profile
 from .profiled_text import is_unmarked, profile_for, read_profiled_text, says_nothing
@@ -42,9 +43,15 @@ def _scan(data: bytes, name: str, rules: Rules, progress: Progress) -> Survey:
     return read_scan_json(data, name=name, skip_unreadable=rules.skip_unreadable, progress=progress)
 
 
+def _landxml(data: bytes, name: str, rules: Rules, progress: Progress) -> Survey:
+    # Its units are declared in the file, its sense of rotation is the total station's.
+    return read_landxml(data, name=name, skip_unreadable=rules.skip_unreadable, progress=progress)
+
+
 CAPTURE_TEXT = Reader("capture text", is_capture_text, _text)
 SCAN_JSON = Reader("laser scan JSON", is_scan_json, _scan)
-READERS: tuple[Reader, ...] = (SCAN_JSON, CAPTURE_TEXT)
+LANDXML = Reader("LandXML", is_landxml, _landxml)
+READERS: tuple[Reader, ...] = (SCAN_JSON, LANDXML, CAPTURE_TEXT)
 """In the order they are asked."""
 
 
