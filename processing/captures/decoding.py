@@ -10,20 +10,20 @@ from .findings import Findings
 # Bytes that no text holds, whatever its encoding: control signs but tab, line ends, page breaks
 # and the end-of-file sign of old systems.
 _NO_TEXT = bytes(sorted(set(range(32)) - {9, 10, 11, 12, 13, 26}))
-_UTF_16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+UTF_16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _END_OF_FILE = "\x1a"
 
 
 def is_binary(data: bytes) -> bool:
     """Whether bytes hold signs that no text has in UTF-8, Latin-1 or, with its mark, UTF-16."""
-    if data.startswith(_UTF_16):
+    if data.startswith(UTF_16_MARKS):
         data = data.decode("utf-16", errors="replace").encode("utf-8", errors="replace")
     return len(data.translate(None, _NO_TEXT)) != len(data)
 
 
 def head_text(data: bytes) -> str:
     """The text of the first part of a file; what is cut or damaged is replaced."""
-    codec = "utf-16" if data.startswith(_UTF_16) else "utf-8-sig"
+    codec = "utf-16" if data.startswith(UTF_16_MARKS) else "utf-8-sig"
     return data.decode(codec, errors="replace")
 
 
@@ -45,7 +45,7 @@ def decoded(data: bytes, findings: Findings) -> str:
 
 
 def _text(data: bytes, findings: Findings) -> str:
-    if data.startswith(_UTF_16):
+    if data.startswith(UTF_16_MARKS):
         try:
             return data.decode("utf-16")
         except UnicodeDecodeError as error:
@@ -69,7 +69,7 @@ def _text(data: bytes, findings: Findings) -> str:
 
 def _where(data: bytes) -> str:
     """Where the first sign stands that no text has; nothing for UTF-16."""
-    if data.startswith(_UTF_16):
+    if data.startswith(UTF_16_MARKS):
         return ""
     first = next(index for index, byte in enumerate(data) if byte in _NO_TEXT)
     line = 1 + len(data[:first].replace(b"\r\n", b"\n").translate(None, _ALL_BUT_ENDS))

@@ -35,15 +35,19 @@ class Rules:
 
 @dataclass
 class Findings:
-    """Takes what is wrong in one file: an error ends the reading, unless skipping is allowed."""
+    """Takes what is wrong in one file: an error ends the reading, unless skipping is allowed.
+
+    `part` names the part of the file that is being read, where lines do not tell."""
 
     file: str
     skip: bool = False
+    part: str = ""
     skipped: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
     def place(self, line: int | None = None) -> str:
-        return self.file if line is None else f"{self.file}, line {line}"
+        part = f", {self.part}" if self.part else ""
+        return f"{self.file}{part}" if line is None else f"{self.file}{part}, line {line}"
 
     def bad(self, sentence: str, line: int | None = None) -> None:
         """Something cannot be read: raises `SurveyError`, or notes that it was skipped."""

@@ -127,6 +127,14 @@ def without(key):
         (scan(angle_increment=0), "angle_increment is 0"),
         (scan(angle_increment=90), "one full turn either way"),
         (scan(range_min="near"), "range_min is '\"near\"'; expected a number"),
+        (scan(range_max="30"), "range_max is '\"30\"'; expected a number"),
+        (scan(ranges=[[1.0], 2.0]), "ranges[0] is a list; expected a number of metres"),
+        (scan(ranges={"0": 1.0}), "ranges is missing or empty"),
+        (scan(angle_increment=1e308), "one full turn either way"),
+        (scan(angle_min=10**400), "angle_min is 'Infinity'; expected a number"),
+        (scan(capture={"station": ["A"]}), "'station' under capture is a list; expected"),
+        ([[SCAN], SCAN], "scan 1: found a list; expected an object with ranges"),
+        ([SCAN, scan(capture={"level": "x"})], "s.json, scan 2: level is 'x'; expected a whole"),
         (scan(capture=3), "capture is '3'; expected an object"),
         (scan(capture={"angle_unit": "deg"}), "a laser scan has rad by definition"),
         (scan(capture={"level": "first"}), "level is 'first'; expected a whole number"),
@@ -138,16 +146,91 @@ def without(key):
 def test_errors_name_the_file_and_the_value(content, words):
     with pytest.raises(SurveyError) as error:
         read(content)
-    assert str(error.value).startswith("s.json: ")
+    assert str(error.value).startswith(("s.json: ", "s.json, scan 1: ", "s.json, scan 2: "))
     assert words in str(error.value)
+    assert str(error.value).endswith(".")
     assert any(words in sentence for sentence in read(content, skip_unreadable=True).skipped)
 
 
 def test_broken_json_names_the_line():
     with pytest.raises(SurveyError, match=r"s\.json, line 2: the file is no JSON"):
         read_scan_json(b'{"ranges":\n [1,}', name="s.json")
-    with pytest.raises(SurveyError, match="no JSON"):
-        read_scan_json(b'{"ranges": "\xff"}', name="s.json")
+    with pytest.raises(SurveyError, match=r"line 2: the file is no UTF-8 text"):
+        read_scan_json(b'{"ranges":\n "\xff"}', name="s.json")
+
+
+def test_a_file_that_ends_within_a_scan_says_so():
+    whole = json.dumps(SCAN).encode()
+    for end in range(whole.index(b"ranges"), len(whole)):
+        with pytest.raises(
+            SurveyError, match=r"s\.json, line 1: the file (ends within|is no JSON)"
+        ):
+            read_scan_json(whole[:end], name="s.json")
+    with pytest.raises(SurveyError, match=r"ends within the scan\. Is it cut off\?"):
+        read_scan_json(whole[:-1], name="s.json")
+
+
+def test_one_scan_a_line_is_told_from_a_list():
+    lines = f"{json.dumps(SCAN)}\n{json.dumps(SCAN)}\n".encode()
+    with pytest.raises(SurveyError, match=r"s\.json, line 2: found .* several in a list"):
+        read_scan_json(lines, name="s.json")
+
+
+def test_deep_nesting_is_refused():
+    data = b'{"ranges": ' + b"[" * 100_000
+    with pytest.raises(SurveyError, match=r"s\.json: the file nests lists or objects too deep"):
+        read_scan_json(data, name="s.json")
+
+
+def test_a_key_with_two_values_is_refused():
+    twice = b'{"angle_min": 0, "angle_increment": 0.1, "ranges": [1], "ranges": [2]}'
+    with pytest.raises(SurveyError, match="the key 'ranges' is there twice with two values"):
+        read_scan_json(twice, name="s.json")
+    with pytest.raises(SurveyError, match="the key 'level' is there twice with two values"):
+        read_scan_json(twice.replace(b'"ranges": [2]', b'"capture": {"level": 0, "level": 1}'))
+
+
+def test_numbers_of_any_size_and_way_of_writing():
+    content = (
+        b'{"angle_min": -1, "angle_increment": 1e-1, "range_max": 9223372036854775807,'
+        b'"ranges": [1, 2.5e0, 1e999, 123456789012345678901234567890, ' + b"9" * 5000 + b"]}"
+    )
+    (capture,) = read_scan_json(content).captures
+    # What no float holds is infinite: no return. 1e999 is how some writers spell Infinity.
+    assert capture.flag.tolist() == [
+        Flag.USABLE,
+        Flag.USABLE,
+        Flag.NO_RETURN,
+        Flag.TOO_FAR,
+        Flag.NO_RETURN,
+    ]
+
+
+def test_utf_16_by_its_mark():
+    data = json.dumps(scan(capture={"station": "Küche"})).encode("utf-16")
+    assert is_scan_json(data)
+    assert read_scan_json(data).names == ("Küche",)
+
+
+def test_texts_that_no_layer_can_hold_are_mended():
+    (capture,) = read(scan(capture={"station": "a\x00b\ud800", "note": "1\n2"})).captures
+    assert capture.station == "a b?"
+    assert capture.other == {"note": "1 2"}
+
+
+def test_intensities_that_do_not_fit_are_said():
+    survey = read(scan(intensities=[1, 2]))
+    assert np.isnan(survey.captures[0].intensity).all()
+    assert survey.warnings == (
+        "s.json: intensities is 2 values, not a list of 5 as ranges; it is not used.",
+    )
+    survey = read(scan(intensities=[1, "2", None, 4, 5]))
+    np.testing.assert_array_equal(survey.captures[0].intensity, [1, nan, nan, 4, 5])
+    assert survey.warnings == ("s.json: 1 intensities are no numbers (here '\"2\"'); not used.",)
+
+
+def test_no_header_and_a_null_one_are_the_same():
+    assert read(scan(capture=None, range_min=None, intensities=None)).names == ("s",)
 
 
 def test_skipping_leaves_out_the_bad_range_only():
