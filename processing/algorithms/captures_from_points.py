@@ -21,7 +21,14 @@ from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .capture_input import add_check_parameters
 from .crs import plan_crs
-from .point_input import about_the_grid, axes_of, check_not_geographic, common_crs, read_points_of
+from .point_input import (
+    about_the_grid,
+    axes_of,
+    check_not_geographic,
+    common_crs,
+    read_points_of,
+    with_geotags,
+)
 from .survey_output import recorded
 
 FIELDS = (
@@ -55,7 +62,8 @@ class CapturesFromPoints(RoomtieAlgorithm):
         "ones.\n\n"
         "Feet become metres. Layers in degrees are refused: reproject them first. A layer without "
         "a coordinate system needs its unit of length. Stations and readings come out where the "
-        "layers lie; their zero direction is the layer's +y."
+        "layers lie; their zero direction is the layer's +y. The standard error of the station "
+        "points, where it is known, makes them geotags."
     )
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
@@ -92,6 +100,16 @@ class CapturesFromPoints(RoomtieAlgorithm):
                 optional=True,
                 minValue=0.5,
                 maxValue=2.0,
+            )
+        )
+        self.addParameter(
+            QgsProcessingParameterNumber(
+                "STATION_SIGMA",
+                tr("Standard error of the station points (m; empty: they give no geotag)"),
+                QgsProcessingParameterNumber.Type.Double,
+                None,
+                optional=True,
+                minValue=0.001,
             )
         )
         add_check_parameters(self)
@@ -147,6 +165,9 @@ class CapturesFromPoints(RoomtieAlgorithm):
         if axes.grid is not None:
             longest = max(float(capture.distance_m.max()) for capture in survey.captures)
             told += about_the_grid(axes.grid, scale, longest)
+        sigma = self.optional_number(parameters, "STATION_SIGMA", context)
+        if sigma is not None:
+            survey = with_geotags(survey, placed.xy_m / metres, sigma, axes, crs)
         survey = replace(survey, warnings=(*told, *survey.warnings))
         return self.store_with_report(
             *recorded(

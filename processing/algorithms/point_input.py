@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,6 +27,7 @@ from .crs import to_pyproj
 if TYPE_CHECKING:
     from ..angles import Floats
     from ..captures.from_points_layers import LayerPoints
+    from ..captures.model import Survey
     from ..site.grid import GridPlace
 
 SCALE_OFF = 5e-5
@@ -221,24 +222,52 @@ def axes_of(crs: QgsCoordinateReferenceSystem, xy: Floats, stated_unit: str | No
 def _grid_about(crs: QgsCoordinateReferenceSystem, xy: Floats) -> GridPlace | None:
     """The projection at the middle of the points; None where they lie outside of what it can show
     (a drawing at the origin with a CRS that somebody chose for it)."""
-    from pyproj import Transformer
-    from pyproj.exceptions import ProjError
-
     from ..site.grid import grid_at
-    from ..site.target_crs import GEOGRAPHIC
 
     finite = xy[np.isfinite(xy).all(axis=1)]
     if not len(finite):
         return None
-    known = to_pyproj(crs)
+    place = _longitude_latitude(crs, np.median(finite, axis=0)[None])
+    if not np.isfinite(place).all():
+        return None
+    return grid_at(to_pyproj(crs), float(place[0, 0]), float(place[0, 1]), 0.0)
+
+
+def _longitude_latitude(crs: QgsCoordinateReferenceSystem, xy: Floats) -> Floats:
+    """WGS 84 longitudes and latitudes ``(n, 2)`` of points ``(n, 2)``; not finite where none."""
+    from pyproj import Transformer
+    from pyproj.exceptions import ProjError
+
+    from ..site.target_crs import GEOGRAPHIC
+
     try:
-        change = Transformer.from_crs(known, GEOGRAPHIC, always_xy=True)
-        longitude, latitude = change.transform(*np.median(finite, axis=0))
+        change = Transformer.from_crs(to_pyproj(crs), GEOGRAPHIC, always_xy=True)
     except ProjError:
-        return None
-    if not (np.isfinite(longitude) and np.isfinite(latitude)):
-        return None
-    return grid_at(known, float(longitude), float(latitude), 0.0)
+        return np.full(xy.shape, np.nan)
+    return np.stack(change.transform(xy[:, 0], xy[:, 1]), axis=-1)
+
+
+def with_geotags(
+    survey: Survey, xy: Floats, sigma_m: float, axes: Axes, crs: QgsCoordinateReferenceSystem
+) -> Survey:
+    """The survey whose stations have the points ``xy (S, 2)`` of the layer as geotags; SurveyError
+    where the layer is not tied to the earth."""
+    if axes.grid is None:
+        raise SurveyError(
+            "STATION_SIGMA: the station points have no coordinate system that is tied to the earth "
+            "here, and so give no geotags; expected a projected one, or no standard error."
+        )
+    places = _longitude_latitude(crs, xy)
+    captures = tuple(
+        replace(
+            capture,
+            longitude_deg=float(longitude),
+            latitude_deg=float(latitude),
+            geotag_sigma_m=sigma_m,
+        )
+        for capture, (longitude, latitude) in zip(survey.captures, places)
+    )
+    return replace(survey, captures=captures)
 
 
 def about_the_grid(grid: GridPlace, scale: float | None, longest_m: float) -> list[str]:

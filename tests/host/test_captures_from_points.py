@@ -303,3 +303,36 @@ def test_cancelling_writes_nothing(roomtie, run, tmp_path):
     )
     assert result == {}
     assert not Path(target).exists()
+
+
+def test_station_points_become_geotags_where_their_error_is_given(make):
+    points = layer("drawn", "EPSG:2263", at(980000, 200000, *ROWS))
+    stations = layer("stood", "EPSG:2263", at(980000, 200000, (0, 0)))
+    (bare,) = make(points, stations)["STATIONS"].getFeatures()
+    (tagged,) = make(points, stations, STATION_SIGMA=0.02)["STATIONS"].getFeatures()
+    assert not bare["longitude_deg"]
+    back = QgsCoordinateTransform(
+        QgsCoordinateReferenceSystem("EPSG:4326"),
+        QgsCoordinateReferenceSystem("EPSG:2263"),
+        QgsProject.instance(),
+    ).transform(tagged["longitude_deg"], tagged["latitude_deg"])
+    # The host may choose another change of datum (NAD 83 to WGS 84), metres apart.
+    assert back.distance(QgsPointXY(980000, 200000)) < 10
+    assert tagged["geotag_sigma_m"] == 0.02
+    with pytest.raises(QgsProcessingException, match="tied to the earth"):
+        make(points, stations, STATION_SIGMA=0.02, DISTANCE_UNIT="mm")
+
+
+def test_a_drawing_file_is_read(make, tmp_path):
+    """Points of a DXF drawing in millimetres, as the host lists them: mixed geometries, no CRS."""
+    entities = "".join(
+        f"0\nPOINT\n8\nsurvey\n10\n{1000 * x}\n20\n{1000 * y}\n30\n0\n" for x, y in ROWS
+    )
+    line = "0\nLINE\n8\nwalls\n10\n0\n20\n0\n30\n0\n11\n1\n21\n1\n31\n0\n"
+    drawing = tmp_path / "Zeichnung 'ä'.dxf"
+    drawing.write_text(f"0\nSECTION\n2\nENTITIES\n{entities}{line}0\nENDSEC\n0\nEOF\n")
+    points = QgsVectorLayer(f"{drawing}|layername=entities|geometrytype=Point25D", "drawing", "ogr")
+    assert points.isValid()
+    points.setCrs(QgsCoordinateReferenceSystem())
+    result = make(points, layer("stood", "", ["Point (0 0)"]), DISTANCE_UNIT="mm")
+    assert [d for d, _ in polar(result)] == pytest.approx(sorted(np.hypot(*np.array(ROWS).T)))
