@@ -1,0 +1,195 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""How whole networks of simulated buildings come out.
+
+    OMP_NUM_THREADS=1 python tests/benchmarks/buildings.py FIRST COUNT [rooms a storey]
+
+prints a line a building and the figures over all; seeds from 1000 on are for reporting. Run it from
+anywhere but the checkout's top, whose `processing` would shadow the host's.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent / "stations"), str(HERE.parent / "captures")]
+if "roomtie" not in sys.modules:
+    import importlib.util
+
+    root = HERE.parent.parent
+    spec = importlib.util.spec_from_file_location(
+        "roomtie", root / "__init__.py", submodule_search_locations=[str(root)]
+    )
+    package = importlib.util.module_from_spec(spec)
+    sys.modules["roomtie"] = package
+    spec.loader.exec_module(package)
+
+from roomtie.processing.angles import wrap_half  # noqa: E402
+from roomtie.processing.chain import tie_stations  # noqa: E402
+from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402
+from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
+from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from simulated_buildings import simulated_building  # noqa: E402
+
+WRONG_M, WRONG_RAD = 0.050, np.radians(0.5)
+NEAR_M = 0.010
+THREE_SIGMA = 11.829
+"""Chi-square of two degrees at the probability of three sigma, 0.9973."""
+NINETY_FIVE = 5.991
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """One building: `honest (S,)` stations that the data can tie, `tied (S,)`, `near (S,)` of all
+    tied honest neighbours, the squared error of each tied station in units of its stated one
+    (`distance (S,)`, NaN where unconnected) and in metres (`error_m (S,)`), its stated 1-sigma
+    error (`sigma_m (S,)`, root of the mean of both axes), names of wrong ties, joined groups."""
+
+    seed: int
+    honest: np.ndarray
+    tied: np.ndarray
+    near: np.ndarray
+    distance: np.ndarray
+    error_m: np.ndarray
+    sigma_m: np.ndarray
+    turn_w: np.ndarray
+    wrong: tuple[str, ...]
+    missing: tuple[str, ...]
+    groups: int
+    seconds: float
+
+    @property
+    def good(self) -> np.ndarray:
+        """Stations that are as they should be, of the honest ones."""
+        return (self.tied & self.near & (self.distance <= THREE_SIGMA))[self.honest]
+
+
+def judge(seed, options=None, **kwargs) -> Verdict:
+    """Tie a simulated building and hold the network against the truth."""
+    survey, truth = simulated_building(seed, **kwargs)
+    begin = time.process_time()
+    network = tie_stations(survey, options or NetworkOptions()).network
+    return verdict(seed, truth, network, time.process_time() - begin)
+
+
+def verdict(seed, truth, network, seconds) -> Verdict:
+    """Hold a network against the truth."""
+    count = len(truth)
+    pose = np.column_stack([network.xy_m, network.orientation_rad])
+    tied = np.array([s is not Status.UNCONNECTED for s in network.status])
+    group = np.where(tied, network.network, -1 - np.arange(count))
+    off, turn = apart(
+        between(pose[:, None], pose[None]), between(truth.pose[:, None], truth.pose[None])
+    )
+    same = group[:, None] == group
+    bad = same & ((off > WRONG_M) | (turn > WRONG_RAD))
+    neighbours = truth.honest & same
+    near = ~(neighbours & (off > NEAR_M)).any(axis=1)
+    ties = network.ties
+    wrong = tuple(
+        f"{ties.name[k]} ({1000 * off[i, j]:.0f} mm, {np.degrees(turn[i, j]):.2f} deg)"
+        for k, (i, j) in enumerate(zip(ties.from_station, ties.to_station))
+        if ties.used[k] and ties.kind[k] is TieKind.OVERLAP and bad[i, j]
+    )
+    distance, error, sigma = np.full(count, np.nan), np.full(count, np.nan), np.full(count, np.nan)
+    turn_w = np.full(count, np.nan)
+    for number in np.unique(group[group >= 0]):
+        of = np.flatnonzero(group == number)
+        motion = fitted(truth.pose[of, :2], pose[of, :2], np.ones(len(of)))
+        away = pose[of, :2] - moved(motion, truth.pose[of, :2])
+        round_m = wrap_half(pose[of, 2] - truth.pose[of, 2] - motion[2])
+        for k, s in enumerate(of):
+            block = network.block(s)
+            distance[s] = away[k] @ np.linalg.pinv(block[:2, :2], rcond=1e-9) @ away[k]
+            sigma[s] = np.sqrt(np.trace(block[:2, :2]) / 2)
+            turn_w[s] = round_m[k] / np.sqrt(max(block[2, 2], 1e-30))
+        error[of] = np.hypot(*away.T)
+    honest = truth.honest.any(axis=1)
+    apart_pairs = np.argwhere(np.triu(truth.honest & ~same))
+    missing = tuple(
+        f"{network.station[i]}-{network.station[j]} {truth.share[i, j]:.2f}" for i, j in apart_pairs
+    )
+    return Verdict(
+        seed,
+        honest,
+        tied,
+        near,
+        distance,
+        error,
+        sigma,
+        turn_w,
+        wrong,
+        missing,
+        len(np.unique(group[group >= 0])),
+        seconds,
+    )
+
+
+def table(verdicts) -> str:
+    """The figures over all buildings."""
+    honest = np.concatenate([v.honest for v in verdicts])
+    tied = np.concatenate([v.tied for v in verdicts])
+    near = np.concatenate([v.near for v in verdicts])
+    distance = np.concatenate([v.distance for v in verdicts])
+    sound = [v for v in verdicts if not v.wrong]
+    clean = np.concatenate([v.distance[v.tied] for v in sound]) if sound else np.empty(0)
+    turn = np.concatenate([v.turn_w[v.tied] for v in sound]) if sound else np.empty(0)
+    error = np.concatenate([v.error_m[v.tied] for v in sound]) if sound else np.empty(0)
+    sigma = np.concatenate([v.sigma_m[v.tied] for v in sound]) if sound else np.empty(0)
+    good = np.concatenate([v.good for v in verdicts])
+    groups = Counter(v.groups for v in verdicts)
+    rows = [
+        ("buildings", len(verdicts)),
+        ("stations", len(honest)),
+        ("stations with an honest tie", int(honest.sum())),
+        ("of these tied", f"{tied[honest].mean():.4f}"),
+        ("of these tied and within 10 mm of neighbours", f"{(tied & near)[honest].mean():.4f}"),
+        ("of these also within three sigma", f"{good.mean():.4f}"),
+        ("wrong ties accepted", sum(len(v.wrong) for v in verdicts)),
+        ("buildings with a wrong tie", sum(bool(v.wrong) for v in verdicts)),
+        ("coverage of 95 % ellipses", f"{np.mean(clean < NINETY_FIVE):.4f}"),
+        ("coverage of 95 % orientations", f"{np.mean(np.abs(turn) < 1.96):.4f}"),
+        (
+            "error median, 95 %",
+            f"{1e3 * np.median(error):.2f}, {1e3 * np.quantile(error, 0.95):.2f} mm",
+        ),
+        ("stated, median", f"{1e3 * np.median(sigma):.2f} mm"),
+        ("honest pairs left apart", sum(len(v.missing) for v in verdicts)),
+        ("buildings by number of groups", dict(sorted(groups.items()))),
+        ("seconds a building", f"{np.mean([v.seconds for v in verdicts]):.2f}"),
+        ("ms a station", f"{1e3 * sum(v.seconds for v in verdicts) / len(honest):.1f}"),
+    ]
+    del distance
+    return "\n".join(f"{name:48s} {value}" for name, value in rows)
+
+
+def line(v) -> str:
+    """One building in a line."""
+    told = (
+        f"{v.seed}: {len(v.tied)} stations, {v.honest.sum()} honest, "
+        f"{(v.tied & v.honest).sum()} tied in {v.groups} groups, {v.good.sum()} good, "
+        f"{v.seconds:.1f} s"
+    )
+    if v.wrong:
+        told += f"; WRONG {', '.join(v.wrong)}"
+    if v.missing:
+        told += f"; apart {', '.join(v.missing[:6])}"
+    return told
+
+
+def main(first, count, rooms=None):
+    verdicts = []
+    for seed in range(first, first + count):
+        verdicts.append(judge(seed, rooms=rooms))
+        print(line(verdicts[-1]), flush=True)
+    print(table(verdicts))
+
+
+if __name__ == "__main__":
+    main(*(int(word) for word in sys.argv[1:]))
