@@ -5,9 +5,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
+from .faces_fit import ReadingNoise
+from .gaps import check_gaps
+from .glass import RETURNS, check_glass
 from .model import Capture, Remark
+from .movement import check_movement
 from .noise import Noise
+from .passers import check_passers
+from .plausible_units import check_units
 from .reported import reported_remarks
+from .sweeps import sweeps_of
+from .tilt import check_level
+from .turns import turns_in
 
 
 def check_capture(capture: Capture, noise: Noise) -> Capture:
@@ -17,8 +28,18 @@ def check_capture(capture: Capture, noise: Noise) -> Capture:
     `noise` is what they are worth (`noise.noise_in`). Flags and remarks that are there stay; the
     same remark is not made twice.
     """
-    found: tuple[Remark, ...] = reported_remarks(capture)
-    return with_remarks(capture, found)
+    worth = ReadingNoise(noise.distance_m, float(np.radians(noise.angle_deg)))
+    sweeps = sweeps_of(capture)
+    turns = turns_in(capture, sweeps, capture.usable)
+    returns = turns_in(capture, sweeps, np.isin(capture.flag, RETURNS))
+    remarks: list[Remark] = [*check_units(capture), *reported_remarks(capture)]
+    for check in (check_level, check_movement, check_passers):
+        capture, found = check(capture, turns, worth)
+        remarks.extend(found)
+    capture, found = check_glass(capture, turns, returns, worth)
+    remarks.extend(found)
+    remarks.extend(check_gaps(capture))
+    return with_remarks(capture, tuple(remarks))
 
 
 def with_remarks(capture: Capture, remarks: tuple[Remark, ...]) -> Capture:
