@@ -49,8 +49,8 @@ Span = tuple[float, float]
 class Look:
     """How a file looks, split as a profile says: the lower-case column names (none without a row
     of them), what the cells of each column look like (of `CONTENTS`), the smallest and the largest
-    number of each column (None without numbers), and the middle one of the distances that came
-    back, in the file's unit (None without)."""
+    number of each column, the outermost hundredth left out (None without numbers), and the middle
+    one of the distances that came back, in the file's unit (None without)."""
 
     names: tuple[str, ...]
     contents: tuple[str, ...]

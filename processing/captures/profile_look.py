@@ -9,12 +9,12 @@ under a profile in metres by a factor of 1000: both are told apart by the number
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from statistics import median
 
+from .decoding import lines_of
 from .findings import shown
 from .profile import (
     BLANK,
@@ -30,10 +30,8 @@ from .profile import (
     Span,
 )
 from .rows import means_no_return, split
+from .sources import HEAD_BYTES
 from .units import FULL_TURN
-
-HEAD = 65536
-"""A look is taken of the first part of a file, in bytes."""
 
 # A bad line or two must not hide what a file is: they are for the reader to name.
 _ENOUGH = 0.9
@@ -48,24 +46,20 @@ _INTEGER = re.compile(r"\s*[+-]?\d+\s*", re.ASCII)
 @dataclass
 class Laid:
     """The lines of a text file told apart: the column names' line number (0: none) and cells, then
-    the rows and their line numbers."""
+    the rows and their line numbers, and whether the last one has no line end."""
 
     names_line: int = 0
     names: list[str] = field(default_factory=list)
     rows: list[str] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
-
-
-def lines_of(text: str) -> list[str]:
-    """Lines as an editor counts them, whatever ends them."""
-    return io.StringIO(text, newline=None).read().split("\n")
+    cut_off: bool = False
 
 
 def head_lines(head: bytes, profile: Profile) -> list[str]:
     """The whole lines in the first part of a file, whatever cannot be decoded replaced."""
-    part = head[:HEAD]
+    part = head[:HEAD_BYTES]
     lines = lines_of(part.decode(ENCODINGS[profile.encoding], errors="replace"))
-    return lines[:-1] if len(part) == HEAD else lines
+    return lines[:-1] if len(part) == HEAD_BYTES else lines
 
 
 def laid_out(lines: Sequence[str], profile: Profile) -> Laid:
@@ -84,6 +78,7 @@ def laid_out(lines: Sequence[str], profile: Profile) -> Laid:
         else:
             laid.rows.append(line)
             laid.lines.append(number)
+    laid.cut_off = bool(laid.lines) and laid.lines[-1] == len(lines)
     return laid
 
 
@@ -127,7 +122,7 @@ def look_of(head: bytes, profile: Profile) -> Look | None:
             cells = [cell for cell in cells if cell not in gone]
         content, values = _content(cells, profile.decimal_comma)
         contents.append(content)
-        spans.append((min(values), max(values)) if values else None)
+        spans.append(_span(values))
         came_back = [value for value in values if value > 0]
         if meaning == "distance" and came_back:
             middle = float(median(came_back))
@@ -140,7 +135,7 @@ def _content(cells: Sequence[str], decimal_comma: bool) -> tuple[str, list[float
     integers = 0
     for cell in cells:
         try:
-            value = float(cell.replace(",", ".") if decimal_comma else cell)
+            value = float(cell.replace(".", "?").replace(",", ".") if decimal_comma else cell)
         except ValueError:
             continue
         if abs(value) < 1e300:
@@ -151,6 +146,15 @@ def _content(cells: Sequence[str], decimal_comma: bool) -> tuple[str, list[float
     if len(values) < _ENOUGH * len(cells):
         return TEXT, []
     return (INTEGER if integers == len(values) else DECIMAL), values
+
+
+def _span(values: list[float]) -> Span | None:
+    """The range of numbers without the outermost hundredth at either end: a bad line or two."""
+    if not values:
+        return None
+    ordered = sorted(values)
+    cut = len(ordered) // 100
+    return ordered[cut], ordered[len(ordered) - 1 - cut]
 
 
 def difference(head: bytes, profile: Profile) -> str:

@@ -12,11 +12,12 @@ from types import MappingProxyType
 
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
+from .decoding import lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
 from .profile import ENCODINGS, SEPARATORS, STATION, Profile
-from .profile_look import Laid, can_read, fitting, laid_out, lines_of
+from .profile_look import Laid, can_read, fitting, laid_out
 from .readings import to_capture
 from .rows import read_rows, split
 from .units import FULL_TURN
@@ -152,6 +153,7 @@ def _stations(laid: Laid, profile: Profile, findings: Findings) -> Iterator[tupl
         part = parts.setdefault(station, Laid())
         part.rows.append(row)
         part.lines.append(line)
+        part.cut_off = laid.cut_off and line == laid.lines[-1]
     yield from parts.items()
 
 
@@ -167,6 +169,7 @@ def _capture(
         findings,
         decimal_comma=profile.decimal_comma,
         no_return=profile.no_return,
+        cut_off=part.cut_off,
     )
     if not len(raw.line):
         findings.bad("no reading of this capture can be read.", part.lines[0])

@@ -183,10 +183,11 @@ def read_rows(
 ) -> RawReadings:
     """The readings of the rows under a row of column names.
 
-    A decimal comma is taken with any separator but the comma, unless `decimal_comma` says
-    otherwise. `no_return` are the words or numbers that stand in the distance's place where nothing
-    came back, beside a blank and 0. Zeniths are in the angle's unit unless `zenith_unit` says
-    otherwise. `cut_off` says that the last row has no line end, so that it may not be whole.
+    A decimal comma is taken with any separator but the comma, and a point too, unless
+    `decimal_comma` says that it is one of them. `no_return` are the words or numbers that stand in
+    the distance's place where nothing came back, beside a blank and 0. Zeniths are in the angle's
+    unit unless `zenith_unit` says otherwise. `cut_off` says that the last row has no line end, so
+    that it may not be whole.
     Raises `SurveyError` for the first bad line, unless the findings allow skipping.
     """
     count = len(lines)
@@ -194,16 +195,19 @@ def read_rows(
     faults = _Faults(count)
     cells = _columns(lines, names, separator, faults, cut_off)
     columns: dict[str, Sequence[str]] = dict(zip(names, cells))
+    comma_only = decimal_comma is True
     if decimal_comma is None:
         decimal_comma = separator != ","
     if no_return:
         columns["distance"] = _blanked(columns["distance"], no_return)
 
-    both_signs = decimal_comma and _both_signs(columns)
+    both_signs = decimal_comma and not comma_only and _both_signs(columns)
 
     def number(name: str, expected: str) -> tuple[Floats, Sequence[str]]:
         cells = columns[name]
         values, bad = as_numbers(cells, decimal_comma, both_signs)
+        if comma_only and "." in "".join(cells):
+            bad |= np.array(["." in cell for cell in cells])
         faults.add(
             bad,
             lambda row: (
