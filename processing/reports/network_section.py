@@ -14,6 +14,7 @@ from .html import Markup, bullets, facts, paragraph, section, table
 from .sketch import Sketch, ellipse_outline
 
 MM = 1000.0
+MOST_LOOPS = 10
 STATUS_NOTE = {
     Status.UNCONNECTED: "no tie: sketched apart",
     Status.HELD: "held",
@@ -36,6 +37,7 @@ def network_section_html(survey: Survey, network: Network) -> Markup:
                 section("Network", *_sketches(survey, network)),
                 section("Stations", _stations(survey, network)),
                 section("Ties", *_ties(network)),
+                section("Loops", *_loops(network)),
                 section("Instrument", *_instrument(network)),
             ]
         )
@@ -151,6 +153,38 @@ def _ties(network: Network) -> list[Markup]:
     if used:
         parts.append(table(headers, used, range(4, 8), "Used in the adjustment"))
     return parts
+
+
+def _loops(network: Network) -> list[Markup]:
+    """Misclosures as of traverses, the worst of them by name."""
+    if not network.loops:
+        return [paragraph("No independent loop: nothing closes, and no misclosure can be told.")]
+    size = np.array([loop.misclosure_m for loop in network.loops])
+    rows = [
+        (
+            ", ".join(network.station[s] for s in loop.stations),
+            figure(loop.length_m, 1),
+            figure(loop.misclosure_m * MM, 1),
+            figure(float(np.degrees(loop.misclosure_rad)), 4),
+            f"1:{loop.ratio:.0f}" if np.isfinite(loop.ratio) else "exact",
+        )
+        for loop in network.loops[:MOST_LOOPS]
+    ]
+    more = len(network.loops) - len(rows)
+    return [
+        paragraph(
+            f"{len(network.loops)} independent loops, each of pairs of stations that share targets "
+            "or surfaces, before the adjustment spreads what is missing: root mean square "
+            f"{MM * np.sqrt(np.mean(size**2)):.1f} mm. Stations that all see the same walls close "
+            "by themselves; loops through several rooms tell more."
+        ),
+        table(
+            ("Loop", "Length (m)", "Misclosure (mm)", "Misclosure (deg)", "Of the length"),
+            rows,
+            range(1, 5),
+            f"The largest misclosures; {more} smaller ones are left out" if more > 0 else "",
+        ),
+    ]
 
 
 def _instrument(network: Network) -> list[Markup]:

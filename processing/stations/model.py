@@ -102,6 +102,22 @@ class NetworkStatistics:
 
 
 @dataclass(frozen=True, eq=False)
+class Loop:
+    """Stations in the order of the loop (indices of the survey), the misclosure of its position (m)
+    and orientation (rad, not negative), and its length (m)."""
+
+    stations: tuple[int, ...]
+    misclosure_m: float
+    misclosure_rad: float
+    length_m: float
+
+    @property
+    def ratio(self) -> float:
+        """The n of 1:n; infinite for a loop that closes exactly."""
+        return self.length_m / self.misclosure_m if self.misclosure_m > 0.0 else float("inf")
+
+
+@dataclass(frozen=True, eq=False)
 class Network:
     """``S`` stations in the plan frame, in the order of the survey's captures.
 
@@ -110,7 +126,8 @@ class Network:
     `covariance (3S, 3S)` of (x, y, orientation) station by station in m and rad, NaN rows for
     unconnected stations, zero between groups. `network (S,)` numbers the connected groups from
     1; each unconnected station is a group of its own, numbered after them. `systematics` is what
-    the network says about the instrument's systematic errors beyond those `corrected`.
+    the network says about the instrument's systematic errors beyond those `corrected`; `loops` are
+    the independent loops of all groups, the worst first.
     """
 
     station: tuple[str, ...]
@@ -125,6 +142,7 @@ class Network:
     warnings: tuple[str, ...] = ()
     systematics: SystematicsEstimate | None = None
     corrected: Systematics | None = None
+    loops: tuple[Loop, ...] = ()
 
     def __len__(self) -> int:
         return len(self.station)

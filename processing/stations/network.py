@@ -19,6 +19,7 @@ from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups, compass_of
 from .connect_targets import join_by_targets, mark_mistaken
+from .misclosures import loops_of, worst_first
 from .model import Network, Status, Targets, TieKind, Ties
 from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import frames_of
@@ -233,6 +234,7 @@ def _finished(
             survey.captures, evidence.faces, evidence.sightings, adjusted
         ),
         corrected=options.corrected,
+        loops=worst_first(loop for group in adjusted for loop in loops_of(evidence, group)),
     )
 
 
