@@ -162,9 +162,8 @@ class CapturesFromPoints(RoomtieAlgorithm):
             progress=progress.part(0.6, 0.8),
         )
         told += axes.told
-        if axes.grid is not None:
-            longest = max(float(capture.distance_m.max()) for capture in survey.captures)
-            told += about_the_grid(axes.grid, scale, longest)
+        longest = max(float(capture.distance_m.max()) for capture in survey.captures)
+        told += about_the_grid(axes, scale, longest)
         sigma = self.optional_number(parameters, "STATION_SIGMA", context)
         if sigma is not None:
             survey = with_geotags(survey, placed.xy_m / metres, sigma, axes, crs)

@@ -150,11 +150,13 @@ def common_crs(
 
 @dataclass(frozen=True)
 class Axes:
-    """What a layer's axes are: the unit in metres, the projection at the place where the layer is
-    tied to the earth, and sentences about both."""
+    """What a layer's axes are: the unit in metres, the projection at the place (None where the
+    layer is not tied to the earth), whether the place lies in the area that it is made for, and
+    sentences about all that."""
 
     unit_m: float
     grid: GridPlace | None
+    in_its_area: bool
     told: tuple[str, ...]
 
 
@@ -195,7 +197,7 @@ def axes_of(crs: QgsCoordinateReferenceSystem, xy: Floats, stated_unit: str | No
                 "STATION_POINTS: the layer has no coordinate system, and so no unit of length; "
                 f"expected one, or DISTANCE_UNIT ({', '.join(METRES)})."
             )
-        return Axes(METRES[stated_unit], None, ())
+        return Axes(METRES[stated_unit], None, False, ())
     known = to_pyproj(crs)
     factors = {axis.unit_conversion_factor for axis in known.axis_info[:2]}
     units = {axis.unit_name for axis in known.axis_info[:2]}
@@ -210,18 +212,21 @@ def axes_of(crs: QgsCoordinateReferenceSystem, xy: Floats, stated_unit: str | No
         told.append(
             f"Coordinates are taken as {stated_unit}, as stated, though {_called(crs)} says {unit}."
         )
-        return Axes(METRES[stated_unit], None, tuple(told))
+        return Axes(METRES[stated_unit], None, False, tuple(told))
     if unit_m != 1.0:
         told.append(
             f"{_called(crs)} is in {unit} (1 = {unit_m:.9g} m): lengths were converted to metres."
         )
-    grid = _grid_about(crs, xy) if known.is_projected else None
-    return Axes(unit_m, grid, (*told, *(grid.warnings if grid else ())))
+    grid = _grid_about(crs, xy) if known.is_projected or known.is_compound else None
+    # What is said of heights that are left out does not hold here.
+    outside = (
+        [sentence for sentence in grid.warnings if "outside the area" in sentence] if grid else []
+    )
+    return Axes(unit_m, grid, grid is not None and not outside, (*told, *outside))
 
 
 def _grid_about(crs: QgsCoordinateReferenceSystem, xy: Floats) -> GridPlace | None:
-    """The projection at the middle of the points; None where they lie outside of what it can show
-    (a drawing at the origin with a CRS that somebody chose for it)."""
+    """The projection at the middle of the points; None where it is not defined there."""
     from ..site.grid import grid_at
 
     finite = xy[np.isfinite(xy).all(axis=1)]
@@ -252,10 +257,11 @@ def with_geotags(
 ) -> Survey:
     """The survey whose stations have the points ``xy (S, 2)`` of the layer as geotags; SurveyError
     where the layer is not tied to the earth."""
-    if axes.grid is None:
+    if axes.grid is None or not axes.in_its_area:
         raise SurveyError(
-            "STATION_SIGMA: the station points have no coordinate system that is tied to the earth "
-            "here, and so give no geotags; expected a projected one, or no standard error."
+            "STATION_SIGMA: the station points do not lie in a coordinate system that is tied to "
+            "the earth there, and so give no geotags; expected projected coordinates, or no "
+            "standard error."
         )
     places = _longitude_latitude(crs, xy)
     captures = tuple(
@@ -270,12 +276,19 @@ def with_geotags(
     return replace(survey, captures=captures)
 
 
-def about_the_grid(grid: GridPlace, scale: float | None, longest_m: float) -> list[str]:
+def about_the_grid(axes: Axes, scale: float | None, longest_m: float) -> list[str]:
     """Sentences about lengths on the grid and on the ground, and about north."""
+    grid = axes.grid
+    if grid is None or not axes.in_its_area:
+        # A drawing about its own origin, with a CRS that somebody chose for it.
+        return [
+            "The zero direction is +y of the layer. The captures have no compass bearing, and the "
+            "coordinates say nothing of north or of the scale of the grid."
+        ]
     north = float(np.degrees(grid.true_north_rad))
     told = [
-        f"The zero direction is +y of {grid.crs.name}, seen from which true north is at "
-        f"{north:.3f} deg. The captures have no compass bearing."
+        f"The zero direction is +y of {grid.crs.name}, from which true north is at {north:.3f} "
+        "deg. The captures have no compass bearing."
     ]
     if scale is None and abs(grid.point_scale - 1.0) > SCALE_OFF:
         off = 1e3 * longest_m * abs(1.0 / grid.point_scale - 1.0)

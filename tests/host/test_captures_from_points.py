@@ -323,6 +323,23 @@ def test_station_points_become_geotags_where_their_error_is_given(make):
         make(points, stations, STATION_SIGMA=0.02, DISTANCE_UNIT="mm")
 
 
+def test_a_compound_system_is_taken_by_its_horizontal_part(make):
+    points = layer("drawn", "EPSG:5555", at(500000, 5600000, *ROWS))
+    text = make(points, layer("stood", "EPSG:5555", at(500000, 5600000, (0, 0))))["text"]
+    assert "true north is at 0.000 deg" in text
+    assert "SCALE_FACTOR 0.999600" in text
+
+
+def test_a_drawing_about_its_own_origin_tells_nothing_of_the_grid(make):
+    """Somebody chose a coordinate system for it; the place is not in it."""
+    points = layer("drawn", "EPSG:32631", at(0, 0, *ROWS))
+    stations = layer("stood", "EPSG:32631", at(0, 0, (0, 0)))
+    text = make(points, stations)["text"]
+    assert "lies outside the area" in text
+    assert "say nothing of north or of the scale" in text
+    assert "SCALE_FACTOR" not in text
+
+
 def test_a_drawing_file_is_read(make, tmp_path):
     """Points of a DXF drawing in millimetres, as the host lists them: mixed geometries, no CRS."""
     entities = "".join(
