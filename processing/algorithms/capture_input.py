@@ -12,14 +12,17 @@ from qgis.core import (
     QgsProcessingParameterEnum,
     QgsProcessingParameterFile,
     QgsProcessingParameterNumber,
+    QgsProcessingParameterString,
 )
 
 from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
+from .profile_store import ProfileStore, profile_named
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
+    from ..captures.spool import Spool
 
 FROM_THE_FILE = "from the file"
 STATED_BY_THE_USER = (
@@ -52,7 +55,19 @@ def add_reading_parameters(algorithm: RoomtieAlgorithm) -> None:
                 usesStaticStrings=True,
             )
         )
+    add_profile_parameter(algorithm)
     add_check_parameters(algorithm)
+
+
+def add_profile_parameter(algorithm: RoomtieAlgorithm) -> None:
+    """What describes text files that do not do it themselves."""
+    profile = QgsProcessingParameterString(
+        "PROFILE",
+        tr("Profile for unmarked text files (empty: the kept one that fits)"),
+        optional=True,
+    )
+    profile.setFlags(profile.flags() | profile.Flag.FlagAdvanced)
+    algorithm.addParameter(profile)
 
 
 def add_check_parameters(algorithm: RoomtieAlgorithm) -> None:
@@ -83,14 +98,17 @@ def read_survey(
     parameters: dict[str, Any],
     context: QgsProcessingContext,
     progress: Progress,
+    spool: Spool | None = None,
 ) -> Survey:
-    """The survey that the parameters name, its readings flagged."""
+    """The survey that the parameters name, its readings flagged and checked; with a spool they stay
+    on disk."""
     from ..captures.reading import import_captures
 
     def stated(name: str) -> str | None:
         value = algorithm.parameterAsEnumString(parameters, name, context)
         return None if value in ("", FROM_THE_FILE) else value
 
+    named = algorithm.parameterAsString(parameters, "PROFILE", context)
     path = algorithm.parameterAsString(parameters, "INPUT", context)
     if not path:
         raise SurveyError("INPUT: nothing was given; expected a capture file or a folder.")
@@ -101,6 +119,9 @@ def read_survey(
         rotation=stated("ROTATION"),
         min_distance_m=algorithm.parameterAsDouble(parameters, "MIN_DISTANCE", context),
         max_distance_m=algorithm.optional_number(parameters, "MAX_DISTANCE", context),
+        profile=profile_named(named) if named.strip() else None,
+        profiles=tuple(ProfileStore().all().values()),
         skip_unreadable=algorithm.parameterAsBool(parameters, "SKIP_UNREADABLE", context),
+        spool=spool,
         progress=progress,
     )
