@@ -8,8 +8,16 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
 
+import numpy as np
+
 from .checks import with_remarks
-from .model import Capture, Remark, Survey
+from .geotags import check_geotags
+from .model import Capture, Flag, Remark, Survey
+from .setups import Setup
+from .times import check_times
+
+HEIGHTS_M = (0.1, 4.0)
+"""Instruments stand on the floor or on a tripod or pole that a person reaches."""
 
 
 @dataclass(frozen=True)
@@ -25,20 +33,74 @@ class SurveyFindings:
 
 
 class SurveyChecks:
-    """Takes captures one at a time and keeps a few numbers of each, so that memory does not grow
-    with the readings. `latest` is the time after which a capture cannot have been taken."""
+    """Takes captures one at a time and keeps a few values of each, so that memory does not grow
+    with the readings. `latest` is the time after which a capture cannot have been taken (not
+    checked where it is not given)."""
 
     def __init__(self, latest: datetime | None = None) -> None:
         self.latest = latest
+        self._setups: list[Setup] = []
+        self._first: dict[bytes, Setup] = {}
+        self._copies: list[tuple[Setup, Setup]] = []
 
     def add(self, capture: Capture) -> Capture:
-        """The capture as it is to be kept: its readings are flagged as duplicate where an earlier
-        capture has the same."""
-        return capture
+        """The capture as it is to be kept: all its readings are flagged as duplicate where an
+        earlier capture has the same, as the same evidence must not count twice."""
+        setup = Setup.of(capture)
+        self._setups.append(setup)
+        first = self._first.setdefault(setup.content, setup) if setup.content else setup
+        if first is setup:
+            return capture
+        self._copies.append((setup, first))
+        return capture.with_flags(np.ones(len(capture), dtype=bool), Flag.DUPLICATE)
 
     def findings(self) -> SurveyFindings:
         """What is told by all captures added so far."""
-        return SurveyFindings()
+        found = [
+            ("duplicate", setup.station, _copied(setup, first)) for setup, first in self._copies
+        ]
+        # What copies say of time and place says nothing more.
+        copies = {copy.station for copy, _ in self._copies}
+        setups = [setup for setup in self._setups if setup.station not in copies]
+        found.extend(("geotag", *pair) for pair in check_geotags(setups))
+        found.extend(("time", *pair) for pair in check_times(setups, self.latest))
+        found.extend(("height", *pair) for pair in _instrument_heights(setups))
+        remarks: dict[str, tuple[Remark, ...]] = {}
+        for check, station, sentence in found:
+            if station:
+                remarks[station] = (*remarks.get(station, ()), Remark(check, sentence))
+        return SurveyFindings(
+            tuple(sentence for _, _, sentence in found), MappingProxyType(remarks)
+        )
+
+
+def _copied(setup: Setup, first: Setup) -> str:
+    return (
+        f"{setup.station} ({setup.capture_file}) holds the same readings as {first.station} "
+        f"({first.capture_file}): they are flagged as duplicate and not used."
+    )
+
+
+def _instrument_heights(setups: list[Setup]) -> list[tuple[str, str]]:
+    found = []
+    for setup in setups:
+        height = setup.instrument_height_m
+        if not np.isfinite(height) or HEIGHTS_M[0] <= height <= HEIGHTS_M[1]:
+            continue
+        likely = [
+            unit
+            for unit, metres in (("centimetres", 0.01), ("millimetres", 0.001))
+            if 0.5 <= height * metres <= 2.5
+        ]
+        why = f": likely {likely[0]} given as metres" if likely else ""
+        found.append(
+            (
+                setup.station,
+                f"The instrument height of {setup.station} is {height:g} m{why}; check "
+                "instrument_height_m.",
+            )
+        )
+    return found
 
 
 def check_survey(survey: Survey, latest: datetime | None = None) -> Survey:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats
 from ..progress import SILENT, Progress
+from .duplicates import repeated_readings
 from .model import Capture, Flag, Kind, Survey
 from .noise import Noise, noise_in
 from .outliers import stray_readings
@@ -54,9 +55,10 @@ def flag_readings(
     - too near: at or below the minimum distance (0.10 m is common practice: nothing within 10 cm
       of the beam's path);
     - too far: beyond the maximum distance, or absurdly beyond all else in the capture;
+    - duplicate: an earlier reading in the same direction repeated to the last digit;
     - isolated: off everything around; mixed: between two surfaces at a depth edge.
 
-    The last two are looked for in ring readings only. Flags that are there stay, also those of an
+    The last three are looked for in ring readings only. Flags that are there stay, also those of an
     instrument that says itself what is out of its range; no return, isolated and mixed are told
     anew.
     """
@@ -84,6 +86,7 @@ def flag_capture(
     capture = capture.with_flags(distance <= min_distance_m, Flag.TOO_NEAR)
     if max_distance_m is not None:
         capture = capture.with_flags(distance > max_distance_m, Flag.TOO_FAR)
+    capture = capture.with_flags(repeated_readings(capture), Flag.DUPLICATE)
     capture = capture.with_flags(_absurd(capture), Flag.TOO_FAR)
     isolated, mixed = _stray(capture, noise)
     return capture.with_flags(isolated, Flag.ISOLATED).with_flags(mixed, Flag.MIXED)
