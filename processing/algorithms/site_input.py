@@ -6,12 +6,8 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
-    QgsCoordinateTransform,
-    QgsCsException,
-    QgsPointXY,
     QgsProcessing,
     QgsProcessingContext,
     QgsProcessingParameterCrs,
@@ -23,29 +19,24 @@ from qgis.core import (
     QgsProject,
 )
 
-from ..angles import wrap_half_deg
 from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
-from .crs import to_pyproj
+from .control_input import read_control
+from .crs import from_wkt, to_pyproj
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
-    from ..site.evidence import Control
     from ..site.model import SiteFit
     from ..stations.model import Network
 
 WHAT_IS_EMPTY = (
     "\n\nTarget CRS: empty means the project's where it is projected, else the UTM zone of the "
     "geotags. Date and height: empty means as in the captures. Control points: a point layer, or a "
-    "table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm)."
+    "table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm); empty "
+    "means the coordinates that LandXML files among the captures give."
 )
 MODES = ("move coordinates", "site grid")
-# Not x and y: in many national grids x is the northing.
-EAST_FIELDS = ("east_m", "east", "easting")
-NORTH_FIELDS = ("north_m", "north", "northing")
-SIGMA_FIELD = "sigma_mm"
-DEFAULT_CONTROL_SIGMA_MM = 10.0
 
 
 def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
@@ -121,13 +112,24 @@ def fit_with_parameters(
     """The fits of the connected groups, and sentences about what was chosen; no fits where nothing
     says where the group of the held (else the first) station lies."""
     from ..site.fit import fit_site
+    from ..site.known_points import control_of_known
+    from ..site.target_crs import middle_of_geotags
 
     target, told = _target(algorithm, survey, of_project, parameters, context)
     if target is None:
         return (), told
-    control = None
-    if parameters.get("CONTROL") not in (None, ""):
+    given = parameters.get("CONTROL") not in (None, "")
+    if given:
         control = read_control(algorithm, target, parameters, context)
+        if survey.known_points:
+            told.append(
+                "Control points were given; the coordinates in the capture files are not used."
+            )
+    else:
+        control, about_files = control_of_known(
+            survey.known_points, network, to_pyproj(target), middle_of_geotags(survey.captures)
+        )
+        told.extend(about_files)
     fits = fit_site(
         survey,
         network,
@@ -158,7 +160,7 @@ def _target(
     """The target CRS: as asked, else the project's, else the UTM zone of the geotags, else none;
     and what to say about it."""
     from ..site.grid import grid_at
-    from ..site.target_crs import utm_for
+    from ..site.target_crs import middle_of_geotags, utm_for
 
     asked = algorithm.parameterAsCrs(parameters, "TARGET_CRS", context)
     if asked.isValid():
@@ -168,21 +170,17 @@ def _target(
             f"TARGET_CRS: {parameters['TARGET_CRS']!r} is not a coordinate system that the host "
             "knows; expected for example EPSG:32631."
         )
-    tagged = [capture for capture in survey.captures if capture.has_geotag]
-    if not tagged:
+    place = middle_of_geotags(survey.captures)
+    if place is None:
         if parameters.get("CONTROL") in (None, ""):
-            return None, []
+            return _target_of_files(survey, of_project)
         if of_project is None:
             raise SurveyError(
                 "TARGET_CRS: nothing was given and no station has a geotag; expected the "
                 "coordinate system of the control points."
             )
         return of_project, []
-    # The median, on both sides of the antimeridian: one absurd geotag must not choose the zone.
-    first = tagged[0].longitude_deg
-    east = wrap_half_deg([capture.longitude_deg - first for capture in tagged])
-    longitude = float(wrap_half_deg(first + np.median(east)))
-    latitude = float(np.median([capture.latitude_deg for capture in tagged]))
+    longitude, latitude = place
     zone = utm_for(longitude, latitude)
     host_zone = QgsCoordinateReferenceSystem(f"EPSG:{zone.to_epsg()}")
     if of_project is None:
@@ -195,6 +193,35 @@ def _target(
     return of_project, []
 
 
+def _target_of_files(
+    survey: Survey, of_project: QgsCoordinateReferenceSystem | None
+) -> tuple[QgsCoordinateReferenceSystem | None, list[str]]:
+    """The target CRS where only the files' own coordinates may tell the place: the project's if it
+    suits it, else the one that the files name, else none."""
+    from ..site.grid import grid_at
+    from ..site.known_points import crs_of_known, place_of_known
+
+    known = survey.known_points
+    if not known:
+        return None, []
+    text = crs_of_known(known)
+    if not text:
+        if of_project is not None:
+            return of_project, []
+        return None, [
+            "The capture files give coordinates but name no coordinate system for them; give "
+            "TARGET_CRS to place the plan by them."
+        ]
+    own = QgsCoordinateReferenceSystem(text) if ":" in text[:12] else from_wkt(text)
+    if of_project is None:
+        return own, []
+    try:
+        grid_at(to_pyproj(of_project), *place_of_known(known, text), 0.0)
+    except SurveyError as unfit:
+        return own, [f"{unfit} The plan lies in {own.description()} instead."]
+    return of_project, []
+
+
 def _date(text: str) -> date | None:
     if not text.strip():
         return None
@@ -202,90 +229,3 @@ def _date(text: str) -> date | None:
         return date.fromisoformat(text.strip()[:10])
     except ValueError:
         raise SurveyError(f"DATE: found {text!r}, expected a date such as 2026-03-18.") from None
-
-
-def read_control(
-    algorithm: RoomtieAlgorithm,
-    host_target: QgsCoordinateReferenceSystem,
-    parameters: dict[str, Any],
-    context: QgsProcessingContext,
-) -> Control:
-    """Control points in host coordinates of the target CRS: a point layer is transformed from
-    its own CRS, a table without geometry is taken as it stands."""
-    from ..site.evidence import Control
-
-    source = algorithm.source(parameters, "CONTROL", context)
-    layer = f"CONTROL, layer {source.sourceName()}"
-    fields = source.fields()
-    names = {field.name().lower(): place for place, field in enumerate(fields)}
-    name_field = algorithm.parameterAsString(parameters, "CONTROL_NAME", context) or "target"
-    if name_field.lower() not in names:
-        raise SurveyError(
-            f"{layer}: there is no field {name_field!r} for the target's name; found "
-            f"{', '.join(field.name() for field in fields)}."
-        )
-    place_of = {
-        "east": next((names[n] for n in EAST_FIELDS if n in names), -1),
-        "north": next((names[n] for n in NORTH_FIELDS if n in names), -1),
-        "name": names[name_field.lower()],
-        "sigma": names.get(SIGMA_FIELD, -1),
-    }
-    transform = None
-    if source.sourceCrs().isValid() and source.sourceCrs() != host_target:
-        transform = QgsCoordinateTransform(
-            source.sourceCrs(), host_target, context.transformContext()
-        )
-    found: list[str] = []
-    xy: list[tuple[float, float]] = []
-    sigma: list[float] = []
-    for feature in source.getFeatures():
-        attributes = feature.attributes()
-        name = str(attributes[place_of["name"]])
-        found.append(name)
-        xy.append(_position(feature, attributes, place_of, transform, f"{layer}, {name}"))
-        value = attributes[place_of["sigma"]] if place_of["sigma"] >= 0 else None
-        sigma.append(_number(value, f"{layer}, {name}, field {SIGMA_FIELD}"))
-    if not found:
-        raise SurveyError(f"{layer}: it has no features; expected one for each known target.")
-    millimetres = np.where(np.isnan(sigma), DEFAULT_CONTROL_SIGMA_MM, sigma)
-    return Control(tuple(found), np.array(xy), millimetres / 1000.0)
-
-
-def _position(
-    feature: Any,
-    attributes: list[Any],
-    place_of: dict[str, int],
-    transform: QgsCoordinateTransform | None,
-    where: str,
-) -> tuple[float, float]:
-    if feature.hasGeometry():
-        vertices = list(feature.geometry().vertices())
-        if len(vertices) != 1:
-            raise SurveyError(f"{where}: it has {len(vertices)} points; expected one.")
-        point = QgsPointXY(vertices[0])
-        if transform is not None:
-            try:
-                point = transform.transform(point)
-            except QgsCsException as error:
-                raise SurveyError(f"{where}: could not be transformed: {error}.") from error
-        return point.x(), point.y()
-    if place_of["east"] < 0 or place_of["north"] < 0:
-        raise SurveyError(
-            f"{where}: it has neither a point nor the fields east_m and north_m; expected one."
-        )
-    pair = tuple(
-        _number(attributes[place_of[axis]], f"{where}, {axis}") for axis in ("east", "north")
-    )
-    if np.isnan(pair).any():
-        raise SurveyError(f"{where}: a coordinate is empty; expected metres in the target CRS.")
-    return pair
-
-
-def _number(value: Any, where: str) -> float:
-    """A number from a field of any type; NaN for NULL."""
-    if value is None or str(value) in ("", "NULL"):
-        return float("nan")
-    try:
-        return float(str(value).replace(",", "."))
-    except ValueError:
-        raise SurveyError(f"{where}: found {value!r}, expected a number.") from None

@@ -150,25 +150,25 @@ def known_points(
     control, only those are known: what the instrument computed from its own observations would
     otherwise count a second time, as if it were independent. Else every point is.
     """
-    places = {**points.places, **stations}
-    for name in points.refers:
-        place = points.at(name)
-        if place is not None:
-            places.setdefault(name, place)
-    real = {name: place for name, place in places.items() if place.real}
-    control = {name: place for name, place in real.items() if place.control}
-    chosen = control if len({(p.north_m, p.east_m) for p in control.values()}) >= 2 else real
+    referring = {name: points.at(name) for name in points.refers}
+    named = {**{name: p for name, p in referring.items() if p is not None}, **points.places}
+    real = [
+        (name, place, station)
+        for places, station in ((named, False), (stations, True))
+        for name, place in places.items()
+        if place.real
+    ]
+    control = [entry for entry in real if entry[1].control]
+    marked = len({(place.north_m, place.east_m) for _, place, _ in control}) >= 2
     known = tuple(
-        KnownPoint(name, place.east_m, place.north_m, place.height_m, place.sigma_m, crs)
-        for name, place in chosen.items()
+        KnownPoint(name, p.east_m, p.north_m, p.height_m, p.sigma_m, crs, station)
+        for name, p, station in (control if marked else real)
     )
     if not known:
         return (), ""
-    kind = "that the file marks as control" if chosen is control else "of the file"
-    return known, (
-        f"The coordinates {kind} ({listed([point.name for point in known])}) are kept as known "
-        f"points, {crs_words(crs)}."
-    )
+    kind = "that the file marks as control" if marked else "in the file"
+    names = listed(list(dict.fromkeys(point.name for point in known)))
+    return known, f"The coordinates {kind} ({names}) are kept as known points, {crs_words(crs)}."
 
 
 def crs_words(crs: str) -> str:

@@ -71,7 +71,8 @@ class Remark:
 @dataclass(frozen=True)
 class KnownPoint:
     """A point whose coordinates a file gives: metres in the file's reference system, named by its
-    EPSG code or WKT (empty where the file names none); NaN for what it does not give."""
+    EPSG code or WKT (empty where the file names none); NaN for what it does not give. `station`
+    says that it is where the station of that name stood, not a target."""
 
     name: str
     east_m: float
@@ -79,6 +80,7 @@ class KnownPoint:
     height_m: float = NAN
     sigma_m: float = NAN
     crs: str = ""
+    station: bool = False
 
 
 @dataclass(frozen=True, eq=False)

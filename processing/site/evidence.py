@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 
 from ..angles import Floats
@@ -30,22 +31,27 @@ FAR_APART_M = 10_000.0
 @dataclass(frozen=True, eq=False)
 class Control:
     """Known targets: `name` of each, `xy (n, 2)` in host x, y of the target CRS (its unit),
-    `sigma_m (n,)` the standard error of a coordinate in metres (10 mm where None)."""
+    `sigma_m (n,)` the standard error of a coordinate in metres (10 mm where None). Those under
+    `station (n,)` are not targets but where the station of that name stood (none where None)."""
 
     name: tuple[str, ...]
     xy: Floats
     sigma_m: Floats | None = None
+    station: NDArray[np.bool_] | None = None
 
     def __post_init__(self) -> None:
         xy = np.asarray(self.xy, dtype=float).reshape(-1, 2)
         sigma = self.sigma_m
         sigma = np.full(len(xy), CONTROL_SIGMA_M) if sigma is None else np.asarray(sigma, float)
-        if not len(self.name) == len(xy) == len(sigma):
+        station = self.station
+        station = np.zeros(len(xy), dtype=bool) if station is None else np.asarray(station, bool)
+        if not len(self.name) == len(xy) == len(sigma) == len(station):
             raise SurveyError(
                 f"Control points: {len(self.name)} names, {len(xy)} coordinate pairs and "
                 f"{len(sigma)} standard errors; expected as many of each."
             )
-        twice = sorted({name for name in self.name if self.name.count(name) > 1})
+        both = list(zip(self.name, station.tolist()))
+        twice = sorted({name for name, stood in both if both.count((name, stood)) > 1})
         if twice:
             raise SurveyError(
                 f"Control points: {', '.join(twice)} occurs more than once; expected one "
@@ -61,6 +67,7 @@ class Control:
         object.__setattr__(self, "name", tuple(self.name))
         object.__setattr__(self, "xy", xy)
         object.__setattr__(self, "sigma_m", sigma)
+        object.__setattr__(self, "station", station)
 
     def __len__(self) -> int:
         return len(self.name)
@@ -144,11 +151,11 @@ def gather(
         names.append(capture.station)
         plan.append(network.xy_m[i])
         notes.append("")
-    for k, row in known:
-        host.append(control.xy[row] * place.unit_m)  # type: ignore[union-attr]
-        sigma.append(float(control.sigma_m[row]))  # type: ignore[union-attr,index]
-        names.append(network.targets.name[k])
-        plan.append(network.targets.xy_m[k])
+    for point in known:
+        host.append(control.xy[point.row] * place.unit_m)  # type: ignore[union-attr]
+        sigma.append(float(control.sigma_m[point.row]))  # type: ignore[union-attr,index]
+        names.append(point.name)
+        plan.append(point.plan_m)
         notes.append("")
 
     north = _north(pointed, captures, place, on, warnings)
@@ -170,7 +177,7 @@ def gather(
         host_m=np.array(host, dtype=float).reshape(-1, 2),
         bearing_rad=np.array(bearings, dtype=float),
         sigma=np.array(sigma, dtype=float),
-        plan_covariance=_plan_covariance(network, tagged, [k for k, _ in known], pointed),
+        plan_covariance=_plan_covariance(network, tagged, known, pointed),
         scale=place.scale,
         sigma_declination_rad=north.sigma_declination_rad if pointed else 0.0,
         sigma_datum_m=accuracy,
@@ -188,26 +195,47 @@ def _capture(survey: Survey, station: str) -> Capture:
         ) from None
 
 
-def _known(group: Group, network: Network, control: Control | None) -> list[tuple[int, int]]:
-    """(target, row of the control) for each of the group's targets that is a control point."""
+@dataclass(frozen=True, eq=False)
+class _Known:
+    """A control point of a group: its row in the control, its name and its place in the plan, which
+    is that of a target or that of a station (their index; -1 for the other one)."""
+
+    row: int
+    name: str
+    plan_m: Floats
+    target: int = -1
+    station: int = -1
+
+
+def _known(group: Group, network: Network, control: Control | None) -> list[_Known]:
+    """The control points among the group's targets and stations."""
     if control is None:
         return []
-    rows = {name: row for row, name in enumerate(control.name)}
-    names = network.targets.name
-    return [(k, rows[names[k]]) for k in group.targets if names[k] in rows]
+    station = np.asarray(control.station)
+    rows = {(name, bool(station[row])): row for row, name in enumerate(control.name)}
+    targets, names = network.targets, network.station
+    return [
+        _Known(rows[targets.name[k], False], targets.name[k], targets.xy_m[k], target=k)
+        for k in group.targets
+        if (targets.name[k], False) in rows
+    ] + [
+        _Known(rows[names[i], True], names[i], network.xy_m[i], station=i)
+        for i in group.stations
+        if (names[i], True) in rows
+    ]
 
 
 def _place(
     captures: dict[int, Capture],
     tagged: Sequence[int],
-    known: Sequence[tuple[int, int]],
+    known: Sequence[_Known],
     control: Control | None,
     target_crs: CRS | str,
 ) -> tuple[float, float]:
     """Longitude and latitude to reduce at: of the control points, else the geotags' median."""
     if known and control is not None:
         crs, _ = horizontal(target_crs, 0.0, 0.0)
-        x, y = control.xy[[row for _, row in known]].mean(axis=0)
+        x, y = control.xy[[point.row for point in known]].mean(axis=0)
         near = (
             np.median(
                 [[captures[i].longitude_deg, captures[i].latitude_deg] for i in tagged], axis=0
@@ -306,24 +334,26 @@ def _day(pointed: Sequence[int], captures: dict[int, Capture], warnings: list[st
 
 
 def _plan_covariance(
-    network: Network, tagged: Sequence[int], known: Sequence[int], pointed: Sequence[int]
+    network: Network, tagged: Sequence[int], known: Sequence[_Known], pointed: Sequence[int]
 ) -> Floats:
-    """Covariance of the plan points of geotags, of control targets, and of the orientations.
+    """Covariance of the plan points of geotags, of control points, and of the orientations.
 
     Targets are taken as independent of the stations and of each other, which the network does not
     tell. A sketched station has no covariance: its frame is its own.
     """
-    rows = [3 * i + j for i in tagged for j in (0, 1)]
-    turns = [3 * i + 2 for i in pointed]
-    first, middle = len(rows), 2 * len(known)
-    size = first + middle + len(turns)
-    covariance = np.zeros((size, size))
-    own = np.r_[np.arange(first), np.arange(first + middle, size)]
-    chosen = rows + turns
-    covariance[np.ix_(own, own)] = np.nan_to_num(network.covariance[np.ix_(chosen, chosen)])
-    for position, k in enumerate(known):
-        block = slice(first + 2 * position, first + 2 * position + 2)
-        covariance[block, block] = np.nan_to_num(network.targets.covariance_m2[k])
+    # The row of each in the stations' covariance; -1 for targets, which have their own.
+    places = [*tagged, *(point.station for point in known)]
+    rows = [3 * i + j if i >= 0 else -1 for i in places for j in (0, 1)]
+    chosen = np.array(rows + [3 * i + 2 for i in pointed], dtype=np.int64)
+    covariance = np.zeros((len(chosen), len(chosen)))
+    own = np.flatnonzero(chosen >= 0)
+    covariance[np.ix_(own, own)] = np.nan_to_num(
+        network.covariance[np.ix_(chosen[own], chosen[own])]
+    )
+    for position, point in enumerate(known, start=len(tagged)):
+        if point.target >= 0:
+            block = slice(2 * position, 2 * position + 2)
+            covariance[block, block] = np.nan_to_num(network.targets.covariance_m2[point.target])
     return covariance
 
 

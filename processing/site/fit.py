@@ -236,6 +236,8 @@ def _unknown(observations: Observations, use: np.ndarray, title: str) -> str:
 def _control_matches(control: Control | None, network: Network) -> None:
     if control is None or not len(control) or set(control.name) & set(network.targets.name):
         return
+    if control.station is not None and control.station.any():
+        return  # taken from a file, whose names were looked up already
     targets = ", ".join(network.targets.name[:10]) or "none"
     raise SurveyError(
         f"Control points: none of the names ({', '.join(control.name[:10])}) is a sighted target; "

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from pyproj import CRS, Transformer
@@ -12,6 +13,8 @@ from pyproj.database import query_crs_info
 from pyproj.enums import PJType
 from pyproj.exceptions import CRSError, ProjError
 
+from ..angles import wrap_half_deg
+from ..captures.model import Capture
 from ..errors import SurveyError
 
 GEOGRAPHIC = CRS.from_epsg(4326)
@@ -40,6 +43,18 @@ def utm_for(longitude_deg: float, latitude_deg: float) -> CRS:
     elif latitude_deg >= 72 and 0 <= longitude < 42:
         zone = 31 if longitude < 9 else 33 if longitude < 21 else 35 if longitude < 33 else 37
     return CRS.from_epsg((32600 if latitude_deg >= 0 else 32700) + zone)
+
+
+def middle_of_geotags(captures: Sequence[Capture]) -> tuple[float, float] | None:
+    """Median longitude and latitude (deg) of the geotags, on both sides of the antimeridian; None
+    without one. One absurd geotag does not move it."""
+    tagged = [capture for capture in captures if capture.has_geotag]
+    if not tagged:
+        return None
+    first = tagged[0].longitude_deg
+    east = wrap_half_deg([capture.longitude_deg - first for capture in tagged])
+    longitude = float(wrap_half_deg(first + np.median(east)))
+    return longitude, float(np.median([capture.latitude_deg for capture in tagged]))
 
 
 def bare(crs: CRS) -> CRS:
