@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from qgis.core import (
     QgsCoordinateReferenceSystem,
+    QgsFeatureSink,
     QgsProcessing,
     QgsProcessingAlgorithm,
     QgsProcessingContext,
@@ -23,6 +25,10 @@ from ..files import all_or_nothing
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from .host_python import missing_packages, tr
+from .outputs import outputs_kept
+
+if TYPE_CHECKING:
+    from ..layers.table import Table, TableParts
 
 SOURCE_TYPES = {
     "Point": QgsProcessing.SourceType.TypeVectorPoint,
@@ -142,59 +148,68 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
 
     def store(
         self,
-        tables: dict[str, Any],
+        tables: Mapping[str, Table | TableParts],
         parameters: dict[str, Any],
         context: QgsProcessingContext,
         crs: QgsCoordinateReferenceSystem,
+        progress: Progress = SILENT,
     ) -> dict[str, Any]:
         """Write tables to the sinks named; the outputs by name. A skipped sink is passed over.
 
-        Not cancelled half-way: by now all is computed, and a whole layer beats a part of one.
+        When it fails or is cancelled, nothing new is left, and a file that was to be written over
+        is as it was.
         """
         from ..layers.features import WKB_TYPES, host_fields, write
 
-        opened = []
-        made: list[Path] = []
-        try:
-            for name, table in tables.items():
-                fields = host_fields(table.schema)
-                asked = parameters.get(name)
-                before = isinstance(asked, str) and Path(asked).exists()
-                sink, destination = self.parameterAsSink(
-                    parameters, name, context, fields, WKB_TYPES[table.schema.geometry], crs
-                )
-                if sink is None:
-                    if asked not in (None, ""):
+        sinks: dict[str, QgsFeatureSink] = {}
+        destinations: dict[str, str] = {}
+        total = sum(len(table) for table in tables.values())
+        done = 0
+        with outputs_kept([*tables], parameters, context) as chosen:
+            try:
+                for name, table in tables.items():
+                    fields = host_fields(table.schema)
+                    sink, destination = self.parameterAsSink(
+                        parameters, name, context, fields, WKB_TYPES[table.schema.geometry], crs
+                    )
+                    if sink is not None:
+                        sinks[name], destinations[name] = sink, destination
+                        chosen(destination)
+                    elif parameters.get(name) not in (None, ""):
                         raise QgsProcessingException(self.invalidSinkError(parameters, name))
-                    continue
-                opened.append((name, table, fields, sink, destination))
-                if not before:
-                    made.append(Path(destination.split("|")[0]))
-            for name, table, fields, sink, _ in opened:
-                write(table, sink, f"{name}, layer {table.schema.name}", fields)
-                if hasattr(sink, "finalize"):
-                    sink.finalize()
-        except (SurveyError, QgsProcessingException):
-            opened.clear()
-            for path in made:
-                if path.is_file():
-                    path.unlink()
-            raise
-        return {name: destination for name, _, _, _, destination in opened}
+                for name in [*sinks]:
+                    table = tables[name]
+                    part = progress.part(done / max(total, 1), (done + len(table)) / max(total, 1))
+                    done += len(table)
+                    where = f"{name}, layer {table.schema.name}"
+                    write(table, sinks[name], where, host_fields(table.schema), part)
+                    if hasattr(sinks[name], "finalize"):
+                        sinks[name].finalize()
+                    del sinks[name]  # closes the file; now its spatial index is built
+                    progress.at(done / max(total, 1))
+            finally:
+                sink = None
+                sinks.clear()
+        return destinations
 
     def store_with_report(
         self,
-        tables: dict[str, Any],
-        html: str,
+        tables: Mapping[str, Table | TableParts],
+        html: str | Iterable[str],
         parameters: dict[str, Any],
         context: QgsProcessingContext,
         crs: QgsCoordinateReferenceSystem,
+        progress: Progress = SILENT,
     ) -> dict[str, Any]:
-        """Write tables to the sinks named and the page to OUTPUT_HTML, which appears only when all
-        layers are written; the outputs by name."""
+        """Write tables to the sinks named and the page, whole or in parts, to OUTPUT_HTML, which
+        appears only when all layers are written; the outputs by name."""
         report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
         with all_or_nothing() as draft:
             if report:
-                draft(Path(report)).write_text(html, encoding="utf-8")
-            results = self.store(tables, parameters, context, crs)
+                # A sign that is no text must not keep the report from being written.
+                with draft(Path(report)).open("w", encoding="utf-8", errors="replace") as page:
+                    for part in [html] if isinstance(html, str) else html:
+                        progress.at(0.0)
+                        page.write(part)
+            results = self.store(tables, parameters, context, crs, progress)
         return {**results, **({"OUTPUT_HTML": report} if report else {})}

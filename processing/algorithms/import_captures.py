@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from qgis.core import QgsProcessingContext
@@ -13,6 +12,7 @@ from ..progress import Progress
 from .base import RoomtieAlgorithm
 from .capture_input import add_capture_input, add_reading_parameters, read_survey
 from .crs import plan_crs
+from .survey_output import recorded
 
 
 class ImportCaptures(RoomtieAlgorithm):
@@ -37,27 +37,16 @@ class ImportCaptures(RoomtieAlgorithm):
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
-        from ..angles import turn
         from ..captures.layout import lay_out
-        from ..captures.noise import with_noise
-        from ..layers import rows
-        from ..reports.capture_summary import capture_summary_html
+        from ..captures.spool import Spool
 
-        survey = read_survey(self, parameters, context, progress.part(0.0, 0.7))
-        xy, orientation = lay_out(survey)
-        positions = [
-            turn(capture.xy_m, orientation[i]) + xy[i] for i, capture in enumerate(survey.captures)
-        ]
-        progress.at(0.8)
-        # The layers keep what the files say of the noise; the report tells what the readings show.
-        told = replace(survey, warnings=with_noise(survey).warnings)
-        for sentence in (*told.skipped, *told.warnings):
-            progress.say(sentence)
-        html = capture_summary_html(told)
-        tables = {
-            "STATIONS": rows.recorded_stations(survey, xy, orientation),
-            "READINGS": rows.readings(survey, positions, [0] * len(survey)),
-        }
-        progress.at(0.9)
-        crs = plan_crs("stations as recorded")
-        return self.store_with_report(tables, html, parameters, context, crs)
+        with Spool() as spool:
+            survey = read_survey(self, parameters, context, progress.part(0.0, 0.5), spool)
+            xy, orientation = lay_out(survey)
+            tables, page = recorded(
+                survey, xy, orientation, progress.part(0.5, 0.6), "Import of polar captures"
+            )
+            crs = plan_crs("stations as recorded")
+            return self.store_with_report(
+                tables, page, parameters, context, crs, progress.part(0.6, 1.0)
+            )

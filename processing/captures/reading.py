@@ -27,7 +27,7 @@ from .profile import Profile
 from .profiled_text import is_unmarked
 from .readers import CAPTURE_TEXT, READERS, Reader, reader_of
 from .sources import HEAD_BYTES, Source, opened, printable, source_at, sources_in, whole
-from .spool import Spool
+from .spool import Spool, in_memory
 from .unmarked import PassedOver, read_by_profiles, unmarked
 
 _OF_A_FILE = 4096
@@ -169,10 +169,10 @@ class _Reading:
     def each(self, change: Callable[[int, Capture], Capture], progress: Progress) -> None:
         """Change every capture, one at a time in memory."""
         for index, capture in enumerate(progress.over(self.captures)):
-            whole_one = self.spool.whole(capture) if self.spool else capture
-            changed = change(index, whole_one)
-            if changed is not whole_one:
-                self.keep(index, changed)
+            before = in_memory(capture)
+            after = change(index, before)
+            if after is not before:
+                self.keep(index, after)
         progress.at(1.0)
 
     def survey(self) -> Survey:

@@ -36,7 +36,7 @@ class _Column:
 class StoredCapture(Capture):
     """A capture that fetches an array from its spool each time it is asked for, and keeps none.
 
-    What looks at one array several times does well to take it once, or the whole by `Spool.whole`.
+    What looks at one array several times does well to take it once, or the whole by `in_memory`.
     A copy with other values (``dataclasses.replace``) has its arrays in memory.
     """
 
@@ -95,14 +95,6 @@ class Spool:
         object.__setattr__(stored, "_columns", columns)
         return stored
 
-    def whole(self, capture: Capture) -> Capture:
-        """A capture of this spool with its arrays in memory; any other one as it is."""
-        columns: dict[str, _Column] = getattr(capture, "_columns", {})
-        if not columns:
-            return capture
-        values = {field.name: getattr(capture, field.name) for field in fields(Capture)}
-        return Capture(**values)
-
     def fetch(self, column: _Column) -> NDArray[Any]:
         """An array, as a copy in memory."""
         data = bytearray(column.size)
@@ -124,6 +116,13 @@ class Spool:
             raise _refused(error) from error
         self._end = max(self._end, column.at + column.size)
         return column
+
+
+def in_memory(capture: Capture) -> Capture:
+    """A stored capture with its arrays in memory; any other one as it is."""
+    if "_columns" not in vars(capture):
+        return capture
+    return Capture(**{field.name: getattr(capture, field.name) for field in fields(Capture)})
 
 
 def _refused(error: OSError) -> SurveyError:

@@ -8,12 +8,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats, wrap_full_deg
-from ..captures.model import Flag, Kind, Survey
+from ..angles import Floats, turn, wrap_full_deg
+from ..captures.model import Capture, Flag, Kind, Survey
+from ..captures.spool import in_memory
 from ..stations.model import Network, Status
 from ..walls.model import Openings, Rooms, WallFaces
 from . import schema
-from .table import Column, Table, make_table, points, segments
+from .table import Column, Table, TableParts, make_table, points, segments
 
 MM = 1000.0
 NAN = float("nan")
@@ -106,8 +107,11 @@ def readings(
     def joined(arrays: Sequence[np.ndarray]) -> np.ndarray:
         return np.concatenate(arrays) if arrays else np.empty(0)
 
-    def repeated(values: Sequence) -> list:
-        return [value for value, count in zip(values, counts) for _ in range(count)]
+    def repeated(values: Sequence) -> NDArray[np.object_]:
+        return np.repeat(np.array([*values, None], dtype=object)[:-1], counts)
+
+    def named(targets: np.ndarray) -> NDArray[np.object_]:
+        return np.where(targets == "", None, targets.astype(object))
 
     if walls is None:
         wall = [np.full(count, -1) for count in counts]
@@ -126,7 +130,7 @@ def readings(
             "slope_distance_m": joined([c.slope_distance_m for c in captures]),
             "distance_m": joined([c.distance_m for c in captures]),
             "kind": KIND_TEXTS[joined([c.kind for c in captures]).astype(int)],
-            "target": [name or None for c in captures for name in c.target.tolist()],
+            "target": named(joined([c.target for c in captures])),
             "intensity": joined([c.intensity for c in captures]),
             "flag": FLAG_TEXTS[joined([c.flag for c in captures]).astype(int)],
             "residual_mm": joined(residual) * MM,
@@ -134,6 +138,23 @@ def readings(
         },
         points(joined(list(xy_m)) if counts else np.empty((0, 2))),
         repeated(list(network)),
+    )
+
+
+def recorded_readings(survey: Survey, xy_m: Floats, orientation_rad: Floats) -> TableParts:
+    """All readings of stations drawn at ``xy_m (S, 2)`` and turned by ``orientation_rad (S,)``, a
+    capture at a time."""
+
+    def of(index: int, capture: Capture) -> Table:
+        # Each array of a stored capture is fetched once.
+        capture = in_memory(capture)
+        xy = turn(capture.xy_m, float(orientation_rad[index])) + xy_m[index]
+        return readings(Survey((capture,)), [xy], [0])
+
+    return TableParts(
+        schema.READINGS,
+        sum(len(capture) for capture in survey.captures),
+        (of(index, capture) for index, capture in enumerate(survey.captures)),
     )
 
 

@@ -47,6 +47,23 @@ class Table:
         return replace(self, geometry=geometry)
 
 
+@dataclass(frozen=True, eq=False)
+class TableParts:
+    """The ``count`` features of a layer in tables that are made one after another, for layers too
+    large to hold."""
+
+    schema: LayerSchema
+    count: int
+    parts: Iterable[Table]
+
+    def __len__(self) -> int:
+        return self.count
+
+    def placed(self, place: Callable[[int, Floats], Floats]) -> TableParts:
+        """The same with every part `Table.placed`."""
+        return replace(self, parts=(part.placed(place) for part in self.parts))
+
+
 def make_table(
     schema: LayerSchema,
     columns: Mapping[str, Column],

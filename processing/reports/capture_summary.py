@@ -3,14 +3,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
 from ..captures.findings import listed
 from ..captures.model import Capture, Flag, Kind, Survey
+from ..captures.spool import in_memory
 from .capture_advice import advice_for, advice_of
-from .html import Markup, bullets, page, paragraph, section, table, text
+from .html import Markup, bullets, page_parts, paragraph, section, table, text
 from .polar_picture import polar_picture
 
 CAUTIONS = (
@@ -23,6 +24,16 @@ CAUTIONS = (
 
 def capture_summary_html(survey: Survey, title: str = "Import of polar captures") -> str:
     """A complete page about a survey as imported: self-contained, user text escaped."""
+    return "".join(capture_summary_parts(survey, title))
+
+
+def capture_summary_parts(survey: Survey, title: str = "Import of polar captures") -> Iterator[str]:
+    """The page in pieces, one station's picture at a time, so that a large survey's is never held
+    whole."""
+    return page_parts(title, _body(survey))
+
+
+def _body(survey: Survey) -> Iterator[str]:
     captures = survey.captures
     files = len(survey.digests) or len({capture.capture_file for capture in captures})
     readings = sum(len(capture) for capture in captures)
@@ -33,42 +44,33 @@ def capture_summary_html(survey: Survey, title: str = "Import of polar captures"
         f"{_count(readings, 'reading')}, {share} of them usable. Nothing measured is deleted: a "
         "reading that is not used carries a flag that says why."
     )
-    parts = [
-        paragraph(lead, "lead"),
-        section("What to look at", *_advice(survey)),
-        section("Stations", _stations(captures), _missing(captures)),
-        section("Flagged readings", _flags(captures)),
-    ]
+    yield paragraph(lead, "lead")
+    yield section("What to look at", *_advice(survey))
+    yield section("Stations", _stations(captures), _missing(captures))
+    yield section("Flagged readings", _flags(captures))
     unknown = [(c.station, key, value) for c in captures for key, value in c.other.items()]
     if unknown:
-        parts.append(
-            section("Keys without a meaning here", table(("Station", "Key", "Value"), unknown))
-        )
+        yield section("Keys without a meaning here", table(("Station", "Key", "Value"), unknown))
     if survey.skipped:
-        parts.append(
-            section(
-                f"Left out ({len(survey.skipped)})",
-                paragraph("These could not be read and were skipped, as was asked for."),
-                bullets(survey.skipped),
-            )
+        yield section(
+            f"Left out ({len(survey.skipped)})",
+            paragraph("These could not be read and were skipped, as was asked for."),
+            bullets(survey.skipped),
         )
     if survey.warnings:
-        parts.append(section("Warnings", bullets(survey.warnings)))
-    parts += [
-        section(
-            "Pictures",
-            paragraph(
-                "Usable readings are dark, flagged ones muted; squares are sighted targets, the "
-                "stroke at the instrument is its zero direction.",
-                "soft",
-            ),
-            Markup("\n".join(_plate(capture) for capture in captures)),
+        yield section("Warnings", bullets(survey.warnings))
+    yield section(
+        "Pictures",
+        paragraph(
+            "Usable readings are dark, flagged ones muted; squares are sighted targets, the "
+            "stroke at the instrument is its zero direction.",
+            "soft",
         ),
-        section("Cautions", bullets(CAUTIONS)),
-    ]
+    )
+    yield from (_plate(in_memory(capture)) for capture in captures)
+    yield section("Cautions", bullets(CAUTIONS))
     if survey.digests:
-        parts.append(section("Files", table(["File", "SHA-256"], sorted(survey.digests.items()))))
-    return page(title, "\n".join(parts))
+        yield section("Files", table(["File", "SHA-256"], sorted(survey.digests.items())))
 
 
 def _count(number: int, thing: str) -> str:

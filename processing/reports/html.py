@@ -7,7 +7,7 @@ loads nothing.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from html import escape
 
 STYLE = """
@@ -67,13 +67,22 @@ def text(value: object) -> Markup:
 
 def page(title: str, body: str) -> str:
     """A complete page: the title as its heading, then the body (HTML), with the style inside."""
+    return "".join(page_parts(title, [body]))
+
+
+def page_parts(title: str, body: Iterable[str]) -> Iterator[str]:
+    """The same in pieces, for pages too long to hold: the body's come as they are made."""
     heading = text(title)
-    return (
+    yield (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{heading}</title>\n<style>{STYLE}</style>\n</head>\n"
-        f"<body>\n<h1>{heading}</h1>\n{body}\n</body>\n</html>\n"
+        f"<body>\n<h1>{heading}</h1>\n"
     )
+    for part in body:
+        yield part
+        yield "\n"
+    yield "</body>\n</html>\n"
 
 
 def table(

@@ -12,6 +12,7 @@ from .html import Markup, text
 SIZE = 300.0
 MARGIN = 14.0
 INK, MUTED, MARK = "#1d2328", "#c98b6b", "#1f5f8b"
+_WIDE = 1_000_000  # more tenths than a picture is high
 _BARS_M = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 
 
@@ -21,8 +22,11 @@ def _dots(xy: Floats, colour: str, width: float) -> str:
     A dot is a stroke with round ends and hardly any length: some viewers draw none without."""
     if not len(xy):
         return ""
-    spots = np.unique(np.round(xy, 1), axis=0)
-    path = "".join(f"M{x:g} {y:g}h.01" for x, y in spots)
+    # Tenths as whole numbers, a pair as one: sorted and made text much faster than rows of floats.
+    tenths = np.round(xy * 10.0).astype(np.int64)
+    x, y = np.divmod(np.unique(tenths[:, 0] * _WIDE + tenths[:, 1]), _WIDE)
+    spots = np.stack([x, y], axis=-1) / 10.0
+    path = ("M%g %gh.01" * len(spots)) % tuple(spots.ravel().tolist())
     return f'<path d="{path}" stroke="{colour}" stroke-width="{width}" stroke-linecap="round"/>'
 
 

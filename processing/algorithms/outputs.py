@@ -1,0 +1,134 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Layers that are written whole, or not at all: what stood there before comes back."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from qgis.core import (
+    QgsDataSourceUri,
+    QgsProcessing,
+    QgsProcessingContext,
+    QgsProcessingOutputLayerDefinition,
+    QgsProcessingUtils,
+    QgsProperty,
+)
+
+from ..errors import SurveyError
+from ..files import SQLITE_COMPANIONS
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where a layer goes: a file of its own, or a table of a database file that may be there."""
+
+    path: Path
+    table: str = ""
+
+
+@contextmanager
+def outputs_kept(
+    names: Sequence[str], parameters: dict[str, Any], context: QgsProcessingContext
+) -> Iterator[Callable[[str], None]]:
+    """Takes away what was written to these outputs when the block fails, and puts the files back
+    that were to be written over. Sinks must be closed before the block ends.
+
+    Gives a function to tell the destination that the host chose for each.
+    """
+    places = [
+        place for name in names if (place := _place_of(parameters.get(name), context)) is not None
+    ]
+    new = [place for place in places if not place.path.exists()]
+    aside: dict[Path, Path] = {}
+    kept_tables = {
+        place: _tables(place.path) for place in places if place.table and place not in new
+    }
+
+    def chosen(destination: str) -> None:
+        # A temporary layer has a file of the host's choice.
+        path = Path(destination.split("|", maxsplit=1)[0])
+        if Path(QgsProcessingUtils.tempFolder()) in path.parents:
+            new.append(_Place(path))
+
+    try:
+        for place in places:
+            if not place.table and place.path.is_file() and place.path not in aside:
+                saved = place.path.with_name(f".{place.path.stem}.{os.getpid()}.before")
+                _moved(place.path, saved)
+                aside[place.path] = saved
+        yield chosen
+    except BaseException:
+        for place in new:
+            _taken_away(place.path)
+        for place, before in kept_tables.items():
+            if place.table not in before:
+                _dropped(place)
+        for path, saved in aside.items():
+            _taken_away(path)
+            os.replace(saved, path)
+        raise
+    for saved in aside.values():
+        with suppress(OSError):
+            saved.unlink()
+
+
+def _place_of(value: Any, context: QgsProcessingContext) -> _Place | None:
+    """The file that an output's value means; None for a layer in memory, a temporary one, one in a
+    database elsewhere, or none."""
+    if isinstance(value, QgsProcessingOutputLayerDefinition):
+        value = value.sink
+    if isinstance(value, QgsProperty):
+        value, _ = value.valueAsString(context.expressionContext(), "")
+    if not isinstance(value, str) or value in ("", QgsProcessing.TEMPORARY_OUTPUT):
+        return None
+    if value.startswith("ogr:"):
+        uri = QgsDataSourceUri(value[4:])
+        return _Place(Path(uri.database()), uri.table()) if uri.database() else None
+    if value.startswith(("memory:", "postgis:", "postgres:", "spatialite:")):
+        return None
+    path = Path(value)
+    return _Place(path if path.suffix else Path(f"{path}.gpkg"))
+
+
+def _tables(path: Path) -> set[str]:
+    from osgeo import ogr
+
+    source = ogr.Open(str(path))
+    if source is None:
+        return set()
+    return {source.GetLayer(index).GetName() for index in range(source.GetLayerCount())}
+
+
+def _dropped(place: _Place) -> None:
+    from osgeo import ogr
+
+    source = ogr.Open(str(place.path), update=1)
+    if source is None:
+        return
+    for index in range(source.GetLayerCount()):
+        if source.GetLayer(index).GetName() == place.table:
+            source.DeleteLayer(index)
+            break
+
+
+def _moved(path: Path, to: Path) -> None:
+    try:
+        os.replace(path, to)
+    except OSError as error:
+        raise SurveyError(
+            f"{path}: the file cannot be written over ({error.strerror or error})."
+        ) from error
+
+
+def _taken_away(path: Path) -> None:
+    companions = [Path(f"{path}{end}") for end in SQLITE_COMPANIONS]
+    if path.suffix.lower() == ".shp":
+        companions = [path.with_suffix(end) for end in (".dbf", ".shx", ".prj", ".cpg", ".qmd")]
+    for left in (path, *companions):
+        with suppress(OSError):
+            left.unlink()
