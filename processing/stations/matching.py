@@ -12,19 +12,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..angles import Floats, wrap_half
-from ..captures.face_model import End, Faces
 from ..captures.model import Ints
 from .connect_frames import apart, turned
-from .overlap import View, agreement, readings_agree
+from .overlap import COARSE_M, View, agreement, readings_agree, rough_worth
 from .overlap_refine import refine
+from .overlap_vertices import vertex_shifts
 
 TURN_BIN_RAD = np.radians(1.0)
 TURN_GATE_RAD = np.radians(4.0)
 MOST_TURNS = 6
-MOST_SHIFTS = 400
+MOST_TRIED = 2000
+MOST_SHIFTS = 60
+SHIFT_CELL_M = 0.1
+FARTHEST_M = 40.0
+"""Stations farther apart share nothing that such an instrument measures."""
+
 MOST_REFINED = 16
 MOST_KEPT = 5
-COARSE_M, COARSE_RAD = 0.12, np.radians(8.0)
+COARSE_RAD = np.radians(8.0)
 LEAST_COARSE_M = 0.5
 READINGS_WEIGHT_M = 10.0
 """Readings that all agree are worth this many metres of face."""
@@ -101,10 +106,18 @@ def match(first: View, second: View, prior: Prior | None = None) -> Hypotheses:
     """The poses of the second capture in the first one's frame that the two support, best first."""
     if len(first.faces) < 2 or len(second.faces) < 2:
         return no_hypotheses()
-    starts = [_shifts(first, second, turn, prior) for turn in _turns(first, second, prior)]
+    starts, worth = [], []
+    for turn in _turns(first, second, prior):
+        shift = _shifts(first, second, float(turn), prior)
+        if not len(shift):
+            continue
+        rough = rough_worth(first, second, shift, float(turn))
+        best = np.argsort(-rough, kind="stable")[:MOST_SHIFTS]
+        starts.append(np.column_stack([shift[best], np.full(len(best), turn)]))
+        worth.append(rough[best])
     if not starts:
         return no_hypotheses()
-    return settled(first, second, np.concatenate(starts))
+    return _settled(first, second, np.concatenate(starts), np.concatenate(worth))
 
 
 def settled(first: View, second: View, starts: Floats) -> Hypotheses:
@@ -112,6 +125,10 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
     if not len(starts):
         return no_hypotheses()
     coarse = agreement(first, second, starts, COARSE_M, COARSE_RAD, thin=True).score_m
+    return _settled(first, second, starts, coarse)
+
+
+def _settled(first: View, second: View, starts: Floats, coarse: Floats) -> Hypotheses:
     order = distinct(starts, coarse, 0.25, np.radians(3.0), MOST_REFINED)
     order = order[coarse[order] > max(LEAST_COARSE_M, 0.25 * coarse[order[0]])]
     if not len(order):
@@ -209,45 +226,25 @@ def _shifts(first: View, second: View, turn: float, prior: Prior | None) -> Floa
     x = (asked[p] * normal[q, 1] - asked[q] * normal[p, 1]) / cross
     y = (normal[p, 0] * asked[q] - normal[q, 0] * asked[p]) / cross
     vote = np.minimum(weight[p], weight[q])
-    by_end, end_vote = _end_shifts(a, b, i, j, turn)
+    by_end, end_vote = vertex_shifts(first.vertices, second.vertices, turn, TURN_GATE_RAD)
     x, y = np.append(x, by_end[:, 0]), np.append(y, by_end[:, 1])
     vote = np.append(vote, end_vote)
     if prior is not None and prior.shift_m is not None:
         near = np.hypot(x - prior.shift_m[0], y - prior.shift_m[1]) < 4 * prior.sigma_shift_m
         x, y, vote = x[near], y[near], vote[near]
-    if not len(x):
-        return np.empty((0, 3))
-    shift = _gathered(x, y, vote)
-    return np.column_stack([shift, np.full(len(shift), turn)])
-
-
-def _end_shifts(a: Faces, b: Faces, i: Ints, j: Ints, turn: float) -> tuple[Floats, Floats]:
-    """Shifts ``(n, 2)`` that bring true ends (corners, edges) of parallel faces onto each other,
-    with their votes: where two captures share walls of one direction only, this alone fixes the
-    shift along them."""
-    place_a, place_b = a.ends_m, turned(b.ends_m, turn)
-    true_a, true_b = _true_ends(a), _true_ends(b)
-    length = 0.5 * np.minimum(a.length_m[i], b.length_m[j])
-    shifts, votes = [], []
-    for side in (0, 1):
-        both = true_a[i, side] & true_b[j, side]
-        shifts.append(place_a[i[both], side] - place_b[j[both], side])
-        votes.append(length[both])
-    return np.concatenate(shifts), np.concatenate(votes)
-
-
-def _true_ends(faces: Faces) -> np.ndarray:
-    """Which ends ``(F, 2)`` are where the face ends, not where something hides it."""
-    return (faces.end == End.CORNER) | (faces.end == End.EDGE)
+    return _gathered(x, y, vote) if len(x) else np.empty((0, 2))
 
 
 def _gathered(x: Floats, y: Floats, vote: Floats) -> Floats:
     """One shift ``(n, 2)`` for each occupied cell of 0.1 m, those with most votes first."""
-    cell = np.stack([np.round(x / 0.1), np.round(y / 0.1)], axis=1).astype(np.int64)
-    _, member = np.unique(cell, axis=0, return_inverse=True)
-    member = member.reshape(-1)
+    near = (np.abs(x) < FARTHEST_M) & (np.abs(y) < FARTHEST_M)
+    x, y, vote = x[near], y[near], vote[near]
+    side = int(2 * FARTHEST_M / SHIFT_CELL_M) + 2
+    column = ((x + FARTHEST_M) / SHIFT_CELL_M).astype(np.int64)
+    row = ((y + FARTHEST_M) / SHIFT_CELL_M).astype(np.int64)
+    _, member = np.unique(column * side + row, return_inverse=True)
     total = np.bincount(member, weights=vote)
     mean_x = np.bincount(member, weights=vote * x) / total
     mean_y = np.bincount(member, weights=vote * y) / total
-    best = np.argsort(-total, kind="stable")[:MOST_SHIFTS]
+    best = np.argsort(-total, kind="stable")[:MOST_TRIED]
     return np.column_stack([mean_x[best], mean_y[best]])

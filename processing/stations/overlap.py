@@ -10,14 +10,17 @@ Both captures are asked about each other.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from ..angles import Floats
 from ..captures.face_model import Faces
 from ..captures.model import Capture, Ints
-from .connect_frames import inverse, moved
+from .connect_frames import inverse, moved, turned
 from .overlap_field import Field, field_of
+from .overlap_raster import Codes, raster_of, raster_worth
+from .overlap_vertices import Vertices, vertices_of
 
 BINS = 720
 """Bearings in a full turn at which a view is looked up: half a degree each."""
@@ -32,6 +35,11 @@ faces."""
 
 THROUGH_WEIGHT = 1.5
 """A metre of wall that the other station measured through counts against this many that agree."""
+
+UNSEEN_M = 2.0
+"""What it counts against a pose when one station would see the other, which does not see it."""
+
+COARSE_M = 0.12
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,12 +65,18 @@ class View:
     sample_length_m: Floats
     point_m: Floats
     noise_m: float
+    vertices: Vertices
     rough: bool = False
     field: Field | None = None
 
     @property
     def samples(self) -> int:
         return len(self.sample_m)
+
+    @cached_property
+    def raster(self) -> Codes:
+        """What is seen, by cells; made when first asked for."""
+        return raster_of(self.faces, self.near_m, self.face_at)
 
 
 def view_of(capture: Capture, faces: Faces) -> View:
@@ -93,6 +107,7 @@ def view_of(capture: Capture, faces: Faces) -> View:
         sample_length_m=sample_length,
         point_m=capture.xy_m[point],
         noise_m=float(noise),
+        vertices=vertices_of(faces, angle, faces.face_of_reading[used]),
         rough=rough,
         field=field_of(capture) if rough else None,
     )
@@ -155,7 +170,7 @@ class Agreement:
     @property
     def score_m(self) -> Floats:
         """Metres of agreement less the weighted contradiction."""
-        return self.agreed_m - THROUGH_WEIGHT * self.through_m - 2.0 * self.contradicts
+        return self.agreed_m - THROUGH_WEIGHT * self.through_m - UNSEEN_M * self.contradicts
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,6 +235,21 @@ def agreement(
     seen_b, hidden_b = _sees(second, back[:, :2], tolerance_m)
     contradicts = (seen_a & hidden_b) | (seen_b & hidden_a)
     return Agreement((agree_a + agree_b) / 2, (through_a + through_b) / 2, contradicts)
+
+
+def rough_worth(first: View, second: View, shift: Floats, turn: float) -> Floats:
+    """Metres ``(H,)`` of agreement less contradiction, mean of both ways, to a raster's cell: the
+    second capture laid over the first at one turn and shifts ``(H, 2)``."""
+    back = -turned(shift, -turn)
+    total = np.zeros(len(shift))
+    for view, other, move, by in ((first, second, shift, turn), (second, first, back, -turn)):
+        normal = other.faces.normal_rad[other.sample_face]
+        total += raster_worth(
+            view.raster, other.sample_m, normal, other.sample_length_m, move, by, THROUGH_WEIGHT
+        )
+    seen_a, hidden_a = _sees(first, shift, COARSE_M)
+    seen_b, hidden_b = _sees(second, back, COARSE_M)
+    return total / 2 - UNSEEN_M * ((seen_a & hidden_b) | (seen_b & hidden_a))
 
 
 def _bin_of(points: Floats) -> Ints:

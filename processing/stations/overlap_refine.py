@@ -13,6 +13,7 @@ from ..captures.face_model import Faces
 from ..captures.model import Ints
 from .connect_frames import moved, turned
 from .overlap import View
+from .overlap_vertices import Vertices, vertex_equations
 
 UNEVEN_OFFSET_M, UNEVEN_NORMAL_RAD = 1e-3, 3e-4
 """Least errors of a face between two captures of it: plaster is no plane (common practice)."""
@@ -124,11 +125,15 @@ def refine(
     first: View, second: View, pose: Floats, gates: tuple[tuple[float, float], ...]
 ) -> Refined:
     """`refine_faces` of two views."""
-    return refine_faces(first.faces, second.faces, pose, gates)
+    return refine_faces(first.faces, second.faces, pose, gates, (first.vertices, second.vertices))
 
 
 def refine_faces(
-    first: Faces, second: Faces, pose: Floats, gates: tuple[tuple[float, float], ...]
+    first: Faces,
+    second: Faces,
+    pose: Floats,
+    gates: tuple[tuple[float, float], ...],
+    vertices: tuple[Vertices, Vertices] | None = None,
 ) -> Refined:
     """Weighted line-to-line refinement of poses ``(H, 3)``; one step a gate (m, rad).
 
@@ -145,6 +150,10 @@ def refine_faces(
         robust = max(gate_m / 3, 0.01)
         pairing = pair_faces(first, second, pose, gate_m, gate_rad, robust)
         total, right = _normal_equations(first, second, pairing)
+        if vertices is not None:
+            more, push, _ = vertex_equations(*vertices, pose, gate_m, gate_rad, robust)
+            total += more
+            right += push
         step = np.linalg.solve(total + prior, right[..., None])[..., 0]
         step[:, :2] = np.clip(step[:, :2], -0.5, 0.5)
         step[:, 2] = np.clip(step[:, 2], -0.1, 0.1)
