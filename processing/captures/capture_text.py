@@ -210,6 +210,10 @@ def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
         if name in COLUMNS:
             return None
     unknown = [column.written for column in columns.columns if column.name not in ("", *COLUMNS)]
+    nameless = [place for place, name in enumerate(names) if not name]
+    cells = split(block.rows, columns.separator) if nameless else []
+    if any(row[place].strip() for row in cells for place in nameless if place < len(row)):
+        unknown.append("one without a name")
     if unknown:
         findings.warn(f"columns not used: {', '.join(unknown)}.", block.column_line)
 

@@ -86,9 +86,9 @@ def why_no_number(cell: str, decimal_comma: bool) -> str:
     if _COMMA.fullmatch(text) and not decimal_comma:
         return " (a decimal comma needs semicolons or tabs between the values)"
     if _GROUPED.fullmatch(text) or _THOUSANDS.fullmatch(text):
-        return " (without signs between thousands)"
+        return " (with a sign between thousands?)"
     if _WITH_UNIT.fullmatch(text):
-        return " (its unit belongs into the header)"
+        return " (its unit belongs in the header)"
     if _SEXAGESIMAL.fullmatch(text):
-        return " (degrees with decimals, not with minutes and seconds)"
+        return " (minutes and seconds are not read)"
     return ""

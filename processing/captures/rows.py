@@ -211,8 +211,8 @@ def read_rows(
         faults.add(
             bad,
             lambda row: (
-                f"{name} is {shown(cells[row])}; expected {expected}"
-                f"{why_no_number(cells[row], decimal_comma)}."
+                f"{name} is {shown(cells[row])}{why_no_number(cells[row], decimal_comma)}; "
+                f"expected {expected}."
             ),
         )
         return values, cells

@@ -216,6 +216,154 @@ def test_latin_1_is_read_and_said():
     )
 
 
+def test_windows_1252_is_told_from_latin_1():
+    data = "# comment: “Küche” – 5 €\n".encode("cp1252") + START.encode() + b"1,2\n"
+    survey = read_capture_text(data, name="k.csv")
+    assert survey.captures[0].comment == "“Küche” – 5 €"
+    assert "line 1: the text is not UTF-8; it was read as Windows-1252." in survey.warnings[0]
+    # Bytes that Windows-1252 leaves open are control signs in Latin-1.
+    survey = read_capture_text(b"# comment: \x81\n" + START.encode() + b"1,2\n")
+    assert "read as Latin-1" in survey.warnings[0]
+
+
+@pytest.mark.parametrize("codec", ["utf-16", "utf-16-le", "utf-16-be"])
+def test_utf_16_by_its_mark(codec):
+    text = ("# station: Küche\n" + START + "1,2\n").replace("\n", "\r\n")
+    data = (text if codec == "utf-16" else "\ufeff" + text).encode(codec)
+    assert is_capture_text(data)
+    survey = read_capture_text(data)
+    assert survey.names == ("Küche",)
+    assert survey.warnings == ()
+
+
+def test_names_of_any_letters_and_signs():
+    names = ["Flur 1", "O'Brien's \"den\"", "厨房", "مطبخ", "Küche/Bad", "😀", "=1+1", "a\tb"]
+    text = "".join(f"# station: {name}\n{START}1,2\n" for name in names)
+    assert list(read_capture_text(text).names) == names
+    text = rows("angle;distance;kind;target", *(f'{k};2;target;"{n}"' for k, n in enumerate("é厨")))
+    assert one(text).target.tolist() == ["é", "厨"]
+
+
+def test_an_end_of_file_sign_of_old_systems_is_no_row():
+    assert len(one(START + "1,2\r\n\x1a")) == 1
+
+
+def test_what_a_spreadsheet_makes_of_a_file():
+    # It quotes what holds the separator, and pads every line to one number of cells.
+    plain = "# comment: a, then b\n" + rows("angle,distance,kind", "1,2,ring", "2,2,ring")
+    saved = (
+        "".join(
+            f'"{line}",,\n' if line.startswith("# comment") else f"{line},,\n"
+            for line in plain.splitlines()
+        )
+        .replace("kind,,", "kind")
+        .replace("ring,,", "ring")
+    )
+    capture = one(saved + ",,\n,,\n")
+    assert capture.comment == "a, then b"
+    assert capture.angle_deg.tolist() == [1, 2]
+    # Without padding, a comma at the end of a text is the text's own.
+    assert one("# comment: hall,\n" + plain).comment == "hall, a, then b"
+
+
+def test_a_first_line_that_names_the_separator():
+    text = "sep=;\n" + rows("angle;distance", "1,5;2")
+    assert one(text).angle_deg.tolist() == [1.5]
+    with pytest.raises(SurveyError, match="line 2: found 'sep=;'"):
+        one("\nsep=;\n" + rows("angle;distance", "1,5;2"))
+
+
+def test_spaces_and_quotes_around_cells():
+    text = rows("angle, distance, target, kind", ' 1.5,\t2 , "T, ""a""" , target ', '"2" ,"3",,')
+    capture = one(text)
+    assert capture.angle_deg.tolist() == [1.5, 2]
+    assert capture.distance_m.tolist() == [2, 3]
+    assert capture.target.tolist() == ['T, "a"', ""]
+
+
+def test_a_quote_within_a_name_is_the_name_s_own():
+    capture = one(rows("angle,distance,target,kind", '1,2,5" pipe,target', '2,3,"T1",target'))
+    assert capture.target.tolist() == ['5" pipe', "T1"]
+
+
+def test_comments_and_remarks_may_stand_among_the_readings():
+    capture = one(START + "1,2\n# comment: door opened\n#\n# no key\n#3,4\n\n2,3\n# x: y\n")
+    assert capture.angle_deg.tolist() == [1, 2]
+    assert capture.comment == "door opened"
+    assert capture.other == {"x": "y"}
+
+
+def test_what_stands_before_a_header_belongs_to_it():
+    a, b = read_capture_text(
+        f"# station: A\n{START}1,2\n# comment: of B\n# Operator: N. N.\n# station: B\n{START}1,2\n"
+    ).captures
+    assert (a.comment, dict(a.other)) == ("", {})
+    assert (b.comment, dict(b.other)) == ("of B", {"Operator": "N. N."})
+
+
+def test_a_header_without_column_names_ends_the_readings_before_it():
+    with pytest.raises(SurveyError, match="line 7: found '2,3'; expected a row of column names"):
+        read_capture_text(START + "1,2\n# station: B\n2,3\n")
+
+
+def test_a_target_s_name_may_begin_with_a_number_sign():
+    text = rows("target,kind,angle,distance", "#1,target,1,2", "# words, and, more, words", ",,2,2")
+    capture = one(text)
+    assert capture.target.tolist() == ["#1", ""]
+
+
+def test_a_column_without_a_name_is_said_when_it_holds_values():
+    survey = read_capture_text(rows(",angle,distance,", "0,1,2,", "1,2,2,"))
+    assert len(survey.captures[0]) == 2
+    assert survey.warnings == ("capture, line 4: columns not used: one without a name.",)
+    assert read_capture_text(rows("angle,distance,", "1,2,", "2,2")).warnings == ()
+
+
+def test_a_last_row_that_may_be_cut_off():
+    text = rows("angle,distance,kind", "1.00,2.1234,ring", "2.00,2.1235,ring", "3.00,2.1")
+    assert len(one(text)) == 3  # with a line end the row is whole
+    with pytest.raises(SurveyError, match=r"line 7: the file ends within this row, which has 2 "):
+        one(text[:-1])
+    survey = read_capture_text(text[:-1], skip_unreadable=True)
+    assert survey.captures[0].angle_deg.tolist() == [1, 2]
+
+    text = rows("angle,distance", "1.00,2.1234", "2.00,2.1235", "3.00,2.12")
+    assert read_capture_text(text).warnings == ()
+    (warning,) = read_capture_text(text[:-1], name="a.csv").warnings
+    assert warning == (
+        "a.csv, line 7: the last row has no line end and fewer digits than the others; is the file "
+        "cut off?"
+    )
+    assert (
+        read_capture_text(rows("angle,distance", "1.00,2.1234", "2.00,2.1235")[:-1]).warnings == ()
+    )
+
+
+def test_cut_anywhere_a_file_gives_the_rows_before_the_cut():
+    text = START + "".join(f"{k}.50,{2 + k / 7:.4f}\n" for k in range(5))
+    whole = one(text)
+    for end in range(len(START), len(text)):
+        survey = read_capture_text(text[:end], skip_unreadable=True)
+        rows_before = text[len(START) : end].count("\n")
+        own = survey.captures[0].distance_m[:rows_before] if survey.captures else []
+        assert list(own) == list(whole.distance_m[:rows_before])
+
+
+@pytest.mark.parametrize("sign", ["#", "# ", " ", "\t", ",", '"', "-", "1", "#:", ":"])
+def test_a_line_of_one_sign_takes_no_time(sign):
+    long = sign * 200_000
+    for text in (long + "\n" + START + "1,2\n", START + "1,2\n" + long + "\n", f"# x: {long}\n"):
+        assert is_capture_text(text.encode()) in (True, False)
+        read_capture_text(text, skip_unreadable=True)
+
+
+def test_a_key_told_very_often_takes_no_time():
+    text = "# note: a\n# comment: b\n" * 20_000 + START + "1,2\n"
+    capture = one(text)
+    assert len(capture.other["note"]) == 20_000 + 2 * 19_999
+    assert len(capture.comment) == 39_999
+
+
 def test_lines_are_counted_as_an_editor_does():
     # U+2028 and the form feed break lines for str.splitlines.
     capture = one("# comment: a\u2028b\x0cc\n" + START + "1,2\n")
@@ -310,6 +458,26 @@ ERRORS = {
     "too few values": (bad("2"), 6, "the row has 1 value; expected 2"),
     "too many values": (bad("2,3,4"), 6, "the row has 3 values; expected 2"),
     "decimal comma with commas": (bad("2,5,3,1"), 6, "a decimal comma needs semicolons or tabs"),
+    "thousands": (
+        HEADER + "angle;distance\n1,5;2,25\n2,5;1.234\n",
+        6,
+        "distance is '1.234' (with a sign between thousands?); expected a number of 0 or more",
+    ),
+    "thousands in quotes": (bad('2,"1,234.5"'), 6, "with a sign between thousands?"),
+    "decimal comma in quotes": (bad('2,"1,5"'), 6, "a decimal comma needs semicolons or tabs"),
+    "unit in a cell": (bad("2,2.5 m"), 6, "its unit belongs in the header"),
+    "another separator": (
+        HEADER + "angle;distance\n1;2\n2,2.5\n",
+        6,
+        "the row has 1 value; expected 2, as there are column names, separated by semicolons as "
+        "they are, not by commas.",
+    ),
+    "a quote not closed": (
+        rows("angle,distance,kind,target", "1,2,ring,", '2,2,target,"T1', "3,2,ring,"),
+        6,
+        "a quote is opened and not closed",
+    ),
+    "a very long cell in quotes": (bad('2,"' + "9" * 200_000 + '"'), 6, "the row has 1 value"),
     "no readings": (START, 1, "the header is followed by no readings"),
     "a header at the end": (START + "1,2\n# station: B\n", 6, "followed by no readings"),
     "no column names": (HEADER + "1,2\n", 4, "expected a row of column names with angle and"),
