@@ -164,15 +164,12 @@ def _say_what_is_not_read(
             f"{listed(stood_on)} was set up over and sighted too: set-ups are tied by targets that "
             "both sighted, not by sightings of one another."
         )
-    reduced = _count(root, "ReducedObservation")
+    elements = list(root.walk())
+    reduced = sum(element.name == "ReducedObservation" for element in elements)
     if reduced:
         findings.warn(f"{reduced} ReducedObservation elements are not read, raw ones only.")
-
-
-def _count(root: Element, name: str) -> int:
-    count, open_ = 0, [root]
-    while open_:
-        element = open_.pop()
-        count += element.name == name
-        open_.extend(element.children)
-    return count
+    prisms = {e.get("prismConstant") for e in elements if e.name == "TargetSetup"} - {"", "0"}
+    if prisms:
+        findings.warn(
+            f"the prism constant ({listed(sorted(prisms))}) is taken as already in the distances."
+        )

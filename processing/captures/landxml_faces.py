@@ -20,7 +20,7 @@ from math import degrees, hypot, isfinite, nan, radians, sin, sqrt
 import numpy as np
 
 from ..angles import wrap_half_deg
-from .landxml_setup import Observation
+from .landxml_observation import Observation
 
 CIRCLE_SIGMA_DEG = 5.0 / 3600.0
 """Standard error of a circle reading where the file gives none: a five-second instrument (common

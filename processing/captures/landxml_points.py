@@ -10,7 +10,7 @@ its own coordinates count. Standard errors are `northingStdError` and `eastingSt
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import hypot, isfinite, nan, sqrt
 
@@ -88,7 +88,8 @@ def read_points(root: Element, numbers: Numbers, findings: Findings) -> Points:
     places: dict[str, Place] = {}
     refers: dict[str, str] = {}
     held: dict[int, Place] = {}
-    for element in sorted(_point_elements(root), key=lambda point: point.name != "CgPoint"):
+    found = [element for element in root.walk() if element.name in POINTS and element.whole]
+    for element in sorted(found, key=lambda point: point.name != "CgPoint"):
         own = " ".join(element.get("name").split())
         place = _place(element, numbers, findings)
         if place is None:
@@ -208,15 +209,6 @@ def _systems(root: Element) -> Iterator[Element]:
     for survey in root.all("Survey"):
         for header in survey.all("SurveyHeader"):
             yield from header.all("CoordinateSystem")
-
-
-def _point_elements(root: Element) -> Iterable[Element]:
-    open_: list[Element] = [root]
-    while open_:
-        element = open_.pop()
-        if element.name in POINTS and element.whole:
-            yield element
-        open_.extend(reversed(element.children))
 
 
 def _sigma_m(point: Element, numbers: Numbers) -> float:

@@ -3,48 +3,22 @@
 
 By the schema observations stand in an ``InstrumentSetup``, or in an ``ObservationGroup`` inside it,
 or in a group beside it that names the set-up by `setupID`. Observations of a group share one
-orientation of the circle; a group with a ``Backsight`` of its own has its own. `directFace` is
-false for an observation with the telescope reversed; where it is missing, a zenith angle above 180
-degrees tells as much.
+orientation of the circle; a group with a ``Backsight`` of its own has its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
-from math import isfinite, nan, radians, sin
+from math import isfinite
 
 from ..progress import SILENT, Progress
 from .findings import Findings, shown
 from .header import KEYS
+from .landxml_observation import BOOLEAN, Fields, Observation, ObservationReader
 from .landxml_points import Place, Points, name_of
 from .landxml_tree import Element
 from .landxml_units import Numbers
-
-_BOOLEAN = {"true": True, "1": True, "false": False, "0": False}
-_OFFSETS = ("offsetInOut", "offsetLeftRight", "offsetUpDown")
-DISTANCES_AGREE_M = 0.005
-"""Slope and horizontal distance of one observation that differ by more contradict each other."""
-
-
-@dataclass(frozen=True)
-class Observation:
-    """One raw observation in degrees and metres, NaN for what it does not give. `circle_deg` is the
-    horizontal circle's reading as it stands, `zenith_deg` the vertical circle's, `reversed_` the
-    telescope's face; `offset_m` (in or out, left or right, up or down) leads from what was sighted
-    to the target, as seen from the instrument."""
-
-    target: str
-    circle_deg: float
-    zenith_deg: float
-    slope_m: float
-    horizontal_m: float
-    vertical_m: float
-    reversed_: bool
-    target_height_m: float
-    offset_m: tuple[float, float, float]
-    line: int
 
 
 @dataclass(frozen=True)
@@ -92,7 +66,9 @@ def read_setups(
     root: Element, numbers: Numbers, points: Points, findings: Findings, progress: Progress = SILENT
 ) -> list[Setup]:
     """The set-ups of a file in its order, with their observations."""
-    reader = _Reader(numbers, points, findings, _target_setups(root))
+    fields = Fields(numbers, findings)
+    observe = ObservationReader(fields, _target_setups(root))
+    reader = _Reader(fields, observe, points, findings)
     setups: dict[str, Setup] = {}
     surveys = root.all("Survey")
     for survey in surveys:
@@ -138,10 +114,10 @@ def _survey_time(survey: Element) -> datetime | None:
 
 @dataclass
 class _Reader:
-    numbers: Numbers
+    fields: Fields
+    observe: ObservationReader
     points: Points
     findings: Findings
-    target_setups: dict[str, Element]
 
     def setup(self, element: Element, setups: dict[str, Setup]) -> None:
         """Read a set-up's own values and add it under its id."""
@@ -159,9 +135,9 @@ class _Reader:
                 element.line,
             )
             return
-        height = self._length(element, "instrumentHeight", least=0.0)
-        azimuth = self._direction(element, "orientationAzimuth")
-        circle = self._direction(element, "circleAzimuth")
+        height = self.fields.length(element, "instrumentHeight", least=0.0)
+        azimuth = self.fields.direction(element, "orientationAzimuth")
+        circle = self.fields.direction(element, "circleAzimuth")
         place = None
         if point is not None:
             place = self._place(point)
@@ -232,7 +208,7 @@ class _Reader:
         return setups.get(identity)
 
     def _backsight(self, element: Element, round_: Round) -> None:
-        circle = self._angle(element, "circle")
+        circle = self.fields.angle(element, "circle")
         if not isfinite(circle):
             if not element.get("circle"):
                 self.findings.bad(
@@ -244,7 +220,7 @@ class _Reader:
         place = None
         if point is not None:
             place = self._place(point)
-        azimuth = self._direction(element, "azimuth")
+        azimuth = self.fields.direction(element, "azimuth")
         round_.backsights.append(Backsight(name_of(point), place, azimuth, circle, element.line))
 
     def _place(self, point: Element) -> Place | None:
@@ -270,10 +246,10 @@ class _Reader:
             if other is None:
                 return
             setup, round_ = other, other.rounds[0]
-        if element.get("status") == "deleted" or _BOOLEAN.get(element.get("unused"), False):
+        if element.get("status") == "deleted" or BOOLEAN.get(element.get("unused"), False):
             setup.left_out += 1
             return
-        observation = self._observation(element, element.first("TargetPoint") or group_target)
+        observation = self.observe.read(element, element.first("TargetPoint") or group_target)
         if observation is None:
             return
         round_.observations.append(observation)
@@ -289,102 +265,6 @@ class _Reader:
             else:
                 setup.at = when if isinstance(when, datetime) else None
 
-    def _observation(self, element: Element, point: Element | None) -> Observation | None:
-        line, bad = element.line, self.findings.bad
-        target = name_of(point)
-        if not target:
-            bad(
-                "the RawObservation names no target; expected a TargetPoint with pntRef or name.",
-                line,
-            )
-            return None
-        found = len(self.findings.skipped)
-        circle = self._angle(element, "horizAngle")
-        zenith = self._angle(element, "zenithAngle")
-        slope = self._length(element, "slopeDistance", least=0.0)
-        horizontal = self._length(element, "horizDistance", least=0.0)
-        vertical = self._length(element, "vertDistance")
-        height = self._length(element, "targetHeight")
-        if not element.get("targetHeight") and element.get("targetSetupID"):
-            height = self._setup_height(element)
-        offset = self._offset(element.first("OffsetVals"))
-        if len(self.findings.skipped) > found:
-            return None
-        if not isfinite(circle):
-            bad(f"the observation of {shown(target)} has no horizAngle; expected one.", line)
-            return None
-        reversed_ = self._face(element, zenith, target)
-        if reversed_ is None:
-            return None
-        if isfinite(slope) and not (isfinite(zenith) or isfinite(horizontal) or isfinite(vertical)):
-            bad(
-                f"the observation of {shown(target)} has a slopeDistance, but neither zenithAngle "
-                "nor horizDistance nor vertDistance; expected one of them, to reduce it to the "
-                "horizontal.",
-                line,
-            )
-            return None
-        if isfinite(slope) and isfinite(vertical) and abs(vertical) > slope + DISTANCES_AGREE_M:
-            bad(
-                f"the observation of {shown(target)} has a vertDistance of {vertical:.3f} m, more "
-                f"than its slopeDistance of {slope:.3f} m; expected less.",
-                line,
-            )
-            return None
-        reduced = slope * abs(sin(radians(zenith)))
-        if abs(reduced - horizontal) > DISTANCES_AGREE_M:
-            self.findings.warn(
-                f"the horizDistance of {shown(target)}, {horizontal:.3f} m, differs from "
-                f"slopeDistance and zenithAngle, {reduced:.3f} m; the latter are used.",
-                line,
-            )
-        return Observation(
-            target, circle, zenith, slope, horizontal, vertical, reversed_, height, offset, line
-        )
-
-    def _face(self, element: Element, zenith_deg: float, target: str) -> bool | None:
-        """Whether the telescope was reversed; None, and a finding, where the values do not fit."""
-        line, word = element.line, element.get("directFace")
-        if isfinite(zenith_deg) and not 0.0 <= zenith_deg <= 360.0:
-            self.findings.bad(
-                f"zenithAngle is {shown(element.get('zenithAngle'))} ({zenith_deg:g} deg); "
-                "expected 0 to 180 deg, or 180 to 360 deg with the telescope reversed.",
-                line,
-            )
-            return None
-        if not word:
-            return zenith_deg > 180.0
-        if word not in _BOOLEAN:
-            self.findings.bad(f"directFace is {shown(word)}; expected true or false.", line)
-            return None
-        direct = _BOOLEAN[word]
-        if isfinite(zenith_deg) and (zenith_deg > 180.0 if direct else zenith_deg < 180.0):
-            expected = "0 to 180" if direct else "180 to 360"
-            self.findings.bad(
-                f"directFace is {word} in the observation of {shown(target)}, but its zenithAngle "
-                f"is {zenith_deg:g} deg; expected {expected} deg in that face.",
-                line,
-            )
-            return None
-        return not direct
-
-    def _setup_height(self, element: Element) -> float:
-        target = self.target_setups.get(element.get("targetSetupID"))
-        if target is None:
-            self.findings.warn(
-                f"targetSetupID {shown(element.get('targetSetupID'))} is not a TargetSetup of the "
-                "file.",
-                element.line,
-            )
-            return nan
-        return self._length(target, "targetHeight")
-
-    def _offset(self, element: Element | None) -> tuple[float, float, float]:
-        if element is None:
-            return (0.0, 0.0, 0.0)
-        values = [self._length(element, key) if element.get(key) else 0.0 for key in _OFFSETS]
-        return (values[0], values[1], values[2])
-
     def _level(self, element: Element) -> int | None:
         """The storey from a Feature's Property of that name: LandXML has none of its own."""
         for feature in element.all("Feature"):
@@ -399,21 +279,3 @@ class _Reader:
                             item.line,
                         )
         return None
-
-    def _length(self, element: Element, key: str, least: float = float("-inf")) -> float:
-        return self._read(
-            element, key, lambda t: self.numbers.length_m(t, key, element.line, least)
-        )
-
-    def _angle(self, element: Element, key: str) -> float:
-        return self._read(element, key, lambda t: self.numbers.angle_deg(t, key, element.line))
-
-    def _direction(self, element: Element, key: str) -> float:
-        return self._read(
-            element, key, lambda t: self.numbers.angle_deg(t, key, element.line, direction=True)
-        )
-
-    @staticmethod
-    def _read(element: Element, key: str, read: Callable[[str], float | None]) -> float:
-        value = read(element.get(key)) if element.get(key) else None
-        return nan if value is None else float(value)

@@ -10,7 +10,7 @@ Declared entities are refused: a file of a few hundred bytes can unfold to gigab
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from xml.parsers import expat
 
@@ -61,6 +61,14 @@ class Element:
     def first(self, name: str) -> Element | None:
         """The first child of that name."""
         return next((child for child in self.children if child.name == name), None)
+
+    def walk(self) -> Iterator[Element]:
+        """The element and all inside it, in the order of the file."""
+        waiting = [self]
+        while waiting:
+            element = waiting.pop()
+            yield element
+            waiting.extend(reversed(element.children))
 
     def get(self, name: str) -> str:
         """An attribute's value without blanks around it; empty where there is none."""
