@@ -35,6 +35,8 @@ _NO_CHARACTER_SET = (
     "utf-7",
     "undefined",
 )
+_OF_EXPAT = ("utf-8", "utf-16", "us-ascii", "iso-8859-1")
+_ALL_BYTES = bytes(range(256))
 _FOUND_ROOT = "root element found"
 
 
@@ -149,7 +151,7 @@ def _parser(data: bytes) -> tuple[expat.XMLParserType, bytes]:
         if name in _NO_CHARACTER_SET:
             raise LookupError(f"unknown encoding: {name}")
         # One byte a character is what expat takes from Python's tables.
-        if len("é".encode(name, "replace")) != 1 and name not in ("utf-8", "utf-16"):
+        if len(_ALL_BYTES.decode(name, "replace")) != 256 and name not in _OF_EXPAT:
             data, override = data.decode(name, "strict").encode("utf-8"), "utf-8"
     parser = expat.ParserCreate(override)
     parser.buffer_text = True
