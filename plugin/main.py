@@ -6,7 +6,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QCoreApplication, Qt
 from qgis.PyQt.QtGui import QIcon
 from qgis.PyQt.QtWidgets import QAction, QDialog, QMenu, QToolBar
 
@@ -67,6 +67,9 @@ class RoomtiePlugin:
                 self.toolbar.addAction(action)
                 self.menu.addSeparator()
         self.menu.addSeparator()
+        describe = QAction(icon("describe.svg"), tr("Describe a text file…"), self.menu)
+        describe.triggered.connect(lambda _=False: self.describe())
+        self.menu.addAction(describe)
         example = QAction(tr("Plan from the example survey…"), self.menu)
         example.triggered.connect(lambda _=False: self.open_example())
         self.menu.addAction(example)
@@ -94,6 +97,17 @@ class RoomtiePlugin:
         self.dialog = processing.createAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
         if self.dialog is not None:
             self.dialog.show()
+
+    def describe(self, path: str = "") -> None:
+        """Open the window in which a person describes an unmarked text file."""
+        from .profile_dialog import ProfileDialog
+
+        window = ProfileDialog(self.iface.mainWindow(), path)
+        window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        window.import_asked.connect(
+            lambda file, profile: self.open("importcaptures", {"INPUT": file, "PROFILE": profile})
+        )
+        window.show()
 
     def open_example(self) -> None:
         """Open the dialog of the main job with the example survey filled in."""

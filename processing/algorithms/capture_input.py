@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ..captures.model import Survey
     from ..captures.spool import Spool
 
+PLUGIN = f"{__name__.split('.processing.')[0]}.plugin"
 FROM_THE_FILE = "from the file"
 STATED_BY_THE_USER = (
     ("ANGLE_UNIT", "Angle unit", (FROM_THE_FILE, "deg", "gon", "rad")),
@@ -67,6 +68,8 @@ def add_profile_parameter(algorithm: RoomtieAlgorithm) -> None:
         optional=True,
     )
     profile.setFlags(profile.flags() | profile.Flag.FlagAdvanced)
+    # The host makes this widget in its windows, and in no other case looks for it.
+    profile.setMetadata({"widget_wrapper": {"class": f"{PLUGIN}.profile_widget.ProfileWidget"}})
     algorithm.addParameter(profile)
 
 

@@ -1,0 +1,288 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The window in which a person describes an unmarked text file, and keeps the description."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qgis.gui import QgsFileWidget
+from qgis.PyQt.QtCore import Qt, QTimer, QUrl, pyqtSignal
+from qgis.PyQt.QtGui import QDesktopServices
+from qgis.PyQt.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QDialogButtonBox,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QMessageBox,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from ..processing.errors import SurveyError
+from .profile_draft import Draft
+from .profile_form import ProfileForm
+from .profile_list import ProfileList
+from .profile_preview import Preview, first_lines, layout_of, preview
+from .profile_table import ProfileTable
+from .ring_view import RingView
+from .translation import tr
+
+if TYPE_CHECKING:
+    from ..processing.captures.profile import Profile
+
+HELP = Path(__file__).resolve().parent / "help" / "describe-a-text-file.md"
+TEXT_FILES = "Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)"
+# Typing goes on without a wait for the picture.
+_WAIT_MS = 150
+_FAULT_STYLE = "color: #b3361e; font-weight: bold"
+
+
+class ProfileDialog(QDialog):
+    """Describe a text file: columns, units, rotation, zero, with a picture of what comes out."""
+
+    kept = pyqtSignal(str)
+    """A profile of this name was kept."""
+    import_asked = pyqtSignal(str, str)
+    """The file of this path shall be imported by the profile of this name."""
+
+    def __init__(self, parent: QWidget | None = None, path: str = "") -> None:
+        super().__init__(parent)
+        self.setWindowTitle(tr("Describe a text file"))
+        self.setWindowFlag(Qt.WindowType.WindowMaximizeButtonHint)
+        self.draft = Draft()
+        self._preview: Preview | None = None
+        self._make_widgets()
+        self._lay_out()
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(_WAIT_MS)
+        self._timer.timeout.connect(self.refresh)
+        self.form.changed.connect(self._timer.start)
+        self.table.changed.connect(self._timer.start)
+        self.name.textChanged.connect(self._timer.start)
+        self.station.currentIndexChanged.connect(lambda _: self._draw())
+        self.file.fileChanged.connect(self.open_file)
+        self.list.chosen.connect(self.load)
+        self.list.said.connect(self._say)
+        self.refresh()
+        if path:
+            self.file.setFilePath(path)
+
+    # what the window is made of
+
+    def _make_widgets(self) -> None:
+        self.file = QgsFileWidget()
+        self.file.setStorageMode(QgsFileWidget.StorageMode.GetFile)
+        self.file.setFilter(tr(TEXT_FILES))
+        self.file.setDialogTitle(tr("Text file to describe"))
+        self.list = ProfileList(self.draft.store)
+        self.table = ProfileTable()
+        self.form = ProfileForm()
+        self.ring = RingView()
+        self.station = QComboBox()
+        self.station.setAccessibleName(tr("Station in the picture"))
+        self.station.setVisible(False)
+        self.about = self._label()
+        self.summary = self._label()
+        self.fault = self._label()
+        self.fault.setStyleSheet(_FAULT_STYLE)
+        self.name = QLineEdit()
+        self.name.setMaxLength(80)
+        self.buttons = QDialogButtonBox(
+            QDialogButtonBox.StandardButton.Close | QDialogButtonBox.StandardButton.Help
+        )
+        self.keep_button = QPushButton(tr("&Keep"))
+        self.import_button = QPushButton(tr("Keep and &import…"))
+        self.buttons.addButton(self.keep_button, QDialogButtonBox.ButtonRole.ApplyRole)
+        self.buttons.addButton(self.import_button, QDialogButtonBox.ButtonRole.ApplyRole)
+        for button in self.buttons.buttons():
+            button.setAutoDefault(False)
+        self.keep_button.setDefault(True)
+        self.keep_button.clicked.connect(lambda _=False: self.keep())
+        self.import_button.clicked.connect(lambda _=False: self._keep_and_import())
+        self.buttons.rejected.connect(self.reject)
+        self.buttons.helpRequested.connect(
+            lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(HELP)))
+        )
+
+    def _label(self) -> QLabel:
+        label = QLabel()
+        label.setWordWrap(True)
+        label.setTextFormat(Qt.TextFormat.PlainText)
+        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        return label
+
+    def _row(self, title: str, widget: QWidget) -> QHBoxLayout:
+        label = QLabel(title)
+        label.setBuddy(widget)
+        row = QHBoxLayout()
+        row.addWidget(label)
+        row.addWidget(widget, 1)
+        return row
+
+    def _lay_out(self) -> None:
+        middle = QVBoxLayout()
+        middle.addLayout(self._row(tr("Te&xt file"), self.file))
+        middle.addWidget(self.about)
+        middle.addWidget(self.table, 1)
+        middle.addWidget(self.form)
+        middle.addLayout(self._row(tr("N&ame of the profile"), self.name))
+        right = QVBoxLayout()
+        right.addWidget(self.station)
+        right.addWidget(self.ring, 1)
+        right.addWidget(self.summary)
+        right.addWidget(self.fault)
+        columns = QHBoxLayout()
+        columns.addWidget(self.list, 2)
+        columns.addLayout(middle, 6)
+        columns.addLayout(right, 3)
+        whole = QVBoxLayout(self)
+        whole.addLayout(columns, 1)
+        whole.addWidget(self.buttons)
+        for first, second in (
+            (self.file, self.table),
+            (self.table, self.form),
+            (self.form, self.name),
+            (self.name, self.station),
+            (self.station, self.list),
+            (self.list, self.buttons),
+        ):
+            QWidget.setTabOrder(first, second)
+        self.resize(1180, 680)
+
+    # a file comes in, a kept profile is taken up
+
+    def open_file(self, path: str) -> None:
+        """Show a file under the kept profile that fits it, or else under a first guess."""
+        opened = self.draft.open(path)
+        self._say(opened.sentence)
+        self.list.refresh(opened.profile.name if opened.profile and opened.kept else "")
+        if opened.profile is None:
+            self.refresh()
+        else:
+            # Which way the angles run is in no file's numbers: a guess does not say it.
+            self._show(opened.profile, opened.profile.rotation if opened.kept else "")
+
+    def load(self, name: str) -> None:
+        """Take up a kept profile."""
+        profile = self.draft.load(name)
+        if profile is not None:
+            self._show(profile, profile.rotation)
+            self._say("")
+
+    def _show(self, profile: Profile, rotation: str) -> None:
+        self.name.setText(profile.name)
+        self.form.show_values(profile, rotation)
+        self.table.show_lines([], profile.columns)
+        self.refresh()
+
+    # what comes out
+
+    def profile(self) -> Profile:
+        """The profile as it is described now, without its look.
+
+        Raises `SurveyError` for what is missing or contradicts itself.
+        """
+        from ..processing.captures.profile import Profile
+
+        values = self.form.values()
+        if not values["rotation"]:
+            raise SurveyError(tr("Say which way the angles run."))
+        return Profile(name=self.name.text().strip(), columns=tuple(self.table.columns()), **values)
+
+    def refresh(self) -> None:
+        """Show lines, picture and figures as they are described now."""
+        self._timer.stop()
+        self._preview = None
+        fault = ""
+        try:
+            self._show_lines()
+            if self.draft.head:
+                self._preview = preview(self.draft.head, self._provisional(), self.draft.file)
+                fault = self._preview.fault
+            self.profile()
+        except SurveyError as error:
+            fault = str(error)
+        self._fill_stations()
+        self.summary.setText(self._preview.summary if self._preview else "")
+        self.fault.setText(fault if self.draft.head or self.draft.loaded else "")
+        good = self._is_complete()
+        self.keep_button.setEnabled(good)
+        self.import_button.setEnabled(good and bool(self.draft.head))
+        self._draw()
+
+    def _provisional(self) -> Profile:
+        """The profile for the picture, which needs neither a name nor the rotation."""
+        from ..processing.captures.profile import Profile
+
+        values = self.form.values()
+        values["rotation"] = values["rotation"] or "clockwise"
+        return Profile(name="preview", columns=tuple(self.table.columns()), **values)
+
+    def _show_lines(self) -> None:
+        if not self.draft.head:
+            columns = self.draft.loaded.columns if self.draft.loaded else ()
+            self.table.show_lines([], self.table.columns() or columns)
+            return
+        lines, count = first_lines(self.draft.head, layout_of(self.form.values()))
+        columns = self.table.columns()[:count]
+        self.table.show_lines(lines, [*columns, *[""] * (count - len(columns))])
+
+    def _is_complete(self) -> bool:
+        try:
+            self.draft.with_look(self.profile())
+        except SurveyError:
+            return False
+        return self._preview is None or bool(self._preview.captures)
+
+    def _fill_stations(self) -> None:
+        names = [capture.station for capture in self._preview.captures] if self._preview else []
+        if names != [self.station.itemText(i) for i in range(self.station.count())]:
+            self.station.blockSignals(True)
+            self.station.clear()
+            self.station.addItems(names)
+            self.station.blockSignals(False)
+        self.station.setVisible(len(names) > 1)
+
+    def _draw(self) -> None:
+        captures = self._preview.captures if self._preview else ()
+        place = max(self.station.currentIndex(), 0)
+        self.ring.show_capture(captures[place] if place < len(captures) else None)
+
+    def _say(self, sentence: str) -> None:
+        self.about.setText(sentence)
+
+    # keeping
+
+    def keep(self) -> bool:
+        """Keep the profile under its name; whether it was kept."""
+        self.refresh()
+        try:
+            profile = self.draft.with_look(self.profile())
+            if self.draft.is_taken(profile.name) and not self._may_replace(profile.name):
+                return False
+            sentence = self.draft.keep(profile)
+        except SurveyError as error:
+            self.fault.setText(str(error))
+            return False
+        self.list.refresh(profile.name)
+        self._say(sentence)
+        self.kept.emit(profile.name)
+        return True
+
+    def _may_replace(self, name: str) -> bool:
+        answer = QMessageBox.question(
+            self,
+            tr("Keep a profile"),
+            tr("There is a profile {name} already. Replace it?").format(name=name),
+        )
+        return answer == QMessageBox.StandardButton.Yes
+
+    def _keep_and_import(self) -> None:
+        if self.keep():
+            self.import_asked.emit(self.file.filePath(), self.name.text().strip())
+            self.accept()
