@@ -3,16 +3,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 
-import numpy as np
-
-from ..captures.findings import listed
-from ..captures.model import Capture, Flag, Kind, Survey
+from ..captures.model import Flag, Survey
 from ..captures.spool import in_memory
-from .capture_advice import advice_for, advice_of
+from .capture_advice import IMPORT_AGAIN, ONCE_MORE, advice_for, advice_of, first_to_measure
+from .capture_facts import CaptureFacts
+from .capture_plate import plate
+from .capture_tables import cut_section, flag_table, missing_table, station_table
+from .flag_marks import symbol
 from .html import Markup, bullets, page_parts, paragraph, section, table, text
-from .polar_picture import polar_picture
+
+PICTURES = 200
+"""Up to so many stations each get a picture; of more, those with something to measure again."""
+
+MOST_FIRST = 20
+"""So many stations to measure again are listed at the top; the rest is counted."""
 
 CAUTIONS = (
     "A rotating laser is used with care: keep to the laser class on the instrument's label and "
@@ -34,131 +40,130 @@ def capture_summary_parts(survey: Survey, title: str = "Import of polar captures
 
 
 def _body(survey: Survey) -> Iterator[str]:
-    captures = survey.captures
-    files = len(survey.digests) or len({capture.capture_file for capture in captures})
-    readings = sum(len(capture) for capture in captures)
-    usable = sum(int(capture.usable.sum()) for capture in captures)
-    share = f"{100 * usable / readings:.1f} %" if readings else "none"
-    lead = (
-        f"{_count(len(captures), 'capture')} from {_count(files, 'file')}: "
-        f"{_count(readings, 'reading')}, {share} of them usable. Nothing measured is deleted: a "
-        "reading that is not used carries a flag that says why."
-    )
-    yield paragraph(lead, "lead")
-    yield section("What to look at", *_advice(survey))
-    yield section("Stations", _stations(captures), _missing(captures))
-    yield section("Flagged readings", _flags(captures))
-    unknown = [(c.station, key, value) for c in captures for key, value in c.other.items()]
-    if unknown:
-        yield section("Keys without a meaning here", table(("Station", "Key", "Value"), unknown))
-    if survey.skipped:
-        yield section(
-            f"Left out ({len(survey.skipped)})",
-            paragraph("These could not be read and were skipped, as was asked for."),
-            bullets(survey.skipped),
-        )
-    if survey.warnings:
-        yield section("Warnings", bullets(survey.warnings))
-    yield section(
-        "Pictures",
-        paragraph(
-            "Usable readings are dark, flagged ones muted; squares are sighted targets, the "
-            "stroke at the instrument is its zero direction.",
-            "soft",
-        ),
-    )
-    yield from (_plate(in_memory(capture)) for capture in captures)
+    facts = [CaptureFacts.of(in_memory(capture)) for capture in survey.captures]
+    drawn = [own for own in facts if own.again] if len(facts) > PICTURES else facts
+    places = {own.station: f"s{number}" for number, own in enumerate(facts, start=1)}
+    linked = {own.station: places[own.station] for own in drawn}
+    yield paragraph(_lead(survey, facts), "lead")
+    yield section("Before you leave", *_overview(facts, linked))
+    yield section("Stations", station_table(facts, linked), missing_table(facts))
+    if any(own.ring for own in facts):
+        yield section("Height of the cut", *cut_section(facts))
+    yield section("Flagged readings", flag_table(facts))
+    yield from _told(survey, facts)
+    yield section("Station by station", *_legend(facts, drawn))
+    names = {own.station for own in drawn}
+    by_name = {own.station: own for own in drawn}
+    for capture in survey.captures:
+        if capture.station in names:
+            own = by_name[capture.station]
+            yield plate(in_memory(capture), own, advice_of(own), places[own.station])
+    rest = [own for own in facts if own.station not in names and own.remarks]
+    if rest:
+        yield "<h3>Remarks about the other stations</h3>"
+        yield from _rest(rest)
     yield section("Cautions", bullets(CAUTIONS))
     if survey.digests:
         yield section("Files", table(["File", "SHA-256"], sorted(survey.digests.items())))
+
+
+def _lead(survey: Survey, facts: Sequence[CaptureFacts]) -> str:
+    files = len(survey.digests) or len({own.capture_file for own in facts})
+    readings = sum(own.readings for own in facts)
+    share = f"{100 * sum(own.usable for own in facts) / readings:.1f} %" if readings else "none"
+    return (
+        f"{_count(len(facts), 'capture')} from {_count(files, 'file')}: "
+        f"{_count(readings, 'reading')}, {share} of them usable. Nothing measured is deleted: a "
+        "reading that is not used carries a flag that says why."
+    )
 
 
 def _count(number: int, thing: str) -> str:
     return f"{number:,} {thing}{'' if number == 1 else 's'}".replace(",", "\u202f")
 
 
-def _advice(survey: Survey) -> list[Markup]:
-    sentences: list[Markup] = [text(sentence) for sentence in advice_for(survey)]
-    # One finding that many stations share is told once.
-    shared: dict[str, list[str]] = {}
-    for capture in survey.captures:
-        for sentence in advice_of(capture):
-            shared.setdefault(sentence, []).append(capture.station)
-    for sentence, stations in shared.items():
-        sentences.append(Markup(f"<b>{text(listed(stations))}</b>: {text(sentence)}"))
-    if not sentences:
-        return [paragraph("Nothing needs to be measured again.")]
-    return [bullets(sentences)]
+def _overview(facts: Sequence[CaptureFacts], linked: dict[str, str]) -> list[Markup]:
+    """What to measure again, the worst first, and what the stations lack together."""
+    first = first_to_measure(facts)
+    parts, hints = [], []
+    if first:
+        rows = [
+            Markup(
+                f"{name_of(own, linked)} (level {own.level}, {100 * own.share:.0f} % usable): "
+                f"{text(advice_of(own))}"
+            )
+            for own in first[:MOST_FIRST]
+        ]
+        more = len(first) - MOST_FIRST
+        if more > 0:
+            rows.append(text(f"{_count(more, 'more station')}, told in the table below."))
+        parts += [
+            paragraph(f"Measure {_count(len(first), 'station')} again, the worst first:", "advice"),
+            bullets(rows),
+        ]
+    else:
+        parts.append(paragraph("Nothing to measure again.", "advice good"))
+    for advice in (ONCE_MORE, IMPORT_AGAIN):
+        stations = [own for own in facts if advice_of(own) == advice]
+        if stations:
+            names = ", ".join(name_of(own, linked) for own in stations[:MOST_FIRST])
+            rest = " …" if len(stations) > MOST_FIRST else ""
+            hints.append(Markup(f"{names}{rest}: {text(advice)}"))
+    parts.append(bullets([*hints, *advice_for(facts)]))
+    return parts
 
 
-def _distances(capture: Capture) -> str:
-    distance = capture.distance_m[capture.usable]
-    return f"{distance.min():.2f} to {distance.max():.2f}" if len(distance) else ""
+def name_of(own: CaptureFacts, linked: dict[str, str]) -> Markup:
+    """A station's name, leading to its picture where there is one."""
+    if own.station not in linked:
+        return Markup(f"<b>{text(own.station)}</b>")
+    return Markup(f'<a href="#{linked[own.station]}"><b>{text(own.station)}</b></a>')
 
 
-def _stations(captures: tuple[Capture, ...]) -> Markup:
-    rows = []
-    for capture in captures:
-        targets = np.unique(capture.target[capture.kind == Kind.TARGET])
-        time = capture.captured_at
-        rows.append(
-            [
-                capture.station,
-                capture.capture_file,
-                capture.level,
-                time.isoformat(sep=" ", timespec="minutes") if time else "",
-                len(capture),
-                int(capture.usable.sum()),
-                _distances(capture),
-                len(targets) or "",
-                _degrees(capture.magnetic_azimuth_deg),
-            ]
+def _told(survey: Survey, facts: Sequence[CaptureFacts]) -> Iterator[str]:
+    """What the files hold that could not be read or used, and warnings that no station's remark
+    tells already."""
+    if survey.skipped:
+        yield section(
+            f"Left out ({len(survey.skipped)})",
+            paragraph("These could not be read and were skipped, as was asked for."),
+            bullets(survey.skipped),
         )
-    headers = ["Station", "File", "Level", "Captured at", "Readings", "Usable"]
-    headers += ["Distances, m", "Targets", "Magnetic azimuth, deg"]
-    return table(headers, rows, numeric={2, 4, 5, 6, 7, 8})
+    told = {remark.sentence for own in facts for remark in own.remarks}
+    warnings = [sentence for sentence in survey.warnings if sentence not in told]
+    if warnings:
+        yield section("Warnings", bullets(warnings))
+    unknown = [(own.station, key, value) for own in facts for key, value in own.other.items()]
+    if unknown:
+        yield section("Keys without a meaning here", table(("Station", "Key", "Value"), unknown))
 
 
-def _degrees(value: float) -> str:
-    return f"{value:.1f}" if np.isfinite(value) else ""
+def _legend(facts: Sequence[CaptureFacts], drawn: Sequence[CaptureFacts]) -> list[Markup]:
+    parts = []
+    if len(drawn) < len(facts):
+        parts.append(
+            paragraph(
+                f"Of more than {PICTURES} stations only those to measure again are drawn: "
+                f"{len(drawn)} of {len(facts)}."
+            )
+        )
+    if drawn:
+        parts.append(
+            paragraph(
+                Markup(
+                    f"{symbol(Flag.USABLE)} usable readings; flagged ones are marked as in the "
+                    f"table beside each picture; {symbol(Flag.NO_RETURN)} at the rim: nothing came "
+                    "back from there. Squares are sighted targets. The circle is the instrument, "
+                    "the stroke from it its zero direction; grey rings give the distance."
+                ),
+                "soft",
+            )
+        )
+    return parts
 
 
-def _missing(captures: tuple[Capture, ...]) -> Markup:
-    """Which header values are absent, and where: by value, as most files of a job are alike."""
-    absent: dict[str, Callable[[Capture], bool]] = {
-        "captured_at": lambda c: c.captured_at is None,
-        "instrument_height_m": lambda c: not np.isfinite(c.instrument_height_m),
-        "magnetic_azimuth_deg": lambda c: not c.has_compass,
-        "longitude_deg, latitude_deg": lambda c: not c.has_geotag,
-    }
-    rows = []
-    for key, test in absent.items():
-        names = [capture.station for capture in captures if test(capture)]
-        if names:
-            rows.append([key, "all stations" if len(names) == len(captures) else listed(names, 12)])
-    if not rows:
-        return Markup("")
-    return table(["Header value", "Missing in"], rows, caption="Values that the files do not give")
-
-
-def _flags(captures: tuple[Capture, ...]) -> Markup:
-    """Counts by station and flag, for the flags that occur."""
-    present = [flag for flag in Flag if flag and any((c.flag == flag).any() for c in captures)]
-    if not present:
-        return paragraph("No reading is flagged.")
-    rows: list[list[object]] = []
-    for capture in captures:
-        counts = [int((capture.flag == flag).sum()) for flag in present]
-        rows.append([capture.station, *(count or "" for count in counts)])
-    if len(captures) > 1:
-        totals = [sum(int((c.flag == flag).sum()) for c in captures) for flag in present]
-        rows.append([Markup("<b>Together</b>"), *totals])
-    headers = ["Station", *(flag.text for flag in present)]
-    return table(headers, rows, numeric=range(1, len(headers)))
-
-
-def _plate(capture: Capture) -> str:
-    advice = "".join(paragraph(sentence, "advice") for sentence in advice_of(capture))
-    return (
-        f'<div class="plate"><h3>{text(capture.station)}</h3>{polar_picture(capture)}{advice}</div>'
+def _rest(facts: Sequence[CaptureFacts]) -> Iterator[str]:
+    yield table(
+        ("Station", "Check", "Remark"),
+        ((own.station, remark.check, remark.sentence) for own in facts for remark in own.remarks),
     )

@@ -33,15 +33,23 @@ th, td { padding: .3rem .8rem .3rem 0; text-align: left; vertical-align: top;
 th { font-weight: 600; vertical-align: bottom; }
 th + th, td + td { padding-left: .4rem; }
 td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
-td.number { white-space: nowrap; }
+td.number, td.short { white-space: nowrap; }
 dl.facts { display: grid; grid-template-columns: max-content 1fr; gap: .15rem 1.2rem; }
 dl.facts dt { color: var(--soft); }
 dl.facts dd { margin: 0; overflow-wrap: anywhere; }
 figure { margin: .5rem 0; }
 svg { max-width: 100%; height: auto; }
-.plate { display: inline-block; vertical-align: top; width: 19.5rem; max-width: 100%;
-  margin: 0 1.6rem 1.4rem 0; break-inside: avoid; }
-.plate h3 { margin-top: 0; }
+a { color: inherit; text-decoration-color: var(--rule); }
+.good { border-left-color: #2f6f4f; color: var(--soft); }
+.mark { vertical-align: -1px; }
+.station { display: inline-block; vertical-align: top; width: 31rem; max-width: 100%;
+  margin: 0 .9rem .9rem 0; padding-top: .7rem; border-top: 1px solid var(--rule);
+  font-size: .93rem; break-inside: avoid; overflow: hidden; }
+.station h3 { margin: 0 0 .4rem; }
+.station figure { float: left; width: 240px; margin: 0 1.1rem .4rem 0; }
+.station .said { overflow: hidden; }
+.station p, .station ul { margin: 0 0 .5rem; }
+table.counts td { border: 0; padding: 0 .7rem 0 0; }
 @media print {
   html { font-size: 10pt; }
   body { max-width: none; padding: 0; }
@@ -91,7 +99,7 @@ def table(
     numeric: Collection[int] = (),
     caption: str = "",
 ) -> Markup:
-    """A table; the columns whose indices are `numeric` are set flush right.
+    """A table; the columns whose indices are `numeric` are set flush right, without line breaks.
 
     Cells are escaped unless they are `Markup`; None is an empty cell.
     """

@@ -1,0 +1,37 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""One station of a summary: picture, counts by flag, remarks and advice."""
+
+from __future__ import annotations
+
+from ..captures.model import Capture, Flag
+from .capture_facts import CaptureFacts
+from .flag_marks import WORD, symbol
+from .html import Markup, bullets, paragraph, text
+from .polar_picture import polar_picture
+
+
+def plate(capture: Capture, facts: CaptureFacts, advice: str, anchor: str) -> str:
+    """The station's part of the page, which links lead to by `anchor`."""
+    again = {remark.sentence for remark in facts.again}
+    remarks = [
+        Markup(f"<b>{text(remark.sentence)}</b>") if remark.sentence in again else remark.sentence
+        for remark in facts.remarks
+    ]
+    style = "advice" if facts.again else "advice good"
+    return (
+        f'<div class="station" id="{anchor}"><h3>{text(facts.station)}</h3>'
+        f'{polar_picture(capture)}<div class="said">{paragraph(advice, style)}{_counts(facts)}'
+        f"{bullets(remarks)}</div></div>"
+    )
+
+
+def _counts(facts: CaptureFacts) -> Markup:
+    """Readings by flag, usable ones first, each with its mark."""
+    rows = [
+        f"<tr><td>{symbol(flag)}</td><td>{text(WORD[flag])}</td>"
+        f"<td class=number>{facts.flags[flag]}</td>"
+        f"<td class=number>{100 * facts.flags[flag] / max(facts.readings, 1):.1f} %</td></tr>"
+        for flag in Flag
+        if facts.flags[flag] or flag is Flag.USABLE
+    ]
+    return Markup(f'<table class="counts"><tbody>{"".join(rows)}</tbody></table>')
