@@ -16,9 +16,8 @@ from .noise import Noise
 from .passers import check_passers
 from .plausible_units import check_units
 from .reported import reported_remarks
-from .sweeps import sweeps_of
 from .tilt import check_level
-from .turns import turns_in
+from .turns import only, turns_in
 
 
 def check_capture(capture: Capture, noise: Noise) -> Capture:
@@ -29,9 +28,9 @@ def check_capture(capture: Capture, noise: Noise) -> Capture:
     same remark is not made twice.
     """
     worth = ReadingNoise(noise.distance_m, float(np.radians(noise.angle_deg)))
-    sweeps = sweeps_of(capture)
-    turns = turns_in(capture, sweeps, capture.usable)
-    returns = turns_in(capture, sweeps, np.isin(capture.flag, RETURNS))
+    every = turns_in(capture)
+    turns = only(every, capture.usable)
+    returns = only(every, np.isin(capture.flag, RETURNS))
     remarks: list[Remark] = [*check_units(capture), *reported_remarks(capture)]
     for check in (check_level, check_movement, check_passers):
         capture, found = check(capture, turns, worth)

@@ -132,7 +132,7 @@ def _seen_through(turn: Turn, noise: ReadingNoise) -> list[Ints]:
         turn, step = turn.begun_at(begin), np.sort((step - begin) % len(turn))
     apart = np.diff(turn.angle_rad[step]) > CLOSE_RAD
     for group in np.split(step, np.flatnonzero(apart) + 1):
-        if len(group) < FEWEST_STEPS:
+        if len(group) < FEWEST_STEPS or not _likely(turn, int(group[0]), int(group[-1]) + 1):
             continue
         stretch = _framed(turn, int(group[0]), int(group[-1]) + 1, noise)
         if stretch is not None:
@@ -140,6 +140,23 @@ def _seen_through(turn: Turn, noise: ReadingNoise) -> list[Ints]:
             if len(at):
                 found.append(at)
     return found
+
+
+def _likely(turn: Turn, before: int, after: int) -> bool:
+    """Whether, about the chord from before a group of steps to after it, enough readings lie near
+    it and behind it and few before it; cheaper than any fit."""
+    own = np.arange(before, after + 1)
+    xy = turn.distance_m[own][:, None] * unit(turn.angle_rad[own])
+    chord = xy[-1] - xy[0]
+    rest = xy - xy[0]
+    depth = (rest[:, 1] * chord[0] - rest[:, 0] * chord[1]) / max(float(np.hypot(*chord)), 1e-9)
+    near = np.abs(depth) < PANE_DEPTH_M[1] + BEHIND_M
+    behind = depth > BEHIND_M
+    return bool(
+        near.sum() >= ON_PANE
+        and behind.sum() >= THROUGH
+        and (depth < -PANE_DEPTH_M[1]).mean() <= 1.0 - CLEAR
+    )
 
 
 def _framed(turn: Turn, before: int, after: int, noise: ReadingNoise) -> Stretches | None:

@@ -16,7 +16,7 @@ import numpy as np
 from ..angles import Floats, unit
 from .faces_fit import Moments, ReadingNoise, lines_of
 from .model import Capture, Flag, Remark
-from .turns import FULL_RAD, Compared, Turn, compare
+from .turns import FULL_RAD, SHARE, Compared, Turn, compare
 
 LEAST_M = 0.005
 """Movements below this are passed over: a tolerance of 1:20 on the plan (common practice)."""
@@ -121,9 +121,9 @@ def fit_shift(seen: Compared, noise: ReadingNoise) -> Shift | None:
         weight = np.where(size < 1.5, 1.0, np.where(size < 3.0, 1.5 / size, 0.0))
     if np.count_nonzero(weight) < max(FEWEST, 0.4 * len(weight)):
         return None
-    # Neighbouring differences share readings of the first turn: the inverse is too small by about
-    # their mean correlation.
-    covariance = 2.0 * scale**2 * np.linalg.inv(normal)
+    # Neighbouring differences share readings of the first turn: each of these counts in full, not by
+    # its part in the variance of one difference.
+    covariance = (2.0 / SHARE) * scale**2 * np.linalg.inv(normal)
     return Shift(solution[:2], float(solution[2]), covariance, int(np.count_nonzero(weight)))
 
 

@@ -20,7 +20,7 @@ from ..angles import Floats
 from .faces_fit import Moments, ReadingNoise, lines_of
 from .model import Capture, Flag, Remark
 from .reported import TILT_DEG
-from .turns import Turn
+from .turns import FULL_RAD, Turn
 
 SIGMAS = 3.0
 """A reading is flagged where the tilt may lengthen it by more than this many standard errors."""
@@ -31,10 +31,14 @@ ring: less is within what buildings deviate by, more would be a tilt beyond 10 d
 
 SKEW_SIGMAS = 5.0
 
-WINDOW = 24
-"""Readings whose line tells a direction."""
+WINDOW = 0.04
+"""The share of a turn whose line tells a direction (14 deg: 0.75 m of a wall at 3 m),"""
 
-STEP = 12
+FEWEST_IN_WINDOW = 12
+"""with so many readings at least,"""
+
+OVERLAP = 4
+"""taken at each such part of its length; then three of them are worth one that stands alone."""
 
 CHI2_STRAIGHT = 1.5
 
@@ -44,8 +48,8 @@ NEAR_RAD = float(np.radians(2.0))
 SHARE = 0.6
 """This share of all straight windows must stand in the two directions."""
 
-FEWEST = 8
-"""Windows in each direction, at least two walls' worth."""
+FEWEST = 6
+"""Windows in each direction."""
 
 
 def check_level(
@@ -108,26 +112,28 @@ def skew_deg(turn: Turn, noise: ReadingNoise) -> tuple[float, float]:
         return nothing
     middle: list[float] = []
     variance = 0.0
-    for own in (one, two):
-        base = 0.0 if own is one else np.pi / 2.0
-        turned = _folded(off[own] - base, np.pi)
-        middle.append(float(np.median(turned)))
-        spread = 1.4826 * float(np.median(np.abs(turned - middle[-1])))
-        # Windows overlap by half; the median of n is 1.25 times as uncertain as the mean.
-        one_sigma = max(spread, float(np.median(sigma[own])))
-        variance += 2.0 * 1.25**2 * one_sigma**2 / float(own.sum())
+    for own, base in ((one, 0.0), (two, np.pi / 2.0)):
+        turned, w = _folded(off[own] - base, np.pi), weight[own]
+        rest = turned - float(np.median(turned))
+        spread = max(1.4826 * float(np.median(np.abs(rest))), float(np.median(sigma[own])))
+        near = np.abs(rest) < 3.0 * spread
+        # Walls of one direction differ by more than their errors: none may decide alone.
+        w = 1.0 / (1.0 / w[near] + spread**2)
+        middle.append(float(np.sum(w * turned[near]) / np.sum(w)))
+        variance += (OVERLAP - 1) / float(np.sum(w))
     return degrees(middle[1] - middle[0]), degrees(sqrt(variance))
 
 
 def _directions(turn: Turn, noise: ReadingNoise) -> tuple[Floats, Floats]:
     """Azimuths of the normals of straight windows ``(k,)`` of a turn and their standard errors."""
     m = len(turn)
-    start = np.arange(0, m - WINDOW + 1, STEP)
+    window = max(FEWEST_IN_WINDOW, int(WINDOW * FULL_RAD / max(turn.step_rad, 1e-4)))
+    start = np.arange(0, m - window + 1, max(1, window // OVERLAP))
     if not len(start):
         return np.empty(0), np.empty(0)
     r, a = turn.distance_m, turn.angle_rad
     xy = np.stack([r * np.sin(a), r * np.cos(a)], axis=-1)
-    stop = start + WINDOW
+    stop = start + window
     rough = lines_of(Moments.of(xy, np.full(m, 1.0 / noise.distance_m**2)).between(start, stop))
     centre = np.hypot(*rough.centre_m.T)
     cosine = np.abs(np.einsum("ij,ij->i", rough.normal, rough.centre_m)) / np.maximum(centre, 1e-9)
@@ -135,7 +141,7 @@ def _directions(turn: Turn, noise: ReadingNoise) -> tuple[Floats, Floats]:
     factor = noise.variance_across(centre, cosine) / noise.distance_m**2
     cost = rough.cost / factor
     sigma = np.sqrt(factor / np.maximum(rough.along, 1e-12))
-    good = (cost < CHI2_STRAIGHT * (WINDOW - 2)) & (sigma < np.radians(1.0)) & (cosine > 0.2)
+    good = (cost < CHI2_STRAIGHT * (window - 2)) & (sigma < np.radians(1.0)) & (cosine > 0.2)
     azimuth = np.arctan2(rough.normal[good, 0], rough.normal[good, 1])
     return azimuth, sigma[good]
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,54 +39,61 @@ class Turn:
     def __len__(self) -> int:
         return len(self.at)
 
+    def only(self, kept: Mask) -> Turn:
+        """The turn without the readings that are not kept ``(m,)``."""
+        if kept.all():
+            return self
+        return replace(
+            self, at=self.at[kept], angle_rad=self.angle_rad[kept], distance_m=self.distance_m[kept]
+        )
+
     def begun_at(self, place: int) -> Turn:
         """The same full turn, begun at another of its readings."""
         roll = np.roll(np.arange(len(self)), -place)
         angle = self.angle_rad[roll]
         angle[len(angle) - place :] += FULL_RAD
-        return Turn(
-            self.at[roll], angle, self.distance_m[roll], self.step_rad, self.backward, self.closed
-        )
+        return replace(self, at=self.at[roll], angle_rad=angle, distance_m=self.distance_m[roll])
 
 
 def turns_of(capture: Capture) -> list[Turn]:
     """The turns of a capture's usable readings in the order taken: its sweeps, cut after each full
     turn."""
-    return turns_in(capture, sweeps_of(capture), capture.usable)
+    return only(turns_in(capture), capture.usable)
 
 
-def turns_in(capture: Capture, sweeps: list[Sweep], kept: Mask) -> list[Turn]:
-    """The turns of the readings kept ``(n,)`` that brought a return, from the sweeps of all."""
-    kept = kept & (np.nan_to_num(capture.distance_m) > 0.0)
+def only(turns: list[Turn], kept: Mask) -> list[Turn]:
+    """The turns without the readings of the capture that are not kept ``(n,)``; they are still
+    closed where readings are missing."""
+    return [turn.only(kept[turn.at]) for turn in turns]
+
+
+def turns_in(capture: Capture) -> list[Turn]:
+    """The turns of all ring readings that brought a return."""
+    returned = np.nan_to_num(capture.distance_m) > 0.0
     turns: list[Turn] = []
-    for sweep in sweeps:
+    for sweep in sweeps_of(capture):
         backward = len(sweep) > 1 and bool(sweep.at[0] > sweep.at[-1])
         parts = _full_turns(sweep)
-        turned = [
-            _turn(capture, sweep, part, kept, backward, sweep.closed or len(parts) > part + 1)
-            for part in range(len(parts))
+        whole = sweep.closed or len(parts) > 1
+        own = [
+            Turn(at, angle, capture.distance_m[at], sweep.step_rad, backward, whole)
+            for at, angle in ((sweep.at[part], sweep.angle_rad[part]) for part in parts)
         ]
-        turns.extend(reversed(turned) if backward else turned)
-    return turns
+        if len(parts) > 1 and not sweep.closed:
+            own[-1] = replace(own[-1], closed=False)
+        turns.extend(reversed(own) if backward else own)
+    return only(turns, returned)
 
 
-def _full_turns(sweep: Sweep) -> range:
-    span = float(sweep.angle_rad[-1] - sweep.angle_rad[0])
-    return range(1 + int((span + 0.5 * sweep.step_rad) // FULL_RAD))
-
-
-def _turn(
-    capture: Capture, sweep: Sweep, part: int, kept: Mask, backward: bool, closed: bool
-) -> Turn:
-    if sweep.closed and part == 0:
-        # A full turn that ends a rounding beyond its beginning is one turn.
-        own = np.ones(len(sweep), dtype=bool)
-    else:
-        passed = sweep.angle_rad - sweep.angle_rad[0] + 0.5 * sweep.step_rad
-        own = (passed // FULL_RAD).astype(np.int64) == part
-    own &= kept[sweep.at]
-    at = sweep.at[own]
-    return Turn(at, sweep.angle_rad[own], capture.distance_m[at], sweep.step_rad, backward, closed)
+def _full_turns(sweep: Sweep) -> list[slice]:
+    """The parts of a sweep that each pass a full turn at most; a turn that ends on its beginning
+    is one."""
+    if sweep.closed:
+        return [slice(None)]
+    passed = sweep.angle_rad - sweep.angle_rad[0] + 0.5 * sweep.step_rad
+    ends = np.searchsorted(passed, FULL_RAD * np.arange(1.0, passed[-1] // FULL_RAD + 1.0))
+    edges = [0, *ends.tolist(), len(sweep)]
+    return [slice(low, high) for low, high in zip(edges, edges[1:]) if high > low]
 
 
 @dataclass(frozen=True, eq=False)
