@@ -13,7 +13,7 @@ from types import MappingProxyType
 from ..progress import SILENT, Progress
 from .columns import Columns, column_names, unit_of
 from .decoding import decoded, head_text, is_binary, lines_of
-from .findings import Findings, Rules, shown
+from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
 from .readings import to_capture
@@ -201,7 +201,10 @@ def _header(block: _Block, findings: Findings) -> Header:
 def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
     columns = block.columns
     if not block.rows or columns is None:
-        findings.bad("the header is followed by no readings.", block.first_line)
+        findings.bad(
+            "the header is followed by no readings; expected column names and rows of readings.",
+            block.first_line,
+        )
         return None
     header = _header(block, findings)
     names = columns.names
@@ -209,13 +212,15 @@ def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
         findings.bad(f"the column {name} is there twice; expected once.", block.column_line)
         if name in COLUMNS:
             return None
-    unknown = [column.written for column in columns.columns if column.name not in ("", *COLUMNS)]
+    unknown = [
+        shown(column.written) for column in columns.columns if column.name not in ("", *COLUMNS)
+    ]
     nameless = [place for place, name in enumerate(names) if not name]
     cells = split(block.rows, columns.separator) if nameless else []
     if any(row[place].strip() for row in cells for place in nameless if place < len(row)):
         unknown.append("one without a name")
     if unknown:
-        findings.warn(f"columns not used: {', '.join(unknown)}.", block.column_line)
+        findings.warn(f"columns not used: {listed(unknown)}.", block.column_line)
 
     def unit(name: str) -> str | None:
         lines = {"header_line": block.first_line, "column_line": block.column_line}

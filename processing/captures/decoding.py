@@ -50,7 +50,7 @@ def _text(data: bytes, findings: Findings) -> str:
             return data.decode("utf-16")
         except UnicodeDecodeError as error:
             line = len(lines_of(data[: error.start].decode("utf-16", errors="replace")))
-            findings.bad("the UTF-16 text is damaged or cut off here; expected UTF-8.", line)
+            findings.bad("the UTF-16 text is damaged or cut off here; expected it whole.", line)
             return ""
     try:
         return data.decode("utf-8-sig")

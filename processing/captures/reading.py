@@ -18,6 +18,7 @@ from ..errors import Cancelled, SurveyError
 from ..progress import SILENT, Progress
 from .checks import check_capture
 from .checks_survey import SurveyChecks
+from .decoding import is_binary
 from .findings import Rules
 from .flags import flag_capture
 from .lag import LagEstimate
@@ -218,7 +219,8 @@ def _read(
     if folder and not read.tried:
         _no_captures(path, sources, passed_over)
     if not read.captures:
-        why = f" ({read.skipped[0]})" if read.skipped else ""
+        told = read.skipped[:1] or read.warnings[-1:]
+        why = f" ({told[0]})" if told else ""
         raise SurveyError(f"{printable(path.name)}: no capture could be read{why}.")
     read.warnings += [*read_by_profiles(read.survey()), *passed_over.warnings()]
     progress.at(1.0)
@@ -250,7 +252,7 @@ def _content(
     with opened(source) as stream:
         head = stream.read(HEAD_BYTES)
         reader = reader_of(head, rules, source.name)
-        if reader is None and (not head.strip() or b"\0" in head) and source.is_text:
+        if reader is None and (not head.strip() or is_binary(head)) and source.is_text:
             reader = CAPTURE_TEXT  # it says what is wrong
         if reader is None and passed_over is not None:
             passed_over.add(source.name, head, rules)

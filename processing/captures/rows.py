@@ -104,7 +104,7 @@ def _columns(
     else:
         rows = split(lines, separator)
     for row in unclosed:
-        faults.sentence[row] = "a quote is opened and not closed; expected both."
+        faults.sentence[row] = "a quote is opened and not closed; expected both in the row."
     if any(len(cells) != width for cells in rows):
         _even(rows, lines, names, separator, faults, cut_off)
     return list(zip(*rows))
@@ -264,7 +264,10 @@ def read_rows(
         target = np.array([cell.strip() for cell in names_of_targets], dtype=str)
     kind = _kinds(columns.get("kind", [""] * count), faults)
     nameless = (kind != Kind.RING) & (target == "")
-    faults.add(nameless, lambda row: f"a {Kind(kind[row]).text} reading names no target.")
+    faults.add(
+        nameless,
+        lambda row: f"a {Kind(kind[row]).text} reading names no target; expected its name.",
+    )
     named = (kind == Kind.RING) & (target != "")
     if named.any():
         first = int(np.argmax(named))

@@ -34,6 +34,9 @@ def unmarked(head: bytes, rules: Rules, file: str) -> str:
     )
 
 
+_MOST_NAMES = 20
+
+
 @dataclass
 class PassedOver:
     """The names of files in a folder that are not read: those that hold no captures, and those
@@ -54,13 +57,18 @@ class PassedOver:
 
     def warnings(self) -> Iterator[str]:
         if self.no_captures:
-            yield f"Passed over, as they hold no captures: {', '.join(self.no_captures)}."
+            yield f"Passed over, as they hold no captures: {_named(self.no_captures)}."
         if self.unmarked:
             yield (
                 "Passed over, as they do not say what their columns are: "
-                f"{', '.join(self.unmarked)}; if they are captures, describe them in the window "
+                f"{_named(self.unmarked)}; if they are captures, describe them in the window "
                 "'Describe a text file' of the menu Roomtie."
             )
+
+
+def _named(files: list[str]) -> str:
+    more = len(files) - _MOST_NAMES
+    return ", ".join(files[:_MOST_NAMES]) + (f" and {more:,} more" if more > 0 else "")
 
 
 def read_by_profiles(survey: Survey) -> Iterator[str]:

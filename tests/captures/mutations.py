@@ -54,7 +54,7 @@ _SCAN = {
     "capture": {"station": "Hall", "level": 1, "moved": False, "magnetic_azimuth_deg": 12.5},
 }
 
-_LANDXML = """<?xml version="1.0" encoding="UTF-8"?>
+LANDXML = """<?xml version="1.0" encoding="UTF-8"?>
 <LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2" date="2026-03-18"
  time="09:00:00">
  <Units><Metric linearUnit="meter" areaUnit="squareMeter" volumeUnit="cubicMeter"
@@ -100,7 +100,7 @@ SEEDS = {
     "two.txt": TWO_CAPTURES.encode(),
     "scan.json": json.dumps(_SCAN).encode(),
     "scans.json": json.dumps([_SCAN, {**_SCAN, "capture": {"station": "B"}}], indent=1).encode(),
-    "station.xml": _LANDXML.encode(),
+    "station.xml": LANDXML.encode(),
     "logger.dat": PROFILED.encode(),
 }
 """A valid file of each kind, by name."""
@@ -220,30 +220,32 @@ def _insert(data, rng, what):
     return data[:at] + what + data[at:]
 
 
-MUTATIONS = (
-    truncate,
-    flip,
-    splice,
-    cut_out,
-    duplicate_lines,
-    delete_lines,
-    shuffle_lines,
-    swap_separators,
-    change_line_ends,
-    insert_control_signs,
-    insert_bytes,
-    insert_token,
-    replace_value,
-    nest_deep,
-    encode_otherwise,
-    pad_with_noughts,
-)
+# What makes a file binary is tried less often: it is refused before its content is looked at.
+MUTATIONS = {
+    truncate: 2,
+    flip: 1,
+    splice: 2,
+    cut_out: 2,
+    duplicate_lines: 2,
+    delete_lines: 2,
+    shuffle_lines: 1,
+    swap_separators: 1,
+    change_line_ends: 1,
+    insert_control_signs: 1,
+    insert_bytes: 1,
+    insert_token: 4,
+    replace_value: 8,
+    nest_deep: 1,
+    encode_otherwise: 1,
+    pad_with_noughts: 0.2,
+}
+"""How often each mutation is taken."""
 
 
 def mutated(data, seed, most=4):
     """The data after some mutations, always the same for a seed; and the names of the mutations."""
     rng = random.Random(seed)
-    chosen = rng.choices(MUTATIONS, k=rng.randint(1, most))
+    chosen = rng.choices(list(MUTATIONS), MUTATIONS.values(), k=rng.randint(1, most))
     for mutation in chosen:
         data = mutation(data, rng)
     return data, [mutation.__name__ for mutation in chosen]

@@ -393,7 +393,7 @@ def test_what_looks_like_a_key_or_a_target_is_said():
     assert survey.captures[0].target.tolist() == [""]
     assert [warning.split(": ", 1)[1] for warning in survey.warnings] == [
         "the key 'magnetic_azimut_deg' is kept as text; is magnetic_azimuth_deg meant?",
-        "columns not used: colour.",
+        "columns not used: 'colour'.",
         "1 ring readings name a target (here 'T1'); the name is not used. Is kind target or "
         "surface meant?",
     ]

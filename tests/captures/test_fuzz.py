@@ -12,7 +12,7 @@ from mutations import SEEDS, mutated
 
 names = st.sampled_from(sorted(SEEDS))
 few = settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 
@@ -43,10 +43,10 @@ def test_a_damaged_file_is_read_or_refused(folder, name, seed, given, skip, chec
 
 
 @few
-@given(names, st.integers(0, 2**32))
-def test_a_good_capture_beside_a_damaged_file_is_imported(folder, name, seed):
+@given(names, st.integers(0, 2**32), st.booleans())
+def test_a_good_capture_beside_a_damaged_file_is_imported(folder, name, seed, checks):
     data, _ = mutated(SEEDS[name], seed)
-    attempt_beside_a_good_one(folder(), name, data)
+    attempt_beside_a_good_one(folder(), name, data, checks)
 
 
 @few

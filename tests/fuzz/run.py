@@ -115,7 +115,7 @@ def outcome(attempts, folder, name, data, bits):
     given, skip, checks = bits & 1, bits & 2, bits & 4
     profile = attempts.PROFILE if bits & 24 == 24 else None
     found = attempts.attempt(folder / "alone", name, data, given, skip, checks, profile)
-    attempts.attempt_beside_a_good_one(folder / "beside", name, data)
+    attempts.attempt_beside_a_good_one(folder / "beside", name, data, checks)
     if not isinstance(found, str):
         return "read, some left out" if found.skipped else "read"
     sentence = re.sub(r"^[^:]*: ", "", found.replace(name, "FILE"))
@@ -177,7 +177,8 @@ def main():
     arguments = parser.parse_args()
     attempts, mutations = load(arguments.guided)
     counts = Counts(arguments.keep)
-    with tempfile.TemporaryDirectory() as folder:
+    memory = Path("/dev/shm")  # noqa: S108 (a new folder in it; files on a disk take longer)
+    with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:
         run = by_coverage if arguments.guided else by_mutation
         run(arguments, attempts, mutations, counts, Path(folder))
     return finish(counts)
