@@ -120,8 +120,11 @@ class CapturesFromPoints(RoomtieAlgorithm):
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
+        from ..captures.checks import check_capture
+        from ..captures.checks_survey import check_survey
         from ..captures.flags import flag_readings
         from ..captures.from_points import captures_from_points
+        from ..captures.noise import noise_in
 
         sources = {
             name: self.source(parameters, name, context) for name in ("STATION_POINTS", "POINTS")
@@ -159,8 +162,11 @@ class CapturesFromPoints(RoomtieAlgorithm):
             placed.survey,
             min_distance_m=self.parameterAsDouble(parameters, "MIN_DISTANCE", context),
             max_distance_m=self.optional_number(parameters, "MAX_DISTANCE", context),
-            progress=progress.part(0.6, 0.8),
+            progress=progress.part(0.6, 0.7),
         )
+        worth = noise_in(survey.captures)
+        checked = progress.part(0.7, 0.8).over(survey.captures)
+        survey = check_survey(replace(survey, captures=tuple(map(check_capture, checked, worth))))
         told += axes.told
         longest = max(float(capture.distance_m.max()) for capture in survey.captures)
         told += about_the_grid(axes, scale, longest)

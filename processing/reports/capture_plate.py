@@ -12,16 +12,15 @@ from .polar_picture import polar_picture
 
 def plate(capture: Capture, facts: CaptureFacts, advice: str, anchor: str) -> str:
     """The station's part of the page, which links lead to by `anchor`."""
-    again = {remark.sentence for remark in facts.again}
-    remarks = [
-        Markup(f"<b>{text(remark.sentence)}</b>") if remark.sentence in again else remark.sentence
-        for remark in facts.remarks
+    again = [
+        Markup(f'<span class="again">{text(remark.sentence)}</span>') for remark in facts.again
     ]
+    others = [remark.sentence for remark in facts.remarks if not remark.again]
     style = "advice" if facts.again else "advice good"
     return (
         f'<div class="station" id="{anchor}"><h3>{text(facts.station)}</h3>'
         f'{polar_picture(capture)}<div class="said">{paragraph(advice, style)}{_counts(facts)}'
-        f"{bullets(remarks)}</div></div>"
+        f"</div>{bullets([*again, *others])}</div>"
     )
 
 

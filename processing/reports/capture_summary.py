@@ -40,7 +40,11 @@ def capture_summary_parts(survey: Survey, title: str = "Import of polar captures
 
 
 def _body(survey: Survey) -> Iterator[str]:
-    facts = [CaptureFacts.of(in_memory(capture)) for capture in survey.captures]
+    facts = []
+    for number, capture in enumerate(survey.captures, start=1):
+        facts.append(CaptureFacts.of(in_memory(capture)))
+        if number % 100 == 0:
+            yield ""  # whoever writes the page may be cancelled meanwhile
     drawn = [own for own in facts if own.again] if len(facts) > PICTURES else facts
     places = {own.station: f"s{number}" for number, own in enumerate(facts, start=1)}
     linked = {own.station: places[own.station] for own in drawn}

@@ -40,7 +40,8 @@ dl.facts dd { margin: 0; overflow-wrap: anywhere; }
 figure { margin: .5rem 0; }
 svg { max-width: 100%; height: auto; }
 a { color: inherit; text-decoration-color: var(--rule); }
-.good { border-left-color: #2f6f4f; color: var(--soft); }
+.good { border-left-color: #2f6f4f; }
+.again { color: var(--mark); }
 .mark { vertical-align: -1px; }
 .station { display: inline-block; vertical-align: top; width: 31rem; max-width: 100%;
   margin: 0 .9rem .9rem 0; padding-top: .7rem; border-top: 1px solid var(--rule);
@@ -48,7 +49,9 @@ a { color: inherit; text-decoration-color: var(--rule); }
 .station h3 { margin: 0 0 .4rem; }
 .station figure { float: left; width: 240px; margin: 0 1.1rem .4rem 0; }
 .station .said { overflow: hidden; }
-.station p, .station ul { margin: 0 0 .5rem; }
+.station p { margin: 0 0 .5rem; }
+.station .good { color: var(--soft); }
+.station ul { clear: both; margin: 0; padding-top: .3rem; }
 table.counts td { border: 0; padding: 0 .7rem 0 0; }
 @media print {
   html { font-size: 10pt; }

@@ -65,8 +65,8 @@ def polar_picture(capture: Capture) -> Markup:
         f'<rect x="5" y="5" width="{SIZE - 10}" height="{SIZE - 10}" stroke="{GRID}" '
         f'stroke-width="10"/>{"".join(parts)}</svg>'
     )
-    beyond = {0: "", 1: "One reading lies outside the picture."}.get(
-        outside, f"{outside} readings lie outside the picture."
+    beyond = {0: "", 1: "One flagged reading lies outside the picture."}.get(
+        outside, f"{outside} flagged readings lie outside the picture."
     )
     caption = f"<figcaption>{beyond}</figcaption>" if beyond else ""
     return Markup(f"<figure>{svg}{caption}</figure>")
