@@ -38,6 +38,8 @@ HELP = Path(__file__).resolve().parent / "help" / "describe-a-text-file.md"
 TEXT_FILES = "Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)"
 # Typing goes on without a wait for the picture.
 _WAIT_MS = 150
+_PROVISIONAL = "on view"
+_OTHER_BUTTONS = (QDialogButtonBox.StandardButton.Close, QDialogButtonBox.StandardButton.Help)
 _FAULT_STYLE = "color: #b3361e; font-weight: bold"
 
 
@@ -92,9 +94,7 @@ class ProfileDialog(QDialog):
         self.fault.setStyleSheet(_FAULT_STYLE)
         self.name = QLineEdit()
         self.name.setMaxLength(80)
-        self.buttons = QDialogButtonBox(
-            QDialogButtonBox.StandardButton.Close | QDialogButtonBox.StandardButton.Help
-        )
+        self.buttons = QDialogButtonBox(_OTHER_BUTTONS[0] | _OTHER_BUTTONS[1])
         self.keep_button = QPushButton(tr("&Keep"))
         self.import_button = QPushButton(tr("Keep and &import…"))
         self.buttons.addButton(self.keep_button, QDialogButtonBox.ButtonRole.ApplyRole)
@@ -143,14 +143,18 @@ class ProfileDialog(QDialog):
         whole = QVBoxLayout(self)
         whole.addLayout(columns, 1)
         whole.addWidget(self.buttons)
-        for first, second in (
-            (self.file, self.table),
-            (self.table, self.form),
-            (self.form, self.name),
-            (self.name, self.station),
-            (self.station, self.list),
-            (self.list, self.buttons),
-        ):
+        in_order = (
+            self.table,
+            *self.form.in_order(),
+            self.name,
+            self.station,
+            self.list.names,
+            *self.list.buttons.values(),
+            self.keep_button,
+            self.import_button,
+            *(self.buttons.button(which) for which in _OTHER_BUTTONS),
+        )
+        for first, second in zip(in_order, in_order[1:]):
             QWidget.setTabOrder(first, second)
         self.resize(1180, 680)
 
@@ -198,22 +202,32 @@ class ProfileDialog(QDialog):
         """Show lines, picture and figures as they are described now."""
         self._timer.stop()
         self._preview = None
-        fault = ""
+        faults = []
         try:
             self._show_lines()
             if self.draft.head:
                 self._preview = preview(self.draft.head, self._provisional(), self.draft.file)
-                fault = self._preview.fault
+                faults.append(self._preview.fault)
             self.profile()
         except SurveyError as error:
-            fault = str(error)
+            faults.append(self._plain(error))
         self._fill_stations()
         self.summary.setText(self._preview.summary if self._preview else "")
-        self.fault.setText(fault if self.draft.head or self.draft.loaded else "")
+        begun = self.draft.head or self.draft.loaded
+        self.fault.setText("\n".join(filter(None, faults)) if begun else "")
         good = self._is_complete()
         self.keep_button.setEnabled(good)
         self.import_button.setEnabled(good and bool(self.draft.head))
         self._draw()
+
+    def _plain(self, error: SurveyError) -> str:
+        """A sentence about the profile on view, which needs not be named here."""
+        for name in (_PROVISIONAL, self.name.text().strip()):
+            sentence = str(error)
+            if sentence.startswith(f"The profile {name!r}: "):
+                sentence = sentence[len(f"The profile {name!r}: ") :]
+                return sentence[:1].upper() + sentence[1:]
+        return str(error)
 
     def _provisional(self) -> Profile:
         """The profile for the picture, which needs neither a name nor the rotation."""
@@ -221,7 +235,7 @@ class ProfileDialog(QDialog):
 
         values = self.form.values()
         values["rotation"] = values["rotation"] or "clockwise"
-        return Profile(name="preview", columns=tuple(self.table.columns()), **values)
+        return Profile(name=_PROVISIONAL, columns=tuple(self.table.columns()), **values)
 
     def _show_lines(self) -> None:
         if not self.draft.head:
@@ -267,7 +281,7 @@ class ProfileDialog(QDialog):
                 return False
             sentence = self.draft.keep(profile)
         except SurveyError as error:
-            self.fault.setText(str(error))
+            self.fault.setText(self._plain(error))
             return False
         self.list.refresh(profile.name)
         self._say(sentence)

@@ -139,6 +139,15 @@ class ProfileForm(QWidget):
         form.addRow(tr("Nothing came &back"), self.no_return)
         return box
 
+    def in_order(self) -> tuple[QWidget, ...]:
+        """The widgets in the order in which the tab key goes through them."""
+        return (
+            *(self.separator, self.decimals, self.skip_lines, self.has_names),
+            *(self.comment_sign, self.encoding),
+            *(self.angle_unit, self.rotation, self.angle_zero),
+            *(self.distance_unit, self.distance_zero, self.no_return),
+        )
+
     def _report_changes(self) -> None:
         combos = (
             self.separator,

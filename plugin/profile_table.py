@@ -79,24 +79,17 @@ class ProfileTable(QTableWidget):
         self.clearSpans()
         self.setColumnCount(len(columns))
         self.setRowCount(1)
+        before: QWidget = self
         for column, meaning in enumerate(columns):
             choice = QComboBox()
             choice.setAccessibleName(tr("Column {number} holds").format(number=column + 1))
             for value, title in MEANINGS:
                 choice.addItem(tr(title), value)
             choice.setCurrentIndex(max(choice.findData(meaning), 0))
-            choice.currentIndexChanged.connect(lambda _, c=column: self._chosen(c))
+            choice.currentIndexChanged.connect(lambda _: self.changed.emit())
             self.setCellWidget(0, column, choice)
-
-    def _chosen(self, column: int) -> None:
-        """A meaning goes to one column: another that had it is not used any more."""
-        meaning = self.columns()[column]
-        for other, choice in enumerate(self.choices()):
-            if meaning and other != column and choice.currentData() == meaning:
-                choice.blockSignals(True)
-                choice.setCurrentIndex(0)
-                choice.blockSignals(False)
-        self.changed.emit()
+            QWidget.setTabOrder(before, choice)
+            before = choice
 
     def _show_line(self, row: int, what: str, cells: Sequence[str]) -> None:
         palette = self.palette()
