@@ -82,15 +82,18 @@ def _survey(root: Element, numbers: Numbers, findings: Findings, progress: Progr
     captures: list[Capture] = []
     stations: dict[str, Place] = {}
     names: set[str] = set()
-    for setup in progress.part(0.7, 1.0).over(setups):
+    for number, setup in enumerate(setups):
+        part = progress.part(
+            0.7 + 0.3 * number / len(setups), 0.7 + 0.3 * (number + 1) / len(setups)
+        )
+        part.at(0.0)
         if not any(round_.observations for round_ in setup.rounds):
             continue
         station = _station_name(setup, names, findings)
         if setup.place is not None:
             stations[station] = setup.place
-        captures.append(
-            capture_of(setup, station, findings.file, precision.get(setup.details, nan))
-        )
+        own = precision.get(setup.details, nan)
+        captures.append(capture_of(setup, station, findings.file, own, part))
     known, sentence = known_points(
         points, stations, crs_of(root, findings) if points.places else ""
     )
@@ -108,7 +111,7 @@ def _station_name(setup: Setup, names: set[str], findings: Findings) -> str:
         findings.warn(
             f"the stationName {shown(setup.station)} is used before; this set-up is called "
             f"{shown(name)}.",
-            setup.line,
+            setup.element.line,
         )
     names.add(name)
     return name

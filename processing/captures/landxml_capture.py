@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from ..progress import SILENT, Progress
 from .findings import listed
 from .landxml_face_checks import face_remarks
 from .landxml_faces import (
@@ -25,7 +26,13 @@ from .model import Capture, Flag, Kind, Remark
 MOST_HEIGHTS = 24
 
 
-def capture_of(setup: Setup, station: str, file: str, precision_deg: float = nan) -> Capture:
+def capture_of(
+    setup: Setup,
+    station: str,
+    file: str,
+    precision_deg: float = nan,
+    progress: Progress = SILENT,
+) -> Capture:
     """The capture of a set-up that has observations: one target reading for each target and round,
     both faces averaged, reduced to the horizontal and turned to the backsight.
 
@@ -37,8 +44,10 @@ def capture_of(setup: Setup, station: str, file: str, precision_deg: float = nan
     sightings: list[Sighting] = []
     turns: list[float] = []
     remarks: list[Remark] = [*oriented.remarks]
-    for round_, turn in zip(setup.rounds, oriented.turn_deg):
-        own = average_faces(round_.observations)
+    for number, (round_, turn) in enumerate(zip(setup.rounds, oriented.turn_deg)):
+        count = len(setup.rounds)
+        part = progress.part(number / count, (number + 1) / count)
+        own = average_faces(round_.observations, part)
         remarks += face_remarks(own, circle_sigma, DISTANCE_SIGMA_M)
         sightings += own
         turns += [turn] * len(own)

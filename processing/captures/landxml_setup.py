@@ -47,6 +47,7 @@ class Setup:
     of their own group; `azimuth_deg` and `circle_deg` are what the set-up itself says of its
     orientation (NaN: nothing)."""
 
+    element: Element
     identity: str
     station: str
     height_m: float
@@ -56,7 +57,6 @@ class Setup:
     at: datetime | None
     azimuth_deg: float
     circle_deg: float
-    line: int
     details: str
     rounds: list[Round]
     left_out: int = 0
@@ -68,25 +68,26 @@ def read_setups(
     """The set-ups of a file in its order, with their observations."""
     fields = Fields(numbers, findings)
     observe = ObservationReader(fields, _target_setups(root))
-    reader = _Reader(fields, observe, points, findings)
+    total = sum(element.name == "RawObservation" for element in root.walk())
+    reader = _Reader(fields, observe, points, findings, progress, total)
     setups: dict[str, Setup] = {}
+    begun: dict[str, datetime | None] = {}
     surveys = root.all("Survey")
     for survey in surveys:
+        when = _survey_time(survey)
         for element in survey.all("InstrumentSetup"):
             reader.setup(element, setups)
-    for number, survey in enumerate(surveys):
-        part = progress.part(number / len(surveys), (number + 1) / len(surveys))
-        for element in part.over(survey.children):
+            begun.setdefault(element.get("id"), when)
+    for survey in surveys:
+        for element in survey.children:
             if element.name == "InstrumentSetup" and element.get("id") in setups:
                 own = setups[element.get("id")]
-                if own.line == element.line:
+                if own.element is element:
                     reader.observations(element, own, setups)
             elif element.name == "ObservationGroup":
                 reader.group(element, None, setups)
-        when = _survey_time(survey)
-        for setup in setups.values():
-            if setup.at is None and when is not None:
-                setup.at = when
+    for setup in setups.values():
+        setup.at = setup.at or begun[setup.identity]
     return list(setups.values())
 
 
@@ -118,6 +119,9 @@ class _Reader:
     observe: ObservationReader
     points: Points
     findings: Findings
+    progress: Progress
+    total: int
+    done: int = 0
 
     def setup(self, element: Element, setups: dict[str, Setup]) -> None:
         """Read a set-up's own values and add it under its id."""
@@ -131,7 +135,7 @@ class _Reader:
         if identity in setups:
             self.findings.bad(
                 f"the InstrumentSetup id {shown(identity)} is used before, in line "
-                f"{setups[identity].line}; expected an id of its own for each.",
+                f"{setups[identity].element.line}; expected an id of its own for each.",
                 element.line,
             )
             return
@@ -142,6 +146,7 @@ class _Reader:
         if point is not None:
             place = self._place(point)
         setups[identity] = Setup(
+            element=element,
             identity=identity,
             station=station or name or identity,
             height_m=height,
@@ -151,7 +156,6 @@ class _Reader:
             at=None,
             azimuth_deg=azimuth,
             circle_deg=circle,
-            line=element.line,
             details=element.get("instrumentDetailsID"),
             rounds=[Round()],
         )
@@ -174,15 +178,17 @@ class _Reader:
             if own is None:
                 return
         rounds: dict[str, Round] = {}
+        backsights = element.all("Backsight")
+        target = element.first("TargetPoint")
 
         def round_of(setup: Setup) -> Round:
             # One round of its own for the group where it has a backsight.
-            if not element.all("Backsight"):
+            if not backsights:
                 return setup.rounds[0]
             if setup.identity not in rounds:
                 rounds[setup.identity] = Round()
                 setup.rounds.append(rounds[setup.identity])
-                for child in element.all("Backsight"):
+                for child in backsights:
                     self._backsight(child, rounds[setup.identity])
             return rounds[setup.identity]
 
@@ -195,7 +201,7 @@ class _Reader:
                         child.line,
                     )
                 continue
-            self._raw(child, setup, round_of(setup), setups, element.first("TargetPoint"))
+            self._raw(child, setup, round_of(setup), setups, target)
 
     def _named(self, element: Element, setups: dict[str, Setup]) -> Setup | None:
         identity = element.get("setupID")
@@ -240,6 +246,9 @@ class _Reader:
         setups: dict[str, Setup],
         group_target: Element | None,
     ) -> None:
+        self.done += 1
+        if self.done % 500 == 1:
+            self.progress.at(self.done / self.total)
         named = element.get("setupID")
         if named and named != setup.identity:
             other = self._named(element, setups)

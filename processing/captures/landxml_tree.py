@@ -17,8 +17,8 @@ from xml.parsers import expat
 from ..progress import SILENT, Progress
 from .findings import Findings, shown
 
-MOST_ELEMENTS = 2_000_000
-"""Elements kept of one file: some 500,000 observations."""
+MOST_ELEMENTS = 400_000
+"""Elements kept of one file: more than 100,000 observations, and some 400 MB of memory."""
 
 DEEPEST = 200
 MOST_TEXT = 4096
