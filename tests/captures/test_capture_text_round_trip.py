@@ -1,14 +1,17 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Any capture written as capture text, in any unit and layout, is read back as it was."""
 
+from dataclasses import fields
 from datetime import datetime, timedelta, timezone
 
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from roomtie.processing.captures.capture_text import read_capture_text
+from roomtie.processing.captures.decoding import lines_of
 from roomtie.processing.captures.header import KEYS
 from roomtie.processing.captures.model import Kind
+from roomtie.processing.captures.readers import CAPTURE_TEXT, reader_of
 from roomtie.processing.captures.units import FULL_TURN, METRES
 
 # Words without line breaks and without spaces at the ends.
@@ -50,12 +53,12 @@ others = st.dictionaries(st.from_regex(r"x_[a-z]{3,12}", fullmatch=True), words,
 
 
 @st.composite
-def readings(draw, full_turn):
+def readings(draw, full_turn, zenith_turn):
     kind = draw(st.sampled_from(list(Kind)))
     return {
         "angle": draw(st.floats(-full_turn, full_turn)),
         "distance": draw(st.none() | st.floats(1e-3, 1e4)),
-        "zenith": draw(st.none() | st.floats(0, full_turn / 2)),
+        "zenith": draw(st.none() | st.floats(0, zenith_turn / 2)),
         "kind": kind,
         "target": "" if kind is Kind.RING else draw(names),
         "intensity": draw(st.none() | numbers),
@@ -78,8 +81,15 @@ def files(draw):
         "distance_unit": draw(st.sampled_from(list(METRES))),
         "rotation": draw(st.sampled_from(["clockwise", "counterclockwise"])),
     }
+    zenith_unit = draw(st.sampled_from([None, *FULL_TURN])) if draw(st.booleans()) else None
     header, other = draw(headers), draw(others)
-    rows = draw(st.lists(readings(FULL_TURN[angle_unit]), min_size=1, max_size=12))
+    rows = draw(
+        st.lists(
+            readings(FULL_TURN[angle_unit], FULL_TURN[zenith_unit or angle_unit]),
+            min_size=1,
+            max_size=12,
+        )
+    )
     separator = draw(st.sampled_from(",;\t"))
     comma = separator != "," and draw(st.booleans())
     columns = draw(st.permutations(["angle", "distance", "zenith", "kind", "target", "intensity"]))
@@ -93,19 +103,40 @@ def files(draw):
             return f'"{value}"' if separator in value else value
         return repr(value).replace(".", ",") if comma else repr(value)
 
-    lines = [f"# {key}: {written(value)}" for key, value in {**units, **header, **other}.items()]
+    # A unit stands in the header, in the row of column names, or in both.
+    stated = draw(st.permutations(["header", "column", "both"]))
+    keys = {"angle_unit": ("angle", stated[0]), "distance_unit": ("distance", stated[1])}
+    if zenith_unit not in (None, angle_unit):
+        keys["angle_unit"] = ("angle", "column")
+    told, shown = {"rotation": units["rotation"]}, {"zenith": zenith_unit}
+    for key, (column, where) in keys.items():
+        if where != "column":
+            told[key] = units[key]
+        if where != "header":
+            shown[column] = units[key]
+    form = draw(st.sampled_from(["{} [{}]", "{}({})", "{} / {}", "{}_{}"]))
+    heads = [form.format(name, shown[name]) if shown.get(name) else name for name in columns]
+
+    lines = [f"# {key}: {written(value)}" for key, value in {**told, **header, **other}.items()]
     lines = draw(st.permutations(lines))
-    lines.append(separator.join(columns))
+    lines.append(separator.join(heads))
     lines += [separator.join(cell(row[name]) for name in columns) for row in rows]
     end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
-    return end.join(lines), units, header, other, rows
+    text = end.join(lines) + draw(st.sampled_from(["", end]))
+    units["zenith_unit"] = zenith_unit or angle_unit
+    return text, units, header, other, rows
 
 
-@settings(max_examples=40, deadline=None)
-@given(files())
-def test_written_text_is_read_back(file):
+codecs = st.sampled_from(["utf-8", "utf-8-sig", "utf-16"])
+
+
+@settings(max_examples=30, deadline=None)
+@given(files(), codecs)
+def test_written_text_is_read_back(file, codec):
     text, units, header, other, rows = file
-    survey = read_capture_text(text.encode(), name="room.csv")
+    data = text.encode(codec)
+    assert reader_of(data) is CAPTURE_TEXT
+    survey = read_capture_text(data, name="room.csv")
     (capture,) = survey.captures
     assert not survey.skipped
 
@@ -127,7 +158,7 @@ def test_written_text_is_read_back(file):
     np.testing.assert_allclose(capture.angle_deg, sense * column("angle") * turn, rtol=1e-14)
     slope = column("distance") * metres - zero
     np.testing.assert_allclose(capture.slope_distance_m, slope, rtol=1e-12, atol=1e-15)
-    zenith = column("zenith") * turn
+    zenith = column("zenith") * 360.0 / FULL_TURN[units["zenith_unit"]]
     zenith[np.isnan(zenith)] = 90.0
     np.testing.assert_allclose(capture.zenith_deg, zenith, rtol=1e-14)
     horizontal = slope * np.sin(np.radians(zenith))
@@ -135,11 +166,28 @@ def test_written_text_is_read_back(file):
     np.testing.assert_array_equal(capture.intensity, column("intensity"))
     assert capture.kind.tolist() == [row["kind"] for row in rows]
     assert capture.target.tolist() == [row["target"] for row in rows]
-    first = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    assert capture.line[0] == len(first) - len(rows) + 1
+    lines = lines_of(text.rstrip("\r\n"))
+    assert capture.line.tolist() == list(range(len(lines) - len(rows) + 1, len(lines) + 1))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=8, deadline=None)
+@given(st.lists(files(), min_size=2, max_size=3))
+def test_several_captures_in_one_text_are_those_of_each(several):
+    parts = [
+        f"# station: {number}\n"
+        + "\n".join(line for line in lines_of(text) if not line.startswith("# station:"))
+        for number, (text, *_) in enumerate(several)
+    ]
+    together = read_capture_text("\n".join(parts), name="room.csv").captures
+    alone = [read_capture_text(part + "\n", name="room.csv").captures[0] for part in parts]
+    assert len(together) == len(alone)
+    for one, other in zip(together, alone):
+        for field in fields(one):
+            if field.name != "line":
+                np.testing.assert_equal(getattr(one, field.name), getattr(other, field.name))
+
+
+@settings(max_examples=50, deadline=None)
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_whatever_a_file_holds_skipping_never_fails(data):
     survey = read_capture_text(data, skip_unreadable=True)
