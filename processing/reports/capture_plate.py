@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from ..captures.model import Capture, Flag
+from .capture_advice import NOTHING
 from .capture_facts import CaptureFacts
 from .flag_marks import WORD, symbol
 from .html import Markup, bullets, paragraph, text
@@ -16,7 +17,7 @@ def plate(capture: Capture, facts: CaptureFacts, advice: str, anchor: str) -> st
         Markup(f'<span class="again">{text(remark.sentence)}</span>') for remark in facts.again
     ]
     others = [remark.sentence for remark in facts.remarks if not remark.again]
-    style = "advice" if facts.again else "advice good"
+    style = "advice" if facts.again else "advice good" if advice == NOTHING else "advice look"
     return (
         f'<div class="station" id="{anchor}"><h3>{text(facts.station)}</h3>'
         f'{polar_picture(capture)}<div class="said">{paragraph(advice, style)}{_counts(facts)}'

@@ -102,7 +102,11 @@ def _overview(facts: Sequence[CaptureFacts], linked: dict[str, str]) -> list[Mar
         if more > 0:
             rows.append(text(f"{_count(more, 'more station')}, told in the table below."))
         parts += [
-            paragraph(f"Measure {_count(len(first), 'station')} again, the worst first:", "advice"),
+            paragraph(
+                f"Measure {_count(len(first), 'station')} again"
+                f"{', the worst first' if len(first) > 1 else ''}:",
+                "advice",
+            ),
             bullets(rows),
         ]
     else:

@@ -41,6 +41,7 @@ figure { margin: .5rem 0; }
 svg { max-width: 100%; height: auto; }
 a { color: inherit; text-decoration-color: var(--rule); }
 .good { border-left-color: #2f6f4f; }
+.look { border-left-color: #c58a1d; }
 .again { color: var(--mark); }
 .mark { vertical-align: -1px; }
 .station { display: inline-block; vertical-align: top; width: 31rem; max-width: 100%;

@@ -17,6 +17,9 @@ MARGIN = 190
 RIM = 60
 MARK = "#1f5f8b"
 GRID = "#d5dade"
+_MEASURED = (Flag.DUPLICATE, Flag.PASSER_BY, Flag.TILTED, Flag.MOVED, Flag.CLUTTER)
+"""Not used, but at a place where something was: the frame holds them."""
+_FRAMED = [int(flag) for flag in (*_MEASURED, Flag.USABLE)]
 _WIDE = 1_000_000  # more than a picture is high
 _RINGS_M = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 
@@ -29,7 +32,8 @@ def polar_picture(capture: Capture) -> Markup:
     xy = turn(capture.xy_m, orientation)
     shown = np.isfinite(xy[:, 0])
     usable = capture.usable & shown
-    basis = xy[usable] if usable.any() else xy[shown]
+    framed = shown & np.isin(capture.flag, _FRAMED)
+    basis = xy[framed] if framed.any() else xy[shown]
     low = np.min(basis, axis=0, initial=-0.5)
     high = np.max(basis, axis=0, initial=0.5)
     scale = (SIZE - 2 * MARGIN) / float(np.max(high - low))
@@ -65,8 +69,8 @@ def polar_picture(capture: Capture) -> Markup:
         f'<rect x="5" y="5" width="{SIZE - 10}" height="{SIZE - 10}" stroke="{GRID}" '
         f'stroke-width="10"/>{"".join(parts)}</svg>'
     )
-    beyond = {0: "", 1: "One flagged reading lies outside the picture."}.get(
-        outside, f"{outside} flagged readings lie outside the picture."
+    beyond = {0: "", 1: "One flagged reading lies beyond."}.get(
+        outside, f"{outside} flagged readings lie beyond."
     )
     caption = f"<figcaption>{beyond}</figcaption>" if beyond else ""
     return Markup(f"<figure>{svg}{caption}</figure>")
@@ -155,7 +159,7 @@ def _targets(capture: Capture, at: Floats, which: np.ndarray) -> list[str]:
     taken: list[tuple[float, float, float, float]] = []
     for name, (x, y) in first.items():
         short = name if len(name) <= 14 else f"{name[:13]}…"
-        wide = 66.0 * len(short)
+        wide = 74.0 * len(short)
         spots = [
             (x + 50, y - 25),
             (x + 50, y + 105),
