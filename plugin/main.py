@@ -24,6 +24,7 @@ ACTIONS = (
     ("extractwalls", "Extract walls…", "walls.svg"),
     ("buildrooms", "Build rooms and openings…", "rooms.svg"),
     ("georeferenceplan", "Georeference plan…", "site.svg"),
+    ("comparedistances", "Compare with taped distances…", "tape.svg"),
 )
 
 

@@ -38,6 +38,8 @@ CONTROL = "#7a1fa2"
 
 ELLIPSE_95 = 2.448
 EXAGGERATION = 100
+NAMES_AT = 60.0
+"""The scale denominator below which walls show their names."""
 
 
 def style_layer(layer: QgsVectorLayer, rotations: dict[int, float] | None = None) -> None:
@@ -51,6 +53,8 @@ def style_layer(layer: QgsVectorLayer, rotations: dict[int, float] | None = None
         _style_rooms(layer)
     elif "squared_by_deg" in fields:
         _style_walls(layer)
+    elif "taped_m" in fields:
+        _style_taped(layer)
     elif "sigma_width_mm" in fields:
         _style_openings(layer)
     elif "orientation_deg" in fields:
@@ -214,6 +218,29 @@ def _style_walls(layer: QgsVectorLayer) -> None:
             (_line(GREY, 0.18), 'NOT "bounds_room"', "Face bounding no room"),
         ],
     )
+    labels = []
+    for scale, limits in scale_ranges(_scales_in(layer)).items():
+        settings = _labels('"wall"', _text(6.0, GREY), 0.4)
+        settings.placement = QgsPalLayerSettings.Placement.Line
+        # Names are looked up close to a wall; on a plan they are in the way.
+        largest = min(limits[0], NAMES_AT) if limits[0] else NAMES_AT
+        if limits[1] < largest:
+            labels.append((settings, f'"plot_scale" = {scale}', (largest, limits[1])))
+    _set_labels(layer, labels)
+
+
+def _style_taped(layer: QgsVectorLayer) -> None:
+    _set_rules(
+        layer,
+        [
+            _rule(_line(STATION, 0.25), "\"verdict\" = 'within tolerance'", "Within tolerance"),
+            _rule(_line(OPENING, 0.5), "\"verdict\" <> 'within tolerance'", "Beyond tolerance"),
+        ],
+    )
+    words = "format_number(\"taped_m\", 3) || ' (' || format_number(\"difference_mm\", 0) || ' mm)'"
+    settings = _labels(words, _text(7.0, INK), 0.5)
+    settings.placement = QgsPalLayerSettings.Placement.Line
+    _set_labels(layer, [(settings, "", (0.0, 0.0))])
 
 
 def _style_openings(layer: QgsVectorLayer) -> None:

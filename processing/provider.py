@@ -11,6 +11,7 @@ from qgis.PyQt.QtGui import QIcon
 from .algorithms.adjust_stations import AdjustStations
 from .algorithms.build_rooms import BuildRooms
 from .algorithms.captures_from_points import CapturesFromPoints
+from .algorithms.compare_distances import CompareDistances
 from .algorithms.extract_walls import ExtractWalls
 from .algorithms.georeference_plan import GeoreferencePlan
 from .algorithms.import_captures import ImportCaptures
@@ -22,6 +23,7 @@ ALGORITHMS = (
     AdjustStations,
     ExtractWalls,
     BuildRooms,
+    CompareDistances,
     GeoreferencePlan,
     PlanFromCaptures,
 )

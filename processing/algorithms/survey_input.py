@@ -17,6 +17,7 @@ from .base import RoomtieAlgorithm, tr
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
+    from ..layers.plan_frame import PlanFrame
     from ..stations.model import Network
 
 
@@ -58,6 +59,7 @@ class SurveyLayers:
     stations: dict[str, list]
     station_points: Any
     readings: dict[str, list] | None
+    reading_points: Any
     targets: dict[str, list] | None
     covariance: dict[str, list] | None
 
@@ -66,6 +68,16 @@ class SurveyLayers:
         from ..layers import read
 
         return read.survey(self.stations, self.readings)
+
+    def frame(self) -> PlanFrame:
+        """Between the layers' coordinates and the plan's; SurveyError where they do not belong
+        together."""
+        from ..layers import read
+        from ..layers.plan_frame import plan_frame
+
+        survey = self.survey()
+        rows = None if self.readings is None else read.rows_by_station(survey.names, self.readings)
+        return plan_frame(survey, self.network(), self.station_points, self.reading_points, rows)
 
     def network(self) -> Network:
         """The adjusted network; SurveyError where the stations are not adjusted."""
@@ -94,10 +106,14 @@ def read_survey_layers(
         (*read.STATION_FIELDS, *(read.POSE_FIELDS if adjusted else ())),
         read.OPTIONAL_STATION_FIELDS,
     )
+    readings, reading_points = columns(
+        "READINGS", read.READING_FIELDS, read.OPTIONAL_READING_FIELDS
+    )
     return SurveyLayers(
         stations,
         points,
-        columns("READINGS", read.READING_FIELDS, read.OPTIONAL_READING_FIELDS)[0],
+        readings,
+        reading_points,
         columns("TARGETS", read.TARGET_FIELDS, read.OPTIONAL_TARGET_FIELDS)[0],
         columns("NETWORK_COVARIANCE", schema.NETWORK_COVARIANCE.field_names)[0],
     )

@@ -18,6 +18,7 @@ from ..captures.model import Capture, Flag, Kind, Survey
 from ..errors import SurveyError
 from ..stations.model import Network, NetworkStatistics, Status, Targets, Ties
 from ..walls.model import WallFaces
+from ..walls.taped import Taped
 from . import schema
 from .rows import MM, NAN
 
@@ -32,6 +33,7 @@ OPTIONAL_STATION_FIELDS = tuple(
 )
 WALL_FIELDS = ("wall", "plot_scale", "sigma_azimuth_deg", "sigma_offset_mm", "level")
 OPTIONAL_WALL_FIELDS = ("rms_mm", "largest_residual_mm", "squared_by_deg", "network")
+TAPED_FIELDS = ("from_ref", "to_ref", "taped_m")
 TARGET_FIELDS = ("target", "x_m", "y_m", "sigma_x_mm", "sigma_y_mm", "cov_xy_mm2")
 OPTIONAL_TARGET_FIELDS = ("sightings", "network", "level")
 NOT_ON_WALL_M = 0.5
@@ -63,13 +65,15 @@ def survey(stations: Columns, readings: Columns | None) -> Survey:
     repeated = sorted({name for name in names if names.count(name) > 1})
     if repeated:
         raise SurveyError(f"Layer stations: station {repeated[0]} stands there more than once.")
-    rows = _rows_by_station(names, readings)
+    rows = rows_by_station(names, readings)
     return Survey(
         tuple(_capture(stations, i, readings, rows[name]) for i, name in enumerate(names))
     )
 
 
-def _rows_by_station(names: Sequence[str], readings: Columns | None) -> dict[str, np.ndarray]:
+def rows_by_station(names: Sequence[str], readings: Columns | None) -> dict[str, np.ndarray]:
+    """The rows of each station in a readings layer, in the order of `seq`; SurveyError on a reading
+    of a station that is not there."""
     if readings is None:
         return {name: np.empty(0, dtype=np.int64) for name in names}
     of = np.array([str(name) for name in readings["station"]], dtype=object)
@@ -216,6 +220,40 @@ def _targets(columns: Columns | None) -> Targets:
     )
 
 
+def taped(columns: Columns, layer: str, usual_sigma_m: float) -> tuple[Taped, ...]:
+    """The taped distances of a table; a row without a standard error has the usual one.
+
+    SurveyError naming the row for a missing reference, and a length or error that is no number
+    above zero.
+    """
+
+    def positive(value: Any, field: str, where: str) -> float:
+        try:
+            number = float(value)
+        except (TypeError, ValueError):
+            number = NAN
+        if not 0.0 < number < np.inf:
+            raise SurveyError(f"{where}: {field} is {value!r}, expected a number above 0.")
+        return number
+
+    found = []
+    sigmas = columns["sigma_taped_mm"]
+    for row, (first, second, length, sigma) in enumerate(
+        zip(columns["from_ref"], columns["to_ref"], columns["taped_m"], sigmas), start=1
+    ):
+        where = f"Layer {layer}, row {row}"
+        for field, value in (("from_ref", first), ("to_ref", second)):
+            if value in (None, "") or not str(value).strip():
+                raise SurveyError(
+                    f"{where}: {field} is empty; expected the name of a wall, corner or target."
+                )
+        own = usual_sigma_m
+        if sigma not in (None, ""):
+            own = positive(sigma, "sigma_taped_mm", where) / MM
+        found.append(Taped(str(first), str(second), positive(length, "taped_m", where), own, where))
+    return tuple(found)
+
+
 def _no_ties() -> Ties:
     none, whole = np.empty(0), np.empty(0, dtype=np.int64)
     return Ties((), (), whole, whole, whole, none, none, none, none, np.empty(0, dtype=bool), ())
@@ -231,7 +269,7 @@ def walls(
     """
     scales = numbers(columns["plot_scale"], 0.0).astype(np.int64)
     xy = [network_.to_plan(i, c.xy_m) for i, c in enumerate(survey_.captures)]
-    rows = _rows_by_station(survey_.names, readings)
+    rows = rows_by_station(survey_.names, readings)
     of_reading = [np.array([readings["wall"][r] or "" for r in rows[n]]) for n in survey_.names]
     residual = [numbers([readings["residual_mm"][r] for r in rows[n]]) / MM for n in survey_.names]
     found = {}

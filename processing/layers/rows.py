@@ -13,6 +13,7 @@ from ..captures.model import Capture, Flag, Kind, Survey
 from ..captures.spool import in_memory
 from ..stations.model import Network, Status
 from ..walls.model import Openings, Rooms, WallFaces
+from ..walls.taped import Comparison
 from . import schema
 from .table import Column, Table, TableParts, make_table, points, segments
 
@@ -294,6 +295,27 @@ def openings(found: Openings) -> Table:
         },
         found.line,
         found.network,
+    )
+
+
+def taped_distances(comparison: Comparison) -> Table:
+    """Taped distances beside the plan's, as lines between the two ends."""
+    return make_table(
+        schema.TAPED_DISTANCES,
+        {
+            "from_ref": [row.first for row in comparison.taped],
+            "to_ref": [row.second for row in comparison.taped],
+            "taped_m": [row.length_m for row in comparison.taped],
+            "sigma_taped_mm": [row.sigma_m * MM for row in comparison.taped],
+            "plan_m": [plan.length_m for plan in comparison.plan],
+            "sigma_plan_mm": [plan.sigma_m * MM for plan in comparison.plan],
+            "difference_mm": comparison.difference_m * MM,
+            "tolerance_mm": comparison.tolerance_m * MM,
+            "verdict": comparison.verdicts,
+            "level": comparison.level,
+        },
+        segments(np.array([plan.ends_m for plan in comparison.plan]).reshape(-1, 2, 2)),
+        comparison.network,
     )
 
 

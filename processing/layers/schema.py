@@ -174,6 +174,24 @@ OPENINGS = LayerSchema(
     ),
 )
 
+TAPED_DISTANCES = LayerSchema(
+    "taped_distances",
+    "Taped distances",
+    "LineString",
+    (
+        ("from_ref", TEXT),
+        ("to_ref", TEXT),
+        ("taped_m", REAL),
+        ("sigma_taped_mm", REAL),
+        ("plan_m", REAL),
+        ("sigma_plan_mm", REAL),
+        ("difference_mm", REAL),
+        ("tolerance_mm", REAL),
+        ("verdict", TEXT),
+        ("level", INTEGER),
+    ),
+)
+
 NETWORK_COVARIANCE = LayerSchema(
     "network_covariance",
     "Network covariance",

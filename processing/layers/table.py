@@ -37,14 +37,22 @@ class Table:
 
     def placed(self, place: Callable[[int, Floats], Floats]) -> Table:
         """A copy whose geometries are moved by ``place(network, xy (m, 2)) -> (m, 2)``."""
-        geometry = self.geometry.copy()
-        there = ~shapely.is_missing(geometry)
-        for network in np.unique(self.network[there]):
-            rows = np.flatnonzero(there & (self.network == network))
-            geometry[rows] = shapely.transform(
-                geometry[rows], lambda xy, number=int(network): place(number, xy)
-            )
-        return replace(self, geometry=geometry)
+        return replace(self, geometry=moved_by_group(self.geometry, self.network, place))
+
+
+def moved_by_group(
+    geometry: NDArray[np.object_], network: NDArray, place: Callable[[int, Floats], Floats]
+) -> NDArray[np.object_]:
+    """Geometries ``(n,)`` of connected groups ``(n,)``, moved by ``place(network, xy (m, 2)) ->
+    (m, 2)``; missing ones stay missing."""
+    moved = geometry.copy()
+    there = ~shapely.is_missing(moved)
+    for group in np.unique(network[there]):
+        rows = np.flatnonzero(there & (network == group))
+        moved[rows] = shapely.transform(
+            moved[rows], lambda xy, number=int(group): place(number, xy)
+        )
+    return moved
 
 
 @dataclass(frozen=True, eq=False)
