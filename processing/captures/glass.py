@@ -52,6 +52,10 @@ CLEAR = 0.8
 ACROSS = 4.0
 """Readings within so many standard errors are on a plane."""
 
+LONGEST = 0.5
+"""A part without a return from the pane that is longer than this share of the stretch is an open
+doorway beside something else."""
+
 MIRRORED = 10
 """So many mirrored readings fall on what is seen directly at least,"""
 
@@ -143,20 +147,17 @@ def _seen_through(turn: Turn, noise: ReadingNoise) -> list[Ints]:
 
 
 def _likely(turn: Turn, before: int, after: int) -> bool:
-    """Whether, about the chord from before a group of steps to after it, enough readings lie near
-    it and behind it and few before it; cheaper than any fit."""
+    """Whether, about the chord from before a group of steps to after it, readings near it and
+    behind it alternate and few lie before it; cheaper than any fit."""
     own = np.arange(before, after + 1)
     xy = turn.distance_m[own][:, None] * unit(turn.angle_rad[own])
     chord = xy[-1] - xy[0]
     rest = xy - xy[0]
     depth = (rest[:, 1] * chord[0] - rest[:, 0] * chord[1]) / max(float(np.hypot(*chord)), 1e-9)
-    near = np.abs(depth) < PANE_DEPTH_M[1] + BEHIND_M
-    behind = depth > BEHIND_M
-    return bool(
-        near.sum() >= ON_PANE
-        and behind.sum() >= THROUGH
-        and (depth < -PANE_DEPTH_M[1]).mean() <= 1.0 - CLEAR
-    )
+    if (depth < -BEHIND_M).mean() > 1.0 - CLEAR:
+        return False
+    behind = (depth > BEHIND_M)[depth > -BEHIND_M]
+    return np.count_nonzero(np.diff(behind)) >= 2 * ISLANDS and int(behind.sum()) >= THROUGH
 
 
 def _framed(turn: Turn, before: int, after: int, noise: ReadingNoise) -> Stretches | None:
@@ -192,6 +193,12 @@ def _behind_pane(turn: Turn, stretch: Stretches, noise: ReadingNoise) -> Ints:
     state = on.astype(np.int8)[on | behind]
     islands = int(np.count_nonzero(np.diff(state) == 1))
     if islands < ISLANDS:
+        return none
+    # Where the beams meet the pane, whether they pass or not.
+    normal = stretch.normal[0]
+    along = (beam @ np.array([-normal[1], normal[0]])) / (beam @ normal)
+    apart = np.abs(np.diff(along[on], prepend=along[0], append=along[-1]))
+    if apart.max() > LONGEST * abs(float(along[-1] - along[0])):
         return none
     return turn.at[own[behind]]
 

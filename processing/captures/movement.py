@@ -121,8 +121,8 @@ def fit_shift(seen: Compared, noise: ReadingNoise) -> Shift | None:
         weight = np.where(size < 1.5, 1.0, np.where(size < 3.0, 1.5 / size, 0.0))
     if np.count_nonzero(weight) < max(FEWEST, 0.4 * len(weight)):
         return None
-    # Neighbouring differences share readings of the first turn: each of these counts in full, not by
-    # its part in the variance of one difference.
+    # Neighbouring differences share readings of the first turn: each of these counts in full, not
+    # by its part in the variance of one difference.
     covariance = (2.0 / SHARE) * scale**2 * np.linalg.inv(normal)
     return Shift(solution[:2], float(solution[2]), covariance, int(np.count_nonzero(weight)))
 
