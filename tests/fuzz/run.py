@@ -147,7 +147,7 @@ def by_coverage(arguments, attempts, mutations, counts, folder):
     for index, name in enumerate(names):
         (corpus / name).write_bytes(bytes([index, 4]) + mutations.SEEDS[name])
     dictionary = folder / "words"
-    words = [word for word in mutations.TOKENS if word.isascii() and '"' not in word]
+    words = [word for word in mutations.TOKENS if word and word.isascii() and '"' not in word]
     dictionary.write_text("".join(f'"{word}"\n' for word in words if "\\" not in word))
 
     def one(data):
