@@ -63,16 +63,23 @@ def verb(ids: Ints, one: str, several: str) -> str:
     return f"{features(ids)} {one if len(set(ids.tolist())) == 1 else several}"
 
 
+FARTHEST = 1e12
+"""No coordinate in any unit is as large: the earth is 1.3e10 mm across."""
+
+
 def with_points(points: LayerPoints, findings: Findings) -> LayerPoints:
     """The points that have a place; the others are told."""
     missing = np.isnan(points.xyz[:, :2]).all(axis=1)
-    broken = ~missing & ~np.isfinite(points.xyz[:, :2]).all(axis=1)
+    # NaN is not within either.
+    broken = ~missing & ~(np.abs(points.xyz[:, :2]) < FARTHEST).all(axis=1)
     if missing.any():
         found = verb(points.feature[missing], "has", "have")
         findings.bad(f"{found} no point; expected one.")
     if broken.any():
         found = verb(points.feature[broken], "has", "have")
-        findings.bad(f"{found} coordinates that are no numbers; expected finite x and y.")
+        findings.bad(f"{found} coordinates that are no place; expected finite x and y.")
+    height = np.where(np.abs(points.xyz[:, 2:]) < FARTHEST, points.xyz[:, 2:], np.nan)
+    points = replace(points, xyz=np.concatenate([points.xyz[:, :2], height], axis=1))
     return points.only(~missing & ~broken)
 
 

@@ -3,12 +3,12 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from roomtie.processing.captures.from_points import captures_from_points
 from roomtie.processing.captures.from_points_layers import LayerPoints
 from roomtie.processing.captures.model import Flag, Kind
-from roomtie.processing.captures.reading import import_captures
+from roomtie.processing.captures.reading import read_captures
 from roomtie.processing.errors import SurveyError
 
 NAN = float("nan")
@@ -85,7 +85,7 @@ def test_polar_coordinates_come_back(readings, unit):
 
 def test_the_example_comes_back_from_its_points(example_survey):
     """Readings drawn at their stations, in one layer: the same angles and distances."""
-    survey = import_captures(example_survey / "captures")
+    survey = read_captures(example_survey / "captures")
     xyz, station, kind, target, order = [], [], [], [], []
     stations = [(7.0 * i, 3.0 * i) for i in range(len(survey))]
     for capture, start in zip(survey.captures, stations):
@@ -171,6 +171,7 @@ def test_the_nearest_station_is_taken_and_doubts_are_counted():
     assert "A wall between a point and its nearest station is not seen" in survey.warnings[0]
 
 
+@settings(max_examples=20)
 @given(st.permutations(range(6)), st.permutations(range(3)))
 def test_the_order_of_features_does_not_matter(rows, stations):
     xy = np.array([(1, 0), (0, 2), (5, 0), (9, 0), (5, 1), (5, 5)], dtype=float)
@@ -198,7 +199,7 @@ BAD = [
     (
         {"xyz": [(NAN, 4), (np.inf, 2)]},
         {},
-        "Layer drawn: features 1 and 2 have coordinates that are no numbers; expected finite x "
+        "Layer drawn: features 1 and 2 have coordinates that are no place; expected finite x "
         "and y.",
     ),
     (
@@ -289,3 +290,48 @@ def test_many_bad_features_are_one_sentence():
     assert survey.skipped == (
         "Layer drawn: features 1, 2, 3, 4, 5 and 995 more have no point; expected one.",
     )
+
+
+VALUES = st.one_of(
+    st.none(),
+    st.text(max_size=4),
+    st.floats(),
+    st.integers(-5, 5),
+    st.sampled_from(["A", "B", "ring", "target", "surface", 0, 1, "2026-03-01T10:00"]),
+)
+COORDINATES = st.one_of(st.sampled_from([0.0, 1.0, NAN, np.inf, 1e300]), st.floats(-1e7, 1e7))
+
+
+@st.composite
+def layers(draw, title, meanings):
+    count = draw(st.integers(0, 6))
+    xyz = draw(st.lists(st.tuples(*[COORDINATES] * 3), min_size=count, max_size=count))
+    columns = {
+        meaning: draw(st.lists(VALUES, min_size=count, max_size=count))
+        for meaning in meanings
+        if draw(st.booleans())
+    }
+    return layer(title, xyz or np.empty((0, 3)), **columns)
+
+
+@given(
+    layers("drawn", ("station", "level", "kind", "target", "order")),
+    layers("stood", ("station", "level", "instrument_height")),
+    st.booleans(),
+)
+def test_whatever_layers_hold_there_are_captures_or_one_sentence(points, stations, skip):
+    try:
+        placed = captures_from_points(points, stations, skip_unreadable=skip)
+    except SurveyError as error:
+        assert str(error).startswith("Layer ")
+        assert str(error).endswith(".")
+        assert "\n" not in str(error)
+        return
+    names = placed.survey.names
+    assert len(set(names)) == len(names) == len(placed.xy_m)
+    for capture in placed.survey.captures:
+        assert len(capture) == len(capture.angle_deg) > 0
+        assert ((capture.angle_deg >= 0) & (capture.angle_deg < 360)).all()
+        assert (capture.slope_distance_m > 0).all()
+        assert ((capture.zenith_deg >= 0) & (capture.zenith_deg <= 180)).all()
+        assert ((capture.kind == Kind.RING) == (capture.target == "")).all()
