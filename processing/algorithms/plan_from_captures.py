@@ -174,14 +174,15 @@ class PlanFromCaptures(RoomtieAlgorithm):
 
     def _warnings(self, survey: Any, tied: Any, fits: Any, about_site: list[str]) -> list[str]:
         """All that a person should know, each sentence once, in the order of the chain."""
-        from ..captures.reported import reported_faults
+        from ..captures.checks import COVERAGE
 
         sentences = [
             *survey.skipped,
             *(
-                f"Station {capture.station}: {fault}"
+                f"Station {capture.station}: {remark.sentence}"
                 for capture in survey.captures
-                for fault in reported_faults(capture)
+                for remark in capture.remarks
+                if remark.check not in COVERAGE and remark.sentence not in survey.warnings
             ),
             *tied.survey.warnings,
             *tied.network.warnings,

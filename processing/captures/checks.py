@@ -19,6 +19,9 @@ from .reported import reported_remarks
 from .tilt import check_level
 from .turns import only, turns_in
 
+COVERAGE = ("gaps", "no return")
+"""Checks whose remarks say what a capture does not cover: nothing is wrong with what it has."""
+
 
 def check_capture(capture: Capture, noise: Noise) -> Capture:
     """The capture with the flags and remarks of all checks that need no other capture.
