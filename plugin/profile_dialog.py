@@ -133,12 +133,12 @@ class ProfileDialog(QDialog):
         middle.addLayout(self._row(tr("N&ame of the profile"), self.name))
         right = QVBoxLayout()
         right.addWidget(self.station)
-        right.addWidget(self.ring, 1)
+        right.addWidget(self.ring, 2)
         right.addWidget(self.summary)
         right.addWidget(self.fault)
+        right.addWidget(self.list, 1)
         columns = QHBoxLayout()
-        columns.addWidget(self.list, 2)
-        columns.addLayout(middle, 6)
+        columns.addLayout(middle, 5)
         columns.addLayout(right, 3)
         whole = QVBoxLayout(self)
         whole.addLayout(columns, 1)
@@ -156,7 +156,7 @@ class ProfileDialog(QDialog):
         )
         for first, second in zip(in_order, in_order[1:]):
             QWidget.setTabOrder(first, second)
-        self.resize(1180, 680)
+        self.resize(1140, 700)
 
     # a file comes in, a kept profile is taken up
 

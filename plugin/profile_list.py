@@ -50,6 +50,7 @@ class ProfileList(QGroupBox):
         self.buttons["delete"].clicked.connect(lambda _=False: self._ask_delete())
         self.buttons["import"].clicked.connect(lambda _=False: self._ask_import())
         self.buttons["export"].clicked.connect(lambda _=False: self._ask_export())
+        self.names.setMinimumHeight(60)
         layout = QGridLayout(self)
         layout.addWidget(self.names, 0, 0, 1, 2)
         for place, button in enumerate(self.buttons.values()):

@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 MARGIN = 26
 DOT = 2.6
 MARK = QColor("#c4661f")
-# The share of readings that the picture is fitted to: a stray one must not shrink the room.
-_FITTED = 0.98
+# The share of readings that the picture is fitted to: what is seen through doors, and what stray
+# readings there are, must not shrink the room.
+_FITTED = 0.9
 _BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 5000.0)
 
 
@@ -32,7 +33,7 @@ class RingView(QWidget):
         self._points: list[tuple[float, float]] = []
         self._reach = 0.0
         self._clockwise = True
-        self.setMinimumSize(260, 260)
+        self.setMinimumSize(300, 260)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
         self.setAccessibleName(tr("Picture of the ring"))
 
@@ -82,6 +83,7 @@ class RingView(QWidget):
             painter.setPen(palette.color(QPalette.ColorRole.Mid))
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, tr("nothing to draw yet"))
             return
+        painter.setClipRect(self.rect().adjusted(1, 1, -1, -1))
         middle = QPointF(self.width() / 2, self.height() / 2)
         scale = (min(self.width(), self.height()) / 2 - MARGIN) / self._reach
         self._draw_readings(painter, middle, scale, ink)
