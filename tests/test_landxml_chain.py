@@ -82,7 +82,7 @@ def job():
     )
     # Twelve digits of a northing of millions of metres are a hundredth of a millimetre.
     total = read_landxml(text.encode(), name="ts.xml")
-    laser = survey(readings=600)
+    laser = survey(readings=1000)
     both = flag_readings(
         Survey((*laser.captures, *total.captures), known_points=total.known_points)
     )
