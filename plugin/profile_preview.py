@@ -64,9 +64,9 @@ def layout_of(values: dict[str, Any]) -> Profile:
 
 def first_lines(head: bytes, layout: Profile) -> tuple[list[tuple[int, str, list[str]]], int]:
     """The first lines (number, what they are, cells) and the usual number of columns."""
+    from ..processing.captures.cells import split
     from ..processing.captures.profile import SEPARATORS
     from ..processing.captures.profile_look import head_lines, laid_out
-    from ..processing.captures.rows import split
 
     lines = head_lines(head, layout)
     laid = laid_out(lines, layout)

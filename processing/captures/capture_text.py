@@ -11,18 +11,18 @@ from pathlib import Path
 from types import MappingProxyType
 
 from ..progress import SILENT, Progress
+from .cells import split
 from .columns import Columns, column_names, unit_of
 from .decoding import decoded, head_text, is_binary, lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
 from .readings import to_capture
-from .rows import COLUMNS, read_rows, split
+from .rows import COLUMNS, NUMBERS, read_rows
 
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _WORDS = ("station", "comment")
 _NUMBER_STARTS = frozenset("0123456789+-.")
-_NUMBER_COLUMNS = ("angle", "distance", "zenith", "intensity")
 # What a spreadsheet makes of a line: it quotes lines that hold the separator, pads all lines to one
 # number of cells, and may begin the file by naming the separator.
 _QUOTED_LINE = re.compile(r'"(#(?:[^"]|"")*)"([,;\t]*)')
@@ -173,7 +173,7 @@ def _begins_capture(header: Sequence[tuple[int, str, str]]) -> bool:
 
 def _is_row(line: str, block: _Block) -> bool:
     """Whether a line that begins with # is a reading: its first value is a name such as #12."""
-    if block.columns is None or block.columns.names[0] in _NUMBER_COLUMNS:
+    if block.columns is None or block.columns.names[0] in NUMBERS:
         return False
     cells = split([line], block.columns.separator)[0]
     return len(cells) == len(block.columns.names) and not cells[0].startswith("# ")

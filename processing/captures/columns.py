@@ -11,9 +11,10 @@ import re
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from .cells import SEPARATORS, split
 from .findings import Findings, Rules, shown
 from .header import KEYS, Header
-from .rows import REQUIRED, SEPARATORS, split
+from .table import REQUIRED
 from .units import FULL_TURN, METRES
 
 _NAME = "angle|distance|zenith|intensity"

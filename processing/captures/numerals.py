@@ -78,12 +78,14 @@ def _converted(cells: Sequence[str]) -> Floats | None:
         return None
 
 
-def why_no_number(cell: str, decimal_comma: bool) -> str:
+def why_no_number(cell: str, decimal_comma: bool, separator: str = ",") -> str:
     """What a person may have meant by a cell that holds no number, in brackets; else empty."""
     text = cell.strip()
     if len(text) > _LONGEST:
         return ""
     if _COMMA.fullmatch(text) and not decimal_comma:
+        if separator != ",":
+            return " (with a decimal comma?)"
         return " (a decimal comma needs semicolons or tabs between the values)"
     if _GROUPED.fullmatch(text) or _THOUSANDS.fullmatch(text):
         return " (with a sign between thousands?)"

@@ -12,7 +12,9 @@ from math import isfinite
 from types import MappingProxyType
 
 from ..errors import SurveyError
-from .rows import COLUMNS, REQUIRED, WHITE_SPACE
+from .cells import WHITE_SPACE
+from .rows import COLUMNS
+from .table import REQUIRED
 from .units import CLOCKWISE, FULL_TURN, METRES
 
 SEPARATORS = MappingProxyType(

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from itertools import product
 from statistics import median
 
+from .cells import split
 from .decoding import UTF_16_MARKS, lines_of
 from .profile import (
     ENCODINGS,
@@ -25,7 +26,6 @@ from .profile import (
     STATION,
     Profile,
 )
-from .rows import split
 from .sources import HEAD_BYTES
 
 _COMMENT = re.compile(r"\s*(#|//|%|!|\*|')")

@@ -9,11 +9,13 @@ under a profile in metres by a factor of 1000: both are told apart by the number
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from math import isfinite
 from statistics import median
 
+from .cells import split
 from .decoding import lines_of
 from .findings import shown
 from .profile import (
@@ -29,7 +31,7 @@ from .profile import (
     Profile,
     Span,
 )
-from .rows import means_no_return, split
+from .rows import means_no_return
 from .sources import HEAD_BYTES
 from .units import FULL_TURN
 
@@ -40,7 +42,7 @@ _ANGLE_SHARE = 0.05
 # How many times nearer or farther the middle distance may be than in the file described: rooms
 # differ by less, centimetres and millimetres by more.
 _DISTANCE_FACTOR = 5.0
-_INTEGER = re.compile(r"\s*[+-]?\d+\s*", re.ASCII)
+_INTEGER_SIGNS = frozenset("0123456789+-\n")
 
 
 @dataclass
@@ -106,11 +108,11 @@ def look_of(head: bytes, profile: Profile) -> Look | None:
     if b"\0" in head and profile.encoding != "UTF-16":
         return None
     laid = laid_out(head_lines(head, profile), profile)
-    rows = cells_of(laid.rows, profile)
-    if not rows or len(rows) < _ENOUGH * len(laid.rows):
-        return None
     names = tuple(name.casefold() for name in laid.names)
     if profile.has_names and len(names) != len(profile.columns):
+        return None
+    rows = cells_of(laid.rows, profile)
+    if not rows or len(rows) < _ENOUGH * len(laid.rows):
         return None
     contents: list[str] = []
     spans: list[Span | None] = []
@@ -131,21 +133,30 @@ def look_of(head: bytes, profile: Profile) -> Look | None:
 
 def _content(cells: Sequence[str], decimal_comma: bool) -> tuple[str, list[float]]:
     """What cells without blanks look like, and the numbers among them."""
-    values = []
-    integers = 0
-    for cell in cells:
-        try:
-            value = float(cell.replace(".", "?").replace(",", ".") if decimal_comma else cell)
-        except ValueError:
-            continue
-        if abs(value) < 1e300:
-            values.append(value)
-            integers += bool(_INTEGER.fullmatch(cell))
     if not cells:
         return BLANK, []
+    joined = "\n".join(cells)
+    if decimal_comma:
+        # A point is no decimal sign then.
+        joined = joined.replace(".", "?").replace(",", ".")
+    values = _all_numbers(joined.split("\n"))
     if len(values) < _ENOUGH * len(cells):
         return TEXT, []
-    return (INTEGER if integers == len(values) else DECIMAL), values
+    if not _INTEGER_SIGNS.issuperset(joined):
+        integers = sum(map(_INTEGER_SIGNS.issuperset, cells))
+        return (INTEGER if integers == len(values) else DECIMAL), values
+    return INTEGER, values
+
+
+def _all_numbers(cells: Sequence[str]) -> list[float]:
+    try:
+        values = list(map(float, cells))
+    except ValueError:
+        values = []
+        for cell in cells:
+            with suppress(ValueError):
+                values.append(float(cell))
+    return values if all(map(isfinite, values)) else [v for v in values if isfinite(v)]
 
 
 def _span(values: list[float]) -> Span | None:

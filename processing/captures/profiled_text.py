@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
+from .cells import split
 from .decoding import lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
@@ -19,7 +20,7 @@ from .model import Capture, Survey
 from .profile import ENCODINGS, SEPARATORS, STATION, Profile
 from .profile_look import Laid, can_read, fitting, laid_out
 from .readings import to_capture
-from .rows import read_rows, split
+from .rows import read_rows
 from .units import FULL_TURN
 
 PROFILE_KEY = "profile"

@@ -3,9 +3,7 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable, Collection, Mapping, Sequence
-from contextlib import suppress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,138 +13,12 @@ from .findings import Findings, shown
 from .model import Kind
 from .numerals import as_numbers, why_no_number
 from .readings import RawReadings
+from .table import Faults, columns_of
 from .units import FULL_TURN, ROUNDING, unit_that_holds, within_full_turn
 
 COLUMNS = ("angle", "distance", "zenith", "kind", "target", "intensity")
-REQUIRED = ("angle", "distance")
-SEPARATORS = ("\t", ";", ",")
-WHITE_SPACE = " "
-
 NUMBERS = ("angle", "distance", "zenith", "intensity")
-_NAME_OF = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 _KINDS = {"": Kind.RING, **{kind.text: kind for kind in Kind}}
-
-Bools = NDArray[np.bool_]
-
-
-def split(lines: Sequence[str], separator: str) -> list[list[str]]:
-    """The cells of lines; quotes as in RFC 4180, within one line. A blank as separator stands for
-    any white space, where quotes have no meaning."""
-    if separator == WHITE_SPACE:
-        return [line.split() for line in lines]
-    if any('"' in line for line in lines):
-        return _quoted(lines, separator)[0]
-    return [line.split(separator) for line in lines]
-
-
-def _quoted(lines: Sequence[str], separator: str) -> tuple[list[list[str]], list[int]]:
-    """The cells of lines with quotes, and the places of lines in which a quote is not closed."""
-
-    def rows(some: Sequence[str], strict: bool = False) -> list[list[str]]:
-        return list(csv.reader(some, delimiter=separator, skipinitialspace=True, strict=strict))
-
-    def closed(line: str) -> bool:
-        try:
-            rows([line], strict=True)
-        except csv.Error as error:
-            return "unexpected end" not in str(error)
-        return True
-
-    with suppress(csv.Error):
-        cells = rows(lines)
-        # Only an unclosed quote joins lines: as many rows as lines are one each.
-        if len(cells) == len(lines):
-            return cells, [] if closed(lines[-1]) else [len(lines) - 1]
-    cells = []
-    for line in lines:
-        try:
-            cells.append(next(iter(rows([line])), []))
-        except csv.Error:  # a cell that is longer than any reading's
-            cells.append([line])
-    return cells, [place for place, line in enumerate(lines) if not closed(line)]
-
-
-class _Faults:
-    """The first fault of each row, so that a message comes for the first bad line of the file."""
-
-    def __init__(self, count: int) -> None:
-        self.sentence: dict[int, str] = {}
-        self.count = count
-
-    def add(self, bad: Bools, sentence: Callable[[int], str]) -> None:
-        for row in np.flatnonzero(bad):
-            self.sentence.setdefault(int(row), sentence(int(row)))
-
-    def report(self, findings: Findings, line: NDArray[np.int64]) -> Bools:
-        """Hand all faults to the findings; which rows ``(n,)`` are good."""
-        good = np.ones(self.count, dtype=bool)
-        for row in sorted(self.sentence):
-            findings.bad(self.sentence[row], int(line[row]))
-            good[row] = False
-        return good
-
-
-def _columns(
-    lines: Sequence[str], names: Sequence[str], separator: str, faults: _Faults, cut_off: bool
-) -> list[Sequence[str]]:
-    """The cells of each column; rows that have too few or too many go to the faults."""
-    width = len(names)
-    text = "\n".join(lines)
-    if separator != WHITE_SPACE and '"' not in text:
-        # One split for all rows: line ends may stand before a first cell only.
-        cells = text.replace("\n", f"{separator}\n").split(separator)
-        first = "".join(cells[::width]).split("\n")
-        if len(cells) == width * len(lines) and len(first) == len(lines):
-            return [first, *(cells[column::width] for column in range(1, width))]
-    unclosed: list[int] = []
-    if separator != WHITE_SPACE and '"' in text:
-        rows, unclosed = _quoted(lines, separator)
-    else:
-        rows = split(lines, separator)
-    for row in unclosed:
-        faults.sentence[row] = "a quote is opened and not closed; expected both in the row."
-    if any(len(cells) != width for cells in rows):
-        _even(rows, lines, names, separator, faults, cut_off)
-    return list(zip(*rows))
-
-
-def _even(
-    rows: list[list[str]],
-    lines: Sequence[str],
-    names: Sequence[str],
-    separator: str,
-    faults: _Faults,
-    cut_off: bool,
-) -> None:
-    """Bring every row to one cell a column name; blank cells at the end may be missing."""
-    width = len(names)
-    needed = 1 + max(names.index(name) for name in REQUIRED)
-    whole = cut_off and len(rows) > 1 and all(len(cells) >= width for cells in rows[:-1])
-    for row, cells in enumerate(rows):
-        if len(cells) == width:
-            continue
-        many = "1 value" if len(cells) == 1 else f"{len(cells)} values"
-        if whole and row == len(rows) - 1 and len(cells) < width:
-            faults.sentence.setdefault(
-                row,
-                f"the file ends within this row, which has {many} and no line end; expected "
-                f"{width} as in the rows before. Is the file cut off?",
-            )
-        elif len(cells) < needed or any(cell.strip() for cell in cells[width:]):
-            hint = _separator_hint(lines[row], width, separator, len(cells))
-            faults.sentence.setdefault(
-                row, f"the row has {many}; expected {width}, as there are column names{hint}."
-            )
-        rows[row] = [*cells[:width], *[""] * (width - len(cells))]
-
-
-def _separator_hint(line: str, width: int, separator: str, found: int) -> str:
-    if separator == "," and found > width:
-        return " (a decimal comma needs semicolons or tabs between the values)"
-    for other in SEPARATORS:
-        if separator in SEPARATORS and other != separator and line.count(other) == width - 1:
-            return f", separated by {_NAME_OF[separator]} as they are, not by {_NAME_OF[other]}"
-    return ""
 
 
 def means_no_return(words: Collection[str]) -> Callable[[str], bool]:
@@ -192,8 +64,8 @@ def read_rows(
     """
     count = len(lines)
     line = np.asarray(line_numbers, dtype=np.int64)
-    faults = _Faults(count)
-    cells = _columns(lines, names, separator, faults, cut_off)
+    faults = Faults(count)
+    cells = columns_of(lines, names, separator, faults, cut_off)
     columns: dict[str, Sequence[str]] = dict(zip(names, cells))
     comma_only = decimal_comma is True
     if decimal_comma is None:
@@ -211,8 +83,8 @@ def read_rows(
         faults.add(
             bad,
             lambda row: (
-                f"{name} is {shown(cells[row])}{why_no_number(cells[row], decimal_comma)}; "
-                f"expected {expected}."
+                f"{name} is {shown(cells[row])}"
+                f"{why_no_number(cells[row], decimal_comma, separator)}; expected {expected}."
             ),
         )
         return values, cells
@@ -310,7 +182,7 @@ def _fewer_digits(cells: Sequence[str]) -> bool:
     return len(cells) > 2 and decimals(cells[-1]) < min(map(decimals, cells[:-1]))
 
 
-def _kinds(cells: Sequence[str], faults: _Faults) -> NDArray[np.int64]:
+def _kinds(cells: Sequence[str], faults: Faults) -> NDArray[np.int64]:
     value = {word: _KINDS.get(word.strip().lower()) for word in set(cells)}
     only = next(iter(value.values()), None)
     if len(value) == 1 and only is not None:

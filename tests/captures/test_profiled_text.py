@@ -151,7 +151,9 @@ def test_the_bad_line_is_named(change, said):
 
 
 def test_a_decimal_comma_that_was_not_described_is_an_error():
-    with pytest.raises(SurveyError, match=r"line 3: angle is '0,000'; expected a number"):
+    with pytest.raises(
+        SurveyError, match=r"line 3: angle is '0,000' .with a decimal comma.*; expected a number"
+    ):
         read_profiled_text(ring_text(), described(decimal_comma=False))
 
 
