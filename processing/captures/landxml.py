@@ -15,6 +15,7 @@ are not read.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from hashlib import sha256
 from math import nan
@@ -32,13 +33,19 @@ from .model import Capture, Survey
 
 ROOT = "LandXML"
 KEPT = ("Units", "CoordinateSystem", "CgPoints", "Survey", "Monuments")
+_TAG = re.compile(rb"<(?:[\w.-]+:)?LandXML[\s/>]")
 PLAUSIBLE_PRECISION_DEG = (0.1 / 3600.0, 60.0 / 3600.0)
 """A circle reading's standard error between a tenth of a second and a minute."""
 
 
 def is_landxml(data: bytes) -> bool:
-    """Whether the first part of a file is XML whose root element is LandXML."""
-    return root_name(data) == ROOT
+    """Whether the first part of a file is XML whose root element is LandXML.
+
+    A file that is broken, or not to be read, before its root begins is one where the root's tag
+    stands: then the reader says what is wrong."""
+    root = root_name(data)
+    # Without its noughts the tag reads the same in UTF-16.
+    return root == ROOT or (not root and bool(_TAG.search(data.replace(b"\0", b""))))
 
 
 def read_landxml(

@@ -169,7 +169,10 @@ def known_points(
         return (), ""
     kind = "that the file marks as control" if marked else "in the file"
     names = listed(list(dict.fromkeys(point.name for point in known)))
-    return known, f"The coordinates {kind} ({names}) are kept as known points, {crs_words(crs)}."
+    return known, (
+        f"The coordinates {kind} ({names}), {crs_words(crs)}, are control for a plan from these "
+        "captures, unless control points are given."
+    )
 
 
 def crs_words(crs: str) -> str:

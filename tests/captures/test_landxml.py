@@ -187,6 +187,12 @@ def test_other_xml_is_no_landxml():
     assert not is_landxml(b"\x00\x01\x02")
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_broken_file_is_landxml_where_its_root_can_be_seen(encoding):
+    text = landxml([PLAIN]).replace("<LandXML", "<!-- -- -->\n<LandXML")
+    assert is_landxml(text.encode(encoding))
+
+
 def test_it_is_one_of_the_files_of_a_folder(tmp_path):
     (tmp_path / "ts.xml").write_text(landxml([PLAIN]), "utf-8")
     (tmp_path / "map.xml").write_text("<kml/>", "utf-8")

@@ -193,7 +193,7 @@ def test_entities_are_refused(text, tmp_path):
         read(text)
     file = tmp_path / "x.xml"
     file.write_text(text)
-    with pytest.raises(SurveyError):
+    with pytest.raises(SurveyError, match="entities of its own"):
         read_captures(file)
 
 
