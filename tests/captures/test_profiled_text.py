@@ -79,7 +79,7 @@ def files(draw):
     return text.encode(ENCODINGS[profile.encoding]), profile, rows, first
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(files())
 def test_what_was_written_is_read_back(file):
     data, profile, rows, first = file
@@ -110,7 +110,7 @@ def test_what_was_written_is_read_back(file):
         assert capture.other["profile"] == "any"
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.binary(max_size=200) | st.text(max_size=200).map(str.encode))
 def test_whatever_a_file_holds_skipping_never_fails(data):
     for profile in (described(), described(encoding="UTF-16", separator="white space")):
@@ -151,9 +151,8 @@ def test_the_bad_line_is_named(change, said):
 
 
 def test_a_decimal_comma_that_was_not_described_is_an_error():
-    with pytest.raises(
-        SurveyError, match=r"line 3: angle is '0,000' .with a decimal comma.*; expected a number"
-    ):
+    words = r"line 3: angle is '0,000' \(with a decimal comma\?\); expected a number"
+    with pytest.raises(SurveyError, match=words):
         read_profiled_text(ring_text(), described(decimal_comma=False))
 
 
