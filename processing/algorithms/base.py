@@ -49,6 +49,12 @@ def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
     )
 
 
+def _finish(sink: QgsFeatureSink) -> None:
+    """The last word to a sink that goes out of use with this call: its file is closed."""
+    if hasattr(sink, "finalize"):
+        sink.finalize()
+
+
 __all__ = ["RoomtieAlgorithm", "progress_of", "tr"]
 
 
@@ -160,12 +166,15 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         is as it was.
         """
         from ..layers.features import WKB_TYPES, host_fields, write
+        from ..layers.geopackage_rows import fill_points
+        from ..layers.table import TableParts
 
         sinks: dict[str, QgsFeatureSink] = {}
         destinations: dict[str, str] = {}
         total = sum(len(table) for table in tables.values())
         done = 0
-        with outputs_kept([*tables], parameters, context) as chosen:
+        own_geopackages: set[str] = set()
+        with outputs_kept([*tables], parameters, context) as own:
             try:
                 for name, table in tables.items():
                     fields = host_fields(table.schema)
@@ -174,19 +183,22 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
                     )
                     if sink is not None:
                         sinks[name], destinations[name] = sink, destination
-                        chosen(destination)
+                        if own(destination) and destination.lower().endswith(".gpkg"):
+                            own_geopackages.add(destination)
                     elif parameters.get(name) not in (None, ""):
                         raise QgsProcessingException(self.invalidSinkError(parameters, name))
+                sink = None
                 for name in [*sinks]:
                     table = tables[name]
                     part = progress.part(done / max(total, 1), (done + len(table)) / max(total, 1))
                     done += len(table)
                     where = f"{name}, layer {table.schema.name}"
-                    write(table, sinks[name], where, host_fields(table.schema), part)
-                    if hasattr(sinks[name], "finalize"):
-                        sinks[name].finalize()
-                    del sinks[name]  # closes the file; now its spatial index is built
-                    progress.at(done / max(total, 1))
+                    if isinstance(table, TableParts) and destinations[name] in own_geopackages:
+                        _finish(sinks.pop(name))
+                        fill_points(Path(destinations[name]), table, where, part)
+                    else:
+                        write(table, sinks[name], where, host_fields(table.schema), part)
+                        _finish(sinks.pop(name))
             finally:
                 sink = None
                 sinks.clear()

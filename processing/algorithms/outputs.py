@@ -34,26 +34,33 @@ class _Place:
 @contextmanager
 def outputs_kept(
     names: Sequence[str], parameters: dict[str, Any], context: QgsProcessingContext
-) -> Iterator[Callable[[str], None]]:
+) -> Iterator[Callable[[str], bool]]:
     """Takes away what was written to these outputs when the block fails, and puts the files back
     that were to be written over. Sinks must be closed before the block ends.
 
-    Gives a function to tell the destination that the host chose for each.
+    Gives a function to tell the destination that the host chose for each, which says whether that
+    is a new file of its own. Raises `SurveyError` when two outputs name one file, or a file cannot
+    be written over.
     """
     places = [
         place for name in names if (place := _place_of(parameters.get(name), context)) is not None
     ]
+    for place in places:
+        if places.count(place) > 1:
+            raise SurveyError(f"{place.path}: several outputs name this file; expected one each.")
     new = [place for place in places if not place.path.exists()]
     aside: dict[Path, Path] = {}
     kept_tables = {
         place: _tables(place.path) for place in places if place.table and place not in new
     }
 
-    def chosen(destination: str) -> None:
+    def own(destination: str) -> bool:
+        path = Path(destination)
         # A temporary layer has a file of the host's choice.
-        path = Path(destination.split("|", maxsplit=1)[0])
-        if Path(QgsProcessingUtils.tempFolder()) in path.parents:
+        temporary = Path(QgsProcessingUtils.tempFolder()) in path.parents
+        if temporary:
             new.append(_Place(path))
+        return temporary or _Place(path) in places
 
     try:
         for place in places:
@@ -61,7 +68,7 @@ def outputs_kept(
                 saved = place.path.with_name(f".{place.path.stem}.{os.getpid()}.before")
                 _moved(place.path, saved)
                 aside[place.path] = saved
-        yield chosen
+        yield own
     except BaseException:
         for place in new:
             _taken_away(place.path)
