@@ -62,7 +62,7 @@ def captures_from_points(
     heights, note = use_heights(points, stations)
     known = read_stations(stations, unit_m, heights, of_stations)
     progress.at(0.2)
-    read = read_points(points, known, unit_m, heights, of_points)
+    read = read_points(points, known, unit_m, heights, of_points, progress.part(0.2, 0.6))
     progress.at(0.6)
     nearest = "station" not in points.columns and len(known.name) > 1
     captures, used = [], []

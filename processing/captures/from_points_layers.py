@@ -112,8 +112,10 @@ def checked(
     `convert` raises ValueError for a value that is not as expected. Bad values are told, one
     sentence for each.
     """
-    values = points.columns.get(column, [None] * len(points))
     good = np.ones(len(points), dtype=bool)
+    values = points.columns.get(column)
+    if values is None:
+        return [convert(None)] * len(points), good
     result: list[Any] = []
     bad: dict[str, list[int]] = {}
     for place, value in enumerate(values):

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..angles import Floats
 from ..errors import SurveyError
+from ..progress import Progress
 from . import from_points_layers as layers
 from .findings import Findings, listed, shown
 from .from_points_layers import Bools, LayerPoints, verb
@@ -121,11 +122,18 @@ def read_stations(
 
 
 def read_points(
-    points: LayerPoints, known: StationPoints, unit_m: float, heights: bool, findings: Findings
+    points: LayerPoints,
+    known: StationPoints,
+    unit_m: float,
+    heights: bool,
+    findings: Findings,
+    progress: Progress,
 ) -> SeenPoints:
     points = layers.with_points(points, findings)
     kind, good = layers.checked(points, "kind", layers.as_kind, "ring, target or surface", findings)
+    progress.at(0.2)
     target = layers.names(points, "target")
+    progress.at(0.4)
     kinds = np.array([-1 if code is None else code for code in kind], dtype=np.int64)
     kinds = np.where(kinds >= 0, kinds, np.where(target == "", Kind.RING, Kind.TARGET))
     nameless = good & (kinds != Kind.RING) & (target == "")
@@ -147,7 +155,9 @@ def read_points(
             points, "order", layers.as_order, "a number or an ISO 8601 time", findings
         )
         good &= right
+        progress.at(0.6)
         order = _places(keys)
+    progress.at(0.8)
     good &= ~nameless
     xyz = points.xyz * unit_m
     if not heights:
