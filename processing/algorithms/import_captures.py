@@ -22,6 +22,8 @@ class ImportCaptures(RoomtieAlgorithm):
         "Reads polar captures (capture text or laser scan JSON, told apart by content) from a file "
         "or a folder, checks every reading and lays the stations out for inspection: by geotag and "
         "compass where the files give them, else side by side.\n\n"
+        "Text files that do not say what their columns are need a profile: describe them once in "
+        "the menu Roomtie, Describe a text file.\n\n"
         "Nothing is left out silently: a reading that is not used carries a flag that says why. "
         "The report shows each station's ring and what should be measured again.\n\n"
         "Laser safety: observe the class on the instrument's own label."

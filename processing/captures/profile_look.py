@@ -171,22 +171,35 @@ def _span(values: list[float]) -> Span | None:
 def difference(head: bytes, profile: Profile) -> str:
     """What sets a file apart from those that the profile was made for, as a clause for a message;
     empty when it looks the same."""
+    return _apart(head, profile)[1]
+
+
+def nearest(head: bytes, profiles: Sequence[Profile]) -> tuple[str, str]:
+    """The name of the profile whose files look most like this one, and what sets it apart; the
+    profiles are one or more."""
+    apart = [(_apart(head, profile), profile.name) for profile in profiles]
+    (_, clause), name = min(apart, key=lambda found: (-found[0][0], found[1]))
+    return name, clause
+
+
+def _apart(head: bytes, profile: Profile) -> tuple[int, str]:
+    """How far a file goes along with a profile, and the clause where it leaves it."""
     kept = profile.look
     if kept is None:
-        return "it does not say how its files look"
+        return 0, "it does not say how its files look"
     look = look_of(head, profile)
     if look is None:
-        return f"it has {len(profile.columns)} columns and the file has not"
+        return 0, f"it has {len(profile.columns)} columns and the file has not"
     if look.names != kept.names:
-        pair = next(pair for pair in zip(look.names, kept.names) if pair[0] != pair[1])
-        return f"a column is called {shown(pair[0])} in the file, {shown(pair[1])} in the profile"
+        own, name = next(pair for pair in zip(look.names, kept.names) if pair[0] != pair[1])
+        return 1, f"a column is called {shown(own)} in the file, {shown(name)} in the profile"
     for index, meaning in enumerate(profile.columns):
         if not _alike(meaning, look.contents[index], kept.contents[index]):
-            return (
+            return 2, (
                 f"column {index + 1} is {look.contents[index]} in the file, "
                 f"{kept.contents[index]} in the profile"
             )
-    return _numbers_apart(look, kept, profile)
+    return 3, _numbers_apart(look, kept, profile)
 
 
 def _alike(meaning: str, content: str, kept: str) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from .findings import Rules, listed, shown
 from .model import Survey
-from .profile_look import difference
+from .profile_look import nearest
 from .profiled_text import PROFILE_KEY, is_unmarked
 
 
@@ -20,15 +20,12 @@ def unmarked(head: bytes, rules: Rules, file: str) -> str:
             f"{len(rules.profile.columns)} columns separated by {rules.profile.separator}, with "
             "numbers where the profile has angle and distance."
         )
-    nearest = ""
-    apart = {profile.name: difference(head, profile) for profile in rules.profiles}
-    if len(apart) == 1:
-        (name, why), *_ = apart.items()
-        nearest = f" (the profile {shown(name)} does not fit: {why})"
-    elif apart:
-        nearest = f" (none of the {len(apart)} profiles fits)"
+    like = ""
+    if rules.profiles:
+        name, why = nearest(head, rules.profiles)
+        like = f" (the nearest profile, {shown(name)}, does not fit: {why})"
     return (
-        f"{file}: an unmarked text file, it does not say what its columns are{nearest}; describe "
+        f"{file}: an unmarked text file, it does not say what its columns are{like}; describe "
         "it once in the window 'Describe a text file' of the menu Roomtie, or name a profile in "
         "PROFILE."
     )
