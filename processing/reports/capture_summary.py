@@ -143,7 +143,7 @@ def _told(survey: Survey, facts: Sequence[CaptureFacts]) -> Iterator[str]:
         yield section("Warnings", bullets(warnings))
     unknown = [(own.station, key, value) for own in facts for key, value in own.other.items()]
     if unknown:
-        yield section("Keys without a meaning here", table(("Station", "Key", "Value"), unknown))
+        yield section("Further keys, kept as text", table(("Station", "Key", "Value"), unknown))
 
 
 def _legend(facts: Sequence[CaptureFacts], drawn: Sequence[CaptureFacts]) -> list[Markup]:

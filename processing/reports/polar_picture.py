@@ -49,6 +49,7 @@ def polar_picture(capture: Capture) -> Markup:
     dx, dy = 170.0 * unit(orientation) * [1, -1]
     parts = [
         *_rings(x, y, scale),
+        _north(capture),
         _lost(capture, orientation, np.array([x, y])),
         *(
             _marks(at[inside & (capture.flag == flag)], flag)
@@ -59,7 +60,6 @@ def polar_picture(capture: Capture) -> Markup:
         f'<path d="M{x:.0f} {y:.0f}l{dx:.0f} {dy:.0f}" stroke="{MARK}" stroke-width="14"/>',
         f'<circle cx="{x:.0f}" cy="{y:.0f}" r="32" fill="#fff" stroke="{MARK}" stroke-width="15"/>',
         *_targets(capture, at, inside & usable & ~ring),
-        _north(capture),
     ]
     label = f"Readings of station {capture.station}"
     outside = int((shown & ~inside).sum())

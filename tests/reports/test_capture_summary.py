@@ -298,5 +298,5 @@ def test_keys_that_mean_nothing_here_are_listed():
         "# weather: <rain>\nangle,distance\n0,1\n90,1\n"
     )
     page = capture_summary_html(read_capture_text(text, name="a.csv"))
-    assert "Keys without a meaning here" in page
+    assert "Further keys, kept as text" in page
     assert "weather" in page and "&lt;rain&gt;" in page
