@@ -19,7 +19,7 @@ class ImportCaptures(RoomtieAlgorithm):
     ID = "importcaptures"
     TITLE = "Import polar captures"
     HELP = (
-        "Reads polar captures (capture text or laser scan JSON, told apart by content) from a file "
+        "Reads polar captures (capture text, laser scan JSON or LandXML, told apart by content) from a file "
         "or a folder, checks every reading and lays the stations out for inspection: by geotag and "
         "compass where the files give them, else side by side.\n\n"
         "Text files that do not say what their columns are need a profile: describe them once in "
