@@ -21,7 +21,6 @@ _MEASURED = (Flag.DUPLICATE, Flag.PASSER_BY, Flag.TILTED, Flag.MOVED, Flag.CLUTT
 """Not used, but at a place where something was: the frame holds them."""
 _FRAMED = [int(flag) for flag in (*_MEASURED, Flag.USABLE)]
 _WIDE = 1_000_000  # more than a picture is high
-_RINGS_M = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 
 
 def polar_picture(capture: Capture) -> Markup:
@@ -128,7 +127,9 @@ def _rings(x: float, y: float, scale: float) -> list[str]:
     """Circles at round distances about the instrument, with their radius in metres."""
     far = max(np.hypot(u - x, v - y) for u in (0, SIZE) for v in (0, SIZE)) / scale
     reach = max(x, y, SIZE - x, SIZE - y) / scale
-    step = next((metres for metres in _RINGS_M if 3.2 * metres >= reach), _RINGS_M[-1])
+    least = reach / 3.2
+    power = 10.0 ** np.floor(np.log10(least))
+    step = power * next(number for number in (1.0, 2.0, 5.0, 10.0) if number * power >= least)
     parts = []
     for number in range(1, int(far / step) + 1):
         radius = number * step * scale
