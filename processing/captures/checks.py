@@ -34,8 +34,10 @@ def check_capture(capture: Capture, noise: Noise) -> Capture:
     every = turns_in(capture)
     turns = only(every, capture.usable)
     returns = only(every, np.isin(capture.flag, RETURNS))
-    remarks: list[Remark] = [*check_units(capture), *reported_remarks(capture)]
-    for check in (check_level, check_movement, check_passers):
+    remarks = list(check_units(capture))
+    capture, found = check_movement(capture, turns, worth)
+    remarks += [*found, *reported_remarks(capture)]
+    for check in (check_level, check_passers):
         capture, found = check(capture, turns, worth)
         remarks.extend(found)
     capture, found = check_glass(capture, turns, returns, worth)

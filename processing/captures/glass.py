@@ -46,8 +46,11 @@ ISLANDS = 3
 one."""
 
 THROUGH = 5
+THROUGH_SHARE = 0.2
+"""So many beams, and so large a share of them, pass at least: less are stray returns."""
+
 CLEAR = 0.8
-"""So many beams pass at least; so large a share is on the pane or behind it, the rest before."""
+"""So large a share is on the pane or behind it, the rest before."""
 
 ACROSS = 4.0
 """Readings within so many standard errors are on a plane."""
@@ -187,7 +190,9 @@ def _behind_pane(turn: Turn, stretch: Stretches, noise: ReadingNoise) -> Ints:
     pane = float(np.median(depth[shallow]))
     on = np.abs(depth - pane) < ACROSS * np.hypot(sigma, 0.001)
     behind = depth > pane + BEHIND_M
-    if on.sum() < ON_PANE or behind.sum() < THROUGH or (on | behind).mean() < CLEAR:
+    if on.sum() < ON_PANE or behind.sum() < max(THROUGH, THROUGH_SHARE * len(own)):
+        return none
+    if (on | behind).mean() < CLEAR:
         return none
     # Places apart: a run on the pane that readings behind it end on both sides.
     state = on.astype(np.int8)[on | behind]

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import chdtri
 
 from ..angles import Floats, unit
 from .faces_fit import Moments, ReadingNoise, lines_of
@@ -45,8 +46,8 @@ WIDEST_RAD = 0.5
 SQUARE_ENOUGH = 0.3
 """Cosine of the incidence (73 deg) beyond which a wall across the seam tells nothing."""
 
-CHI2_STRAIGHT = 1.6
-"""A mean square residual up to this is that of a straight wall."""
+BENT = 1e-4
+"""Runs whose chi-square only so few straight walls exceed are not straight."""
 
 SIGMAS = 5.0
 """A step at the seam is told from noise beyond this many standard errors (one in two million)."""
@@ -174,7 +175,7 @@ def _side(angle: Floats, distance: Floats, noise: ReadingNoise) -> _Side | None:
     offset = np.einsum("ij,ij->i", lines.normal, lines.centre_m)
     # One variance a run: it is short.
     factor = noise.variance_across(far, offset / far) / noise.distance_m**2
-    straight = lines.cost < CHI2_STRAIGHT * factor * (counts - 2)
+    straight = lines.cost < factor * chdtri(counts - 2, BENT)
     straight &= np.abs(lines.normal[:, 1]) > SQUARE_ENOUGH
     straight &= np.abs(angle[counts - 1] - angle[0]) < WIDEST_RAD
     longest = len(counts) if straight.all() else int(np.argmin(straight))
