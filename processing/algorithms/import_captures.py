@@ -19,9 +19,9 @@ class ImportCaptures(RoomtieAlgorithm):
     ID = "importcaptures"
     TITLE = "Import polar captures"
     HELP = (
-        "Reads polar captures (capture text, laser scan JSON or LandXML, told apart by content) from a file "
-        "or a folder, checks every reading and lays the stations out for inspection: by geotag and "
-        "compass where the files give them, else side by side.\n\n"
+        "Reads polar captures (capture text, laser scan JSON or LandXML, told apart by content) "
+        "from a file or a folder, checks every reading and lays the stations out for inspection: "
+        "by geotag and compass where the files give them, else side by side.\n\n"
         "Text files that do not say what their columns are need a profile: describe them once in "
         "the menu Roomtie, Describe a text file.\n\n"
         "Nothing is left out silently: a reading that is not used carries a flag that says why. "

@@ -32,7 +32,7 @@ from .landxml_units import Numbers, numbers_of
 from .model import Capture, Survey
 
 ROOT = "LandXML"
-KEPT = ("Units", "CoordinateSystem", "CgPoints", "Survey", "Monuments")
+KEPT = ("Units", "CoordinateSystem", "CgPoints", "Survey")
 _TAG = re.compile(rb"<(?:[\w.-]+:)?LandXML[\s/>]")
 PLAUSIBLE_PRECISION_DEG = (0.1 / 3600.0, 60.0 / 3600.0)
 """A circle reading's standard error between a tenth of a second and a minute."""
@@ -44,8 +44,11 @@ def is_landxml(data: bytes) -> bool:
     A file that is broken, or not to be read, before its root begins is one where the root's tag
     stands: then the reader says what is wrong."""
     root = root_name(data)
-    # Without its noughts the tag reads the same in UTF-16.
-    return root == ROOT or (not root and bool(_TAG.search(data.replace(b"\0", b""))))
+    if root:
+        return root == ROOT
+    # Without its noughts and marks the beginning reads the same in UTF-8 and UTF-16.
+    plain = data.replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
+    return plain.startswith(b"<") and bool(_TAG.search(plain))
 
 
 def read_landxml(

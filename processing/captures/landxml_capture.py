@@ -132,11 +132,12 @@ def _angle_sigma(sightings: Sequence[Sighting], distance: np.ndarray, circle_deg
 def _told(setup: Setup, oriented: Oriented, sightings: Sequence[Sighting]) -> Mapping[str, str]:
     """What a reader of the report may want to know of the set-up."""
     told = {"set-up": setup.identity, "orientation": oriented.told}
-    if setup.point and setup.place is not None:
+    if setup.place is not None:
         place = setup.place
         height = f", elevation {place.height_m:.3f} m" if isfinite(place.height_m) else ""
         told["set up over"] = (
-            f"{setup.point} (northing {place.north_m:.3f} m, easting {place.east_m:.3f} m{height})"
+            f"{setup.point or setup.station} (northing {place.north_m:.3f} m, "
+            f"easting {place.east_m:.3f} m{height})"
         )
     heights = _heights(setup, sightings)
     if heights:

@@ -139,7 +139,7 @@ def _single(single: Sequence[Sighting], others: bool) -> Remark:
     rest = "" if others else " Nothing tells how large they are."
     return Remark(
         "one face",
-        f"Sighted in one face only: {who}. Collimation and index error stay in it.{rest}",
+        f"Sighted in one face only: {who}; collimation and index error are not averaged out.{rest}",
     )
 
 

@@ -93,8 +93,9 @@ class ObservationReader:
         found = len(self._findings.skipped)
         circle = self.fields.angle(element, "horizAngle")
         zenith = self.fields.angle(element, "zenithAngle")
-        slope = self.fields.length(element, "slopeDistance", least=0.0)
-        horizontal = self.fields.length(element, "horizDistance", least=0.0)
+        # A distance of 0 is one that was not measured, as in capture text.
+        slope = self.fields.length(element, "slopeDistance", least=0.0) or nan
+        horizontal = self.fields.length(element, "horizDistance", least=0.0) or nan
         vertical = self.fields.length(element, "vertDistance")
         height = self.fields.length(element, "targetHeight")
         if not element.get("targetHeight") and element.get("targetSetupID"):

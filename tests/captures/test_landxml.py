@@ -184,6 +184,7 @@ def test_other_xml_is_no_landxml():
     assert not is_landxml(b"<?xml version='1.0'?><kml><LandXML/></kml>")
     assert not is_landxml(b"angle,distance\n1,2\n")
     assert not is_landxml(b"")
+    assert not is_landxml(b"# comment: made from <LandXML >\nangle,distance\n1,2\n")
     assert not is_landxml(b"\x00\x01\x02")
 
 
@@ -255,15 +256,16 @@ def test_distances_that_are_given_in_other_ways():
         Shot("HZ", 10.0, 60.0, None, more='horizDistance="3.0"'),
         Shot("SV", 20.0, None, 5.0, more='vertDistance="3.0"'),
         Shot("D", 30.0, 80.0, None),
+        Shot("N", 40.0, 90.0, 0.0),
     )
     capture = only(landxml([Stand("s", "S", shots)]))
     assert capture.distance_m[:3] == pytest.approx([4.5, 3.0, 4.0])
     slopes = [4.5, 3.0 / sin(radians(60)), 5.0]
     assert capture.slope_distance_m[:3] == pytest.approx(slopes)
-    assert capture.zenith_deg == pytest.approx([90, 60, np.degrees(np.arctan2(4, 3)), 80])
-    # A direction alone is kept, as a reading without a return.
-    assert capture.flag.tolist() == [Flag.USABLE] * 3 + [Flag.NO_RETURN]
-    assert np.isnan(capture.distance_m[3])
+    assert capture.zenith_deg == pytest.approx([90, 60, np.degrees(np.arctan2(4, 3)), 80, 90])
+    # A direction alone is kept, as a reading without a return; so is one with a distance of 0.
+    assert capture.flag.tolist() == [Flag.USABLE] * 3 + [Flag.NO_RETURN] * 2
+    assert np.isnan(capture.distance_m[3:]).all()
 
 
 def test_offsets_lead_from_what_was_sighted_to_the_target():

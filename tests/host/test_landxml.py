@@ -148,3 +148,29 @@ def test_an_import_says_what_becomes_of_the_coordinates(run, tmp_path):
     assert "marks as control (T1 and T3), in EPSG:25832" in page
     readings = [(f["station"], f["kind"], f["target"]) for f in result["READINGS"].getFeatures()]
     assert readings[0] == ("A", "target", "T1") and len(readings) == 6
+
+
+def test_the_single_steps_take_stations_without_a_ring(run, tmp_path):
+    imported = run("importcaptures", INPUT=write(tmp_path), STATIONS="memory:", READINGS="memory:")
+    layers = {name: imported[name] for name in ("STATIONS", "READINGS")}
+    adjusted = run(
+        "adjuststations",
+        **layers,
+        ADJUSTED_STATIONS="memory:",
+        ADJUSTED_READINGS="memory:",
+        TIES="memory:",
+        TARGETS="memory:",
+    )
+    assert {f["status"] for f in adjusted["ADJUSTED_STATIONS"].getFeatures()} == {"adjusted"}
+    assert sorted(f["target"] for f in adjusted["TARGETS"].getFeatures()) == ["T1", "T2", "T3"]
+    layers = {
+        "STATIONS": adjusted["ADJUSTED_STATIONS"],
+        "READINGS": adjusted["ADJUSTED_READINGS"],
+    }
+    walls = run("extractwalls", **layers, WALL_FACES="memory:", FLAGGED_READINGS="memory:")
+    assert walls["WALL_FACES"].featureCount() == 0
+    layers["READINGS"] = walls["FLAGGED_READINGS"]
+    rooms = run(
+        "buildrooms", WALL_FACES=walls["WALL_FACES"], **layers, ROOMS="memory:", OPENINGS="memory:"
+    )
+    assert rooms["ROOMS"].featureCount() == 0
