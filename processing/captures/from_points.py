@@ -84,7 +84,7 @@ def captures_from_points(
         raise SurveyError(f"Layer {points.layer}: no point makes a reading ({why.rstrip('.')}).")
     notes = [note] if note else []
     if nearest:
-        notes.append(_told(captures, points.layer))
+        notes.append(_told(captures, int(read.nearly.sum()), points.layer))
     survey = Survey(
         tuple(captures),
         (*of_stations.skipped, *of_points.skipped),
@@ -162,11 +162,13 @@ def _remarks(own: SeenPoints, name: str) -> tuple[Remark, ...]:
     return (Remark("nearest", f"{len(own.feature)} points are nearest to {name}{more}."),)
 
 
-def _told(captures: list[Capture], layer: str) -> str:
+def _told(captures: list[Capture], unsure: int, layer: str) -> str:
     counts = ", ".join(f"{len(capture)} to {capture.station}" for capture in captures[:12])
     more = f" and so on to {len(captures)} stations" if len(captures) > 12 else ""
+    doubtful = f"{unsure or 'none'} of them {'is' if unsure == 1 else 'are'}"
     return (
-        f"Layer {layer}: its points name no station and were given to the nearest ({counts}{more})."
-        " A wall between a point and its nearest station is not seen that way: look at the "
-        "pictures, and give the field with the station's name where there is one."
+        f"Layer {layer}: its points name no station and were given to the nearest ({counts}{more});"
+        f" {doubtful} nearly as near to another (within {100 * (NEARLY - 1):.0f} %). A wall between "
+        "a point and its nearest station is not seen that way: look at the pictures, and give the "
+        "field with the station's name where there is one."
     )

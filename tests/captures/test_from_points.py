@@ -167,7 +167,7 @@ def test_the_nearest_station_is_taken_and_doubts_are_counted():
     assert survey.captures[0].remarks[0].sentence == (
         "4 points are nearest to A, 2 of them nearly as near to another (within 25 %)."
     )
-    assert "4 to A, 1 to B" in survey.warnings[0]
+    assert "(4 to A, 1 to B); 2 of them are nearly as near to another" in survey.warnings[0]
     assert "A wall between a point and its nearest station is not seen" in survey.warnings[0]
 
 
