@@ -168,7 +168,7 @@ def _told(captures: list[Capture], unsure: int, layer: str) -> str:
     doubtful = f"{unsure or 'none'} of them {'is' if unsure == 1 else 'are'}"
     return (
         f"Layer {layer}: its points name no station and were given to the nearest ({counts}{more});"
-        f" {doubtful} nearly as near to another (within {100 * (NEARLY - 1):.0f} %). A wall between "
-        "a point and its nearest station is not seen that way: look at the pictures, and give the "
-        "field with the station's name where there is one."
+        f" {doubtful} nearly as near to another (within {100 * (NEARLY - 1):.0f} %). A wall "
+        "between a point and its nearest station is not seen that way: look at the pictures, and "
+        "give the field with the station's name where there is one."
     )
