@@ -169,8 +169,3 @@ def test_the_single_steps_take_stations_without_a_ring(run, tmp_path):
     }
     walls = run("extractwalls", **layers, WALL_FACES="memory:", FLAGGED_READINGS="memory:")
     assert walls["WALL_FACES"].featureCount() == 0
-    layers["READINGS"] = walls["FLAGGED_READINGS"]
-    rooms = run(
-        "buildrooms", WALL_FACES=walls["WALL_FACES"], **layers, ROOMS="memory:", OPENINGS="memory:"
-    )
-    assert rooms["ROOMS"].featureCount() == 0
