@@ -48,8 +48,8 @@ def polar_picture(capture: Capture) -> Markup:
     dx, dy = 170.0 * unit(orientation) * [1, -1]
     parts = [
         *_rings(x, y, scale),
-        _north(capture),
         _lost(capture, orientation, np.array([x, y])),
+        _north(capture),
         *(
             _marks(at[inside & (capture.flag == flag)], flag)
             for flag in Flag
