@@ -61,7 +61,10 @@ class SurveyChecks:
         ]
         # What copies say of time and place says nothing more.
         copies = {copy.station for copy, _ in self._copies}
-        setups = [setup for setup in self._setups if setup.station not in copies]
+        setups = sorted(
+            (setup for setup in self._setups if setup.station not in copies),
+            key=lambda setup: setup.station,
+        )
         found.extend(("geotag", *pair) for pair in check_geotags(setups))
         found.extend(("time", *pair) for pair in check_times(setups, self.latest))
         found.extend(("height", *pair) for pair in _instrument_heights(setups))

@@ -41,18 +41,23 @@ def check_gaps(capture: Capture) -> tuple[Remark, ...]:
     missing = step > max(MISSING_DEG, MISSING_STEPS * usual)
     if missing.any():
         remarks.append(
-            Remark("gaps", f"Nothing was measured {_told(taken[missing], step[missing])}.")
+            Remark(
+                "gaps",
+                f"Nothing was measured {_told(taken[missing], step[missing], step[missing])}.",
+            )
         )
     lost = int((~back).sum())
     if back.any() and lost:
         came, step_back = _gaps(np.sort(angle[back]))
         # What lies in it without any row is told already.
         owner = np.searchsorted(came, taken[missing], side="right") - 1
-        step_back -= np.bincount(owner % len(came), step[missing], minlength=len(came))
-        wide = step_back > max(NO_RETURN_DEG, 2.5 * usual)
+        lone = step_back - np.bincount(owner % len(came), step[missing], minlength=len(came))
+        wide = lone > max(NO_RETURN_DEG, 2.5 * usual)
         if wide.any():
             remarks.append(
-                Remark("gaps", f"Nothing came back {_told(came[wide], step_back[wide])}.")
+                Remark(
+                    "gaps", f"Nothing came back {_told(came[wide], step_back[wide], lone[wide])}."
+                )
             )
     if lost > MANY_LOST * len(angle):
         remarks.append(
@@ -68,11 +73,11 @@ def _gaps(angle: Floats) -> tuple[Floats, Floats]:
     return angle, np.diff(np.append(angle, angle[0] + 360.0))
 
 
-def _told(begin: Floats, width: Floats) -> str:
-    """``from 10.0 to 31.5 deg (21.5 deg)``, the widest first, the rest counted."""
+def _told(begin: Floats, step: Floats, width: Floats) -> str:
+    """``from 10.0 to 31.5 deg (21.5 deg wide)``, the widest first, the rest counted."""
     order = np.argsort(-np.round(width, 6), kind="stable")
     worst = [
-        f"from {begin[i]:.1f} to {(begin[i] + width[i]) % 360.0:.1f} deg ({width[i]:.1f} deg wide)"
+        f"from {begin[i]:.1f} to {(begin[i] + step[i]) % 360.0:.1f} deg ({width[i]:.1f} deg wide)"
         for i in order[:_WORST]
     ]
     rest = len(order) - len(worst)
