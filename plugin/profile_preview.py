@@ -13,6 +13,9 @@ from ..processing.errors import SurveyError
 from .profile_table import MOST_LINES, NAMES, ROW, SKIPPED
 from .translation import tr
 
+_LONGEST_CELL = 40
+_LONGEST_LINE = 200
+
 if TYPE_CHECKING:
     from ..processing.captures.model import Capture, Survey
     from ..processing.captures.profile import Profile
@@ -65,7 +68,7 @@ def layout_of(values: dict[str, Any]) -> Profile:
 def first_lines(head: bytes, layout: Profile) -> tuple[list[tuple[int, str, list[str]]], int]:
     """The first lines (number, what they are, cells) and the usual number of columns."""
     from ..processing.captures.cells import split
-    from ..processing.captures.profile import SEPARATORS
+    from ..processing.captures.profile import MOST_COLUMNS, SEPARATORS
     from ..processing.captures.profile_look import head_lines, laid_out
 
     lines = head_lines(head, layout)
@@ -73,14 +76,21 @@ def first_lines(head: bytes, layout: Profile) -> tuple[list[tuple[int, str, list
     separator = SEPARATORS[layout.separator]
     counts = Counter(len(cells) for cells in split(laid.rows[:2000], separator))
     columns = counts.most_common(1)[0][0] if counts else 1
+    if columns > MOST_COLUMNS:
+        raise SurveyError(
+            tr("The lines split into {count} columns; expected at most {most}.").format(
+                count=columns, most=MOST_COLUMNS
+            )
+        )
     rows = set(laid.lines)
     shown = []
     for number, line in enumerate(lines[:MOST_LINES], start=1):
         if number in rows or number == laid.names_line:
             what = ROW if number in rows else NAMES
-            shown.append((number, what, split([line], separator)[0]))
+            cells = split([line], separator)[0][:MOST_COLUMNS]
+            shown.append((number, what, [cell[:_LONGEST_CELL] for cell in cells]))
         elif line.strip():
-            shown.append((number, SKIPPED, [line]))
+            shown.append((number, SKIPPED, [line[:_LONGEST_LINE]]))
     return shown, columns
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from qgis.gui import QgsAbstractProcessingParameterWidgetWrapper, QgsGui, QgsProcessingGui
+from qgis.PyQt import sip
 from qgis.PyQt.QtWidgets import QComboBox, QDialog, QHBoxLayout, QPushButton, QWidget
 
 from ..processing.algorithms.profile_store import ProfileStore
@@ -61,13 +62,19 @@ class ProfileWidget(QgsAbstractProcessingParameterWidgetWrapper):
         self._others = list(wrappers)
 
     def setWidgetValue(self, value, context) -> None:
-        if self.choice is not None:
+        if self._is_there():
             self.choice.setEditText("" if value is None else str(value))
 
     def widgetValue(self):
-        return self.choice.currentText().strip() if self.choice is not None else ""
+        return self.choice.currentText().strip() if self._is_there() else ""
+
+    def _is_there(self) -> bool:
+        # The host deletes the widget, and the wrapper may be asked after that.
+        return self.choice is not None and not sip.isdeleted(self.choice)
 
     def _fill(self, text: str) -> None:
+        if not self._is_there():
+            return
         self.choice.blockSignals(True)
         self.choice.clear()
         self.choice.addItems(["", *ProfileStore().names()])

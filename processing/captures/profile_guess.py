@@ -29,7 +29,7 @@ from .profile import (
 from .sources import HEAD_BYTES
 
 _COMMENT = re.compile(r"\s*(#|//|%|!|\*|')")
-_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
+_NUMBER = re.compile(r"\s*[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
 # Words of surveying in column names, the plainest first.
 _WORDS = {
     "angle": ("angle", "hz", "horizontal", "azimuth", "bearing", "direction", "theta"),

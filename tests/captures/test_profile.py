@@ -4,7 +4,7 @@
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from profiles import COMMON, described, kept, ring_text
 from roomtie.processing.captures.profile import Profile
@@ -73,6 +73,7 @@ profiles = st.builds(
 )
 
 
+@settings(max_examples=25, deadline=None)
 @given(profiles)
 def test_a_profile_comes_back_from_its_json(profile):
     assert profile_from_json(profile_to_json(profile)) == profile
@@ -139,6 +140,7 @@ def test_any_text_is_a_profile_or_one_sentence(text):
         profile_from_json(text)
 
 
+@settings(max_examples=40, deadline=None)
 @given(
     st.sampled_from([*COMMON, "look", "schema", "version"]),
     st.recursive(

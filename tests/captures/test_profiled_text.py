@@ -79,7 +79,7 @@ def files(draw):
     return text.encode(ENCODINGS[profile.encoding]), profile, rows, first
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(files())
 def test_what_was_written_is_read_back(file):
     data, profile, rows, first = file

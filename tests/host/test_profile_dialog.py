@@ -6,7 +6,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from qgis.core import QgsSettings
+from qgis.core import QgsProcessingContext, QgsSettings
+from qgis.PyQt import sip
 from qgis.PyQt.QtCore import Qt
 from qgis.PyQt.QtTest import QTest
 from qgis.PyQt.QtWidgets import QApplication, QComboBox, QLineEdit, QWidget
@@ -321,4 +322,37 @@ def test_the_import_window_offers_the_kept_profiles(roomtie, store, hall, monkey
     assert window.keep()
     assert wrapper.parameterValue() == "hall"
     window.close()
+    dialog.close()
+
+
+def test_batch_and_model_windows_take_the_parameter_too(roomtie, store, monkeypatch):
+    from processing.gui.wrappers import WidgetWrapperFactory
+    from processing.modeler import ModelerParametersDialog as modeler
+    from qgis.core import QgsProcessingModelAlgorithm
+    from qgis.gui import QgsProcessingModelerParameterWidget
+    from roomtie.plugin.profile_widget import ProfileWidget
+
+    store.keep(described(name="other"))
+    algorithm = roomtie.algorithm("importcaptures").create()
+    parameter = algorithm.parameterDefinition("PROFILE")
+
+    class BatchAlgorithmDialog(QWidget):
+        """Known to the host by its name."""
+
+    window = BatchAlgorithmDialog()
+    batch = WidgetWrapperFactory.create_wrapper(parameter, window)
+    assert isinstance(batch, ProfileWidget)
+    widget = batch.createWrappedWidget(QgsProcessingContext())
+    assert widget.layout().count() == 1  # no button in a table's cell
+    batch.setParameterValue("other", QgsProcessingContext())
+    assert batch.parameterValue() == "other"
+    sip.delete(widget)
+    batch.setParameterValue("late", QgsProcessingContext())
+    assert batch.parameterValue() == ""
+
+    model = QgsProcessingModelAlgorithm()
+    monkeypatch.setattr(modeler, "iface", None)
+    dialog = modeler.ModelerParametersDialog(algorithm, model)
+    wrapper = dialog.widget.widget.wrappers["PROFILE"]
+    assert isinstance(wrapper, QgsProcessingModelerParameterWidget)
     dialog.close()
