@@ -118,9 +118,12 @@ def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Ite
     block = _Block()
     # Keys among or behind the readings: the next capture's when it begins, else this one's.
     ahead: list[tuple[int, str, str]] = []
+    end = 0
     for number, line in enumerate(lines, start=1):
         if number % _STRIDE == 0:
             progress.at(number / len(lines))
+        if number <= end:
+            continue
         if block.columns is None or line[:1] not in _NUMBER_STARTS:
             bare = line.strip()
             if not bare.strip(_PADDING):
@@ -148,8 +151,9 @@ def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Ite
                 block.header += ahead
             ahead = []
         if block.columns:
-            block.rows.append(line)
-            block.row_lines.append(number)
+            end = max(number, _end_of_numbers(lines, number))
+            block.rows += lines[number - 1 : end]
+            block.row_lines += range(number, end + 1)
         else:
             findings.bad(
                 f"found {shown(line)}; expected a row of column names with angle and distance, "
@@ -164,6 +168,14 @@ def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Ite
     block.cut_off = bool(block.rows) and block.row_lines[-1] == len(lines)
     if block.header or block.columns:
         yield block
+
+
+def _end_of_numbers(lines: Sequence[str], start: int) -> int:
+    """Where the lines end that begin with a number, from a place on."""
+    for place in range(start, len(lines)):
+        if lines[place][:1] not in _NUMBER_STARTS:
+            return place
+    return len(lines)
 
 
 def _begins_capture(header: Sequence[tuple[int, str, str]]) -> bool:

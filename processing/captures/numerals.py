@@ -71,7 +71,7 @@ def _other_signs(text: str) -> bytes:
 def _converted(cells: Sequence[str]) -> Floats | None:
     try:
         try:
-            return np.array(list(map(float, cells)))
+            return np.fromiter(map(float, cells), dtype=float, count=len(cells))
         except ValueError:
             return np.array([float(cell) if cell else np.nan for cell in cells])
     except ValueError:

@@ -51,6 +51,8 @@ def read_rows(
     decimal_comma: bool | None = None,
     no_return: Collection[str] = (),
     zenith_unit: str | None = None,
+    from_horizontal: bool = False,
+    named_are_sighted: bool = False,
     cut_off: bool = False,
 ) -> RawReadings:
     """The readings of the rows under a row of column names.
@@ -58,12 +60,14 @@ def read_rows(
     A decimal comma is taken with any separator but the comma, and a point too, unless
     `decimal_comma` says that it is one of them. `no_return` are the words or numbers that stand in
     the distance's place where nothing came back, beside a blank and 0. Zeniths are in the angle's
-    unit unless `zenith_unit` says otherwise. `cut_off` says that the last row has no line end, so
-    that it may not be whole.
+    unit unless `zenith_unit` says otherwise, and angles above the horizontal with
+    `from_horizontal`. With `named_are_sighted` a reading that names a target is a sighting of it
+    where no column says the kind. `cut_off` says that the last row has no line end, so that it may
+    not be whole.
     Raises `SurveyError` for the first bad line, unless the findings allow skipping.
     """
     count = len(lines)
-    line = np.asarray(line_numbers, dtype=np.int64)
+    line = np.fromiter(line_numbers, dtype=np.int64, count=count)
     faults = Faults(count)
     cells = columns_of(lines, names, separator, faults, cut_off)
     columns: dict[str, Sequence[str]] = dict(zip(names, cells))
@@ -117,13 +121,14 @@ def read_rows(
         zenith, cells_z = number("zenith", "a number or nothing (horizontal)")
         zenith_unit = zenith_unit or angle_unit
         nadir = FULL_TURN[zenith_unit] / 2
-        above = (zenith < 0) | (zenith > nadir * (1 + ROUNDING))
+        title, span = "zenith", f"0 to {nadir:g}, from the vertical"
+        if from_horizontal:
+            title, span = "elevation", f"-{nadir / 2:g} to {nadir / 2:g}, from the horizontal"
+            zenith = nadir / 2 - zenith
+        above = (zenith < -nadir * ROUNDING) | (zenith > nadir * (1 + ROUNDING))
         faults.add(
             above,
-            lambda row: (
-                f"zenith is {shown(cells_z[row])} {zenith_unit}; "
-                f"expected 0 to {nadir:g}, from the vertical."
-            ),
+            lambda row: f"{title} is {shown(cells_z[row])} {zenith_unit}; expected {span}.",
         )
 
     intensity = np.full(count, np.nan)
@@ -135,6 +140,8 @@ def read_rows(
     if any(names_of_targets):
         target = np.array([cell.strip() for cell in names_of_targets], dtype=str)
     kind = _kinds(columns.get("kind", [""] * count), faults)
+    if named_are_sighted and "kind" not in columns:
+        kind[target != ""] = Kind.TARGET
     nameless = (kind != Kind.RING) & (target == "")
     faults.add(
         nameless,
