@@ -13,6 +13,8 @@ from contextlib import nullcontext
 from pathlib import Path
 from unittest.mock import patch
 
+import numpy as np
+
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "plugin" / "help" / "bad-input.md"
 MARK = "<!-- from here on written by tests/captures/bad_inputs.py -->\n"
@@ -29,6 +31,7 @@ class Case:
     def __init__(self, what, files=(), path="", before=None, denied="", **rules):
         self.what, self.files, self.path, self.before = what, dict(files), path, before
         self.denied, self.rules = denied, rules
+        self.checked = False
 
     def put(self, folder):
         """Write the files; the path to read."""
@@ -45,7 +48,7 @@ class Case:
 
     def said(self, folder):
         """The sentences, with the folder's place left out; the survey where there is one."""
-        from roomtie.processing.captures.reading import read_captures
+        from roomtie.processing.captures.reading import import_captures, read_captures
         from roomtie.processing.errors import SurveyError
 
         path = self.put(folder)
@@ -53,10 +56,11 @@ class Case:
         barred = patch(self.denied, side_effect=denied) if self.denied else nullcontext()
         try:
             with barred:
-                survey = read_captures(path, **self.rules)
+                survey = (import_captures if self.checked else read_captures)(path, **self.rules)
         except SurveyError as error:
             return None, [str(error).replace(str(folder), FOLDER)]
-        return survey, [*survey.skipped, *survey.warnings]
+        remarks = (remark.sentence for one in survey.captures for remark in one.remarks)
+        return survey, list(dict.fromkeys([*survey.skipped, *survey.warnings, *remarks]))
 
 
 def text(what, content, name="hall.csv", **rules):
@@ -90,6 +94,26 @@ def landxml(what, old="", new=""):
     return Case(what, {"station.xml": LANDXML.replace(old, new) if old else new}, "station.xml")
 
 
+def checked(what, *files):
+    """A case of the import's checks rather than of the readers."""
+    case = Case(what, dict(zip(("hall.csv", "attic.csv"), files)))
+    case.checked = True
+    return case
+
+
+def room(head="", metre=1.0, turn=360.0):
+    """A ring in a room of 4 m by 3 m, with lengths and angles in any units."""
+    angle = np.arange(400) * np.pi / 200
+    with np.errstate(divide="ignore"):
+        distance = np.minimum(2.0 / np.abs(np.sin(angle)), 1.5 / np.abs(np.cos(angle)))
+    noise = np.random.default_rng(3).normal(0.0, 0.001, 400)
+    lines = [
+        f"{a * turn / (2 * np.pi):.4f},{(d + e) * metre:.4f}\n"
+        for a, d, e in zip(angle, distance, noise)
+    ]
+    return head + KEYS + "angle,distance\n" + "".join(lines)
+
+
 def link(name, to):
     return lambda folder: (folder / name).symlink_to(to)
 
@@ -111,7 +135,7 @@ def loop(folder):
 
 
 def groups():
-    """The cases by heading. Those of the last group are read."""
+    """The cases by heading. Those of the last two groups are read."""
     from mutations import PROFILE, PROFILED
 
     return {
@@ -325,10 +349,19 @@ def groups():
             ),
             scan("intensities that do not fit", intensities=[1]),
         ],
+        REMARKED: [
+            checked("millimetres said to be metres", room(metre=1000.0)),
+            checked("radians said to be degrees", room(turn=2 * np.pi)),
+            checked("one capture under two names", room(), room("# level: 1\n")),
+            checked("a tilted instrument", room("# tilt_deg: 3\n")),
+            checked("an instrument that was moved", room("# moved: yes\n")),
+            checked("a compass that was not calibrated", room("# compass_calibrated: no\n")),
+        ],
     }
 
 
 READ = "Read all the same"
+REMARKED = "Read and remarked upon"
 
 
 def table(folder):
