@@ -223,5 +223,5 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
                     for part in [html] if isinstance(html, str) else html:
                         progress.at(0.0)
                         page.write(part)
-            results = self.store(tables, parameters, context, crs, progress)
+            results = self.store(tables, parameters, context, crs, progress.part(0.1, 1.0))
         return {**results, **({"OUTPUT_HTML": report} if report else {})}

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
@@ -74,16 +75,19 @@ def import_captures(
     profile: Profile | None = None,
     profiles: Sequence[Profile] = (),
     spool: Spool | None = None,
+    latest: datetime | None = None,
     progress: Progress = SILENT,
 ) -> Survey:
     """Read captures as `read_captures` does, flag their readings as `flag_readings` does, free them
     of the lag between sweeps there and back as `without_lag` does, and check them.
 
     With a spool the readings of the survey's captures stay on disk, and memory holds one capture.
+    `latest` is the time after which a capture cannot have been taken; without it that is not
+    checked.
     """
     rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable, profile, tuple(profiles))
     noise = NoiseEstimate()
-    read = _read(Path(path), rules, spool, noise.add, progress.part(0.0, 0.5))
+    read = _read(Path(path), rules, spool, noise.add, progress.part(0.0, 0.25))
     worth = noise.result()
     lag = LagEstimate()
 
@@ -92,9 +96,9 @@ def import_captures(
         lag.add(capture)
         return capture
 
-    read.each(flagged, progress.part(0.5, 0.8))
-    checks = _Checks(lag, worth)
-    read.each(checks.checked, progress.part(0.8, 1.0))
+    read.each(flagged, progress.part(0.25, 0.75))
+    checks = _Checks(lag, worth, SurveyChecks(latest))
+    read.each(checks.checked, progress.part(0.75, 1.0))
     read.warnings += lag.warnings()
     found = checks.across.findings()
     read.warnings += found.warnings
@@ -110,7 +114,7 @@ class _Checks:
 
     lag: LagEstimate
     noise: list[Noise]
-    across: SurveyChecks = field(default_factory=SurveyChecks)
+    across: SurveyChecks
 
     def checked(self, index: int, capture: Capture) -> Capture:
         capture = self.lag.freed(index, capture)

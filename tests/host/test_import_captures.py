@@ -1,4 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
+import html
+import os
 from pathlib import Path
 
 import pytest
@@ -73,3 +75,141 @@ def test_cancelling_writes_nothing(roomtie, run, tmp_path):
     )
     assert result == {}
     assert not target.exists()
+
+
+# Odd files
+
+
+def several(folder, count=3):
+    """Captures that differ, each of a few readings."""
+    folder.mkdir()
+    for number in range(count):
+        text = CAPTURE.replace("station: A", f"station: S{number}").replace("2.0", f"2.{number}5")
+        (folder / f"{number}.csv").write_text(text)
+    return folder
+
+
+@pytest.mark.skipif(os.name == "nt", reason="such names are not allowed there")
+def test_names_that_are_no_text_reach_layers_log_and_report(roomtie, run, tmp_path):
+    captures = several(tmp_path / "in")
+    unnamed = CAPTURE.replace("# station: A\n", "")
+    for number, name in enumerate(
+        (b"caf\xe9.csv", b"line\nbreak.csv", "部屋 \"1\" 'a'.csv".encode())
+    ):
+        (captures / os.fsdecode(name)).write_text(unnamed.replace("2.0", f"3.{number}"))
+    (captures / os.fsdecode(b"\xff empty.csv")).write_text("")
+    os.mkfifo(captures / "pipe.csv")
+    feedback = QgsProcessingFeedback()
+    result = run(
+        "importcaptures",
+        feedback=feedback,
+        INPUT=str(captures),
+        SKIP_UNREADABLE=True,
+        STATIONS=str(tmp_path / "stations.gpkg"),
+        READINGS=str(tmp_path / "readings.gpkg"),
+        OUTPUT_HTML=str(tmp_path / "report.html"),
+    )
+    names = {"S0", "S1", "S2", "caf\\xe9", "line\\nbreak", "部屋 \"1\" 'a'"}
+    for output in ("STATIONS", "READINGS"):
+        layer = QgsVectorLayer(result[output])
+        assert {feature["station"] for feature in layer.getFeatures()} == names
+    report = html.unescape(Path(result["OUTPUT_HTML"]).read_text("utf-8"))
+    for sentence in (
+        "\\xff empty.csv: the file is empty; expected a capture.",
+        "pipe.csv: this is a pipe; expected a file.",
+    ):
+        assert sentence in report
+        assert sentence in feedback.textLog()
+
+
+# Whole or not at all
+
+
+class CancelsAt(QgsProcessingFeedback):
+    def __init__(self, percent):
+        super().__init__()
+        self.progressChanged.connect(lambda reached: reached >= percent and self.cancel())
+
+
+@pytest.mark.parametrize("percent", [1, 20, 45, 55, 62, 80, 88])
+def test_a_cancelled_import_leaves_no_file_and_the_former_ones_as_they_were(
+    roomtie, run, tmp_path, percent
+):
+    captures = several(tmp_path / "in")
+    former = tmp_path / "stations.gpkg"
+    former.write_bytes(b"what stood here before")
+    result = run(
+        "importcaptures",
+        feedback=CancelsAt(percent),
+        INPUT=str(captures),
+        STATIONS=str(former),
+        READINGS=str(tmp_path / "readings.gpkg"),
+        OUTPUT_HTML=str(tmp_path / "report.html"),
+    )
+    assert result == {}
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["in", "stations.gpkg"]
+    assert former.read_bytes() == b"what stood here before"
+
+
+def test_a_failed_import_into_a_geopackage_keeps_its_layers(roomtie, run, tmp_path):
+    captures = several(tmp_path / "in")
+    project = tmp_path / "project.gpkg"
+    run("importcaptures", INPUT=str(captures), STATIONS=str(project), READINGS=None)
+    before = names_in(project)
+    into = f"ogr:dbname='{project}' table=\"readings\" (geom)"
+    cancelled = CancelsAt(80)
+    assert (
+        run("importcaptures", cancelled, INPUT=str(captures), STATIONS="memory:", READINGS=into)
+        == {}
+    )
+    assert names_in(project) == before
+    run("importcaptures", INPUT=str(captures), STATIONS="memory:", READINGS=into)
+    layer = QgsVectorLayer(f"{project}|layername=readings", "readings", "ogr")
+    assert layer.featureCount() == 15
+    assert QgsVectorLayer(f"{project}|layername={before[0]}", "", "ogr").featureCount() == 3
+
+
+def names_in(path):
+    layer = QgsVectorLayer(str(path), "", "ogr")
+    return [sub.split("!!::!!")[1] for sub in layer.dataProvider().subLayers()]
+
+
+def test_two_outputs_in_one_file_are_refused(roomtie, run, tmp_path):
+    captures = several(tmp_path / "in")
+    both = str(tmp_path / "both.gpkg")
+    with pytest.raises(QgsProcessingException, match=r"both\.gpkg: several outputs name this file"):
+        run("importcaptures", INPUT=str(captures), STATIONS=both, READINGS=both)
+    assert not Path(both).exists()
+
+
+@pytest.mark.parametrize("ending", ["gpkg", "geojson", "shp"])
+def test_readings_in_a_file_of_any_kind_are_the_same(roomtie, run, tmp_path, ending):
+    captures = several(tmp_path / "in")
+    result = run(
+        "importcaptures",
+        INPUT=str(captures),
+        STATIONS=None,
+        READINGS=str(tmp_path / f"readings.{ending}"),
+    )
+    kept = QgsVectorLayer(result["READINGS"])
+    held = run("importcaptures", INPUT=str(captures), STATIONS=None, READINGS="memory:")["READINGS"]
+    rows = [
+        [
+            (f["station"], f["seq"], f["flag"] or "", f.geometry().asWkt(3))
+            for f in layer.getFeatures()
+        ]
+        for layer in (kept, held)
+    ]
+    assert len(rows[0]) == 15
+    assert [r[:3] for r in rows[0]] == [r[:3] for r in rows[1]]
+    assert [r[3].replace(" EMPTY", "") for r in rows[0] if "(" in r[3]] == [
+        r[3] for r in rows[1] if "(" in r[3]
+    ]
+
+
+def test_temporary_outputs_are_filled_too(roomtie, run, tmp_path):
+    captures = several(tmp_path / "in")
+    outputs = dict.fromkeys(("STATIONS", "READINGS", "OUTPUT_HTML"), "TEMPORARY_OUTPUT")
+    result = run("importcaptures", INPUT=str(captures), **outputs)
+    assert result["READINGS"].featureCount() == 15
+    assert Path(result["OUTPUT_HTML"]).is_file()
