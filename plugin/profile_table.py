@@ -25,6 +25,7 @@ MEANINGS = (
     ("angle", "angle"),
     ("distance", "distance"),
     ("zenith", "zenith angle"),
+    ("elevation", "elevation angle"),
     ("intensity", "intensity"),
     ("station", "station"),
     ("kind", "kind"),

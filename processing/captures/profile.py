@@ -23,9 +23,11 @@ SEPARATORS = MappingProxyType(
 """The sign between values for each name of a separator."""
 
 STATION = "station"
+ELEVATION = "elevation"
 NOT_USED = ""
-MEANINGS = (*COLUMNS, STATION)
-"""What a column may hold; an empty text for a column that is not used."""
+MEANINGS = (*COLUMNS, ELEVATION, STATION)
+"""What a column may hold; an empty text for a column that is not used. Zenith angles count from the
+vertical, elevation angles from the horizontal up."""
 
 ENCODINGS = MappingProxyType(
     {"UTF-8": "utf-8-sig", "Latin-1": "latin-1", "Windows-1252": "cp1252", "UTF-16": "utf-16"}
@@ -64,13 +66,15 @@ class Look:
 class Profile:
     """How to read unmarked text files of one kind.
 
-    `columns` has the meaning of each column (of `MEANINGS`, or empty: not used). `skip_lines` are
-    passed over at the top; then lines that begin with `comment_sign`; then comes a row of column
-    names if `has_names`. `angle_zero_deg` is what the instrument's angle shows in the zero
-    direction, in the file's own sense of rotation; `distance_zero_mm` the zero error of the
-    distance: both are subtracted. `no_return` holds what stands in the distance's place where
-    nothing came back, beside a blank and 0. `look` is what the files look like, so that the next
-    one is recognised; without it the profile is used only where it is asked for.
+    `columns` has the meaning of each column (of `MEANINGS`, or empty: not used); without a column
+    of kinds a reading that names a target is a sighting of it. `skip_lines` are passed over at the
+    top; then lines that begin with `comment_sign`; then comes a row of column names if
+    `has_names`.
+    `angle_zero_deg` is what the instrument's angle shows in the zero direction, in the file's own
+    sense of rotation; `distance_zero_mm` the zero error of the distance: both are subtracted.
+    `no_return` holds what stands in the distance's place where nothing came back, beside a blank
+    and 0. `look` is what the files look like, so that the next one is recognised; without it the
+    profile is used only where it is asked for.
 
     Raises `SurveyError` when made with values that mean nothing.
     """
@@ -133,10 +137,10 @@ class Profile:
         for meaning in REQUIRED:
             if meaning not in self.columns:
                 self._bad(f"no column holds the {meaning}", "one")
-        if ("kind" in self.columns) != ("target" in self.columns):
-            missing = "target" if "kind" in self.columns else "kind"
-            other = "kind" if missing == "target" else "target"
-            self._bad(f"a column holds the {other}, but none the {missing}", "both or neither")
+        if "kind" in self.columns and "target" not in self.columns:
+            self._bad("a column holds the kind, but none the target", "both, or the target alone")
+        if "zenith" in self.columns and ELEVATION in self.columns:
+            self._bad("columns hold the zenith and the elevation", "one of them")
 
     def _check_no_return(self) -> None:
         if len(self.no_return) > MOST_NO_RETURN:

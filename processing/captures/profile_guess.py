@@ -17,6 +17,7 @@ from statistics import median
 from .cells import split
 from .decoding import UTF_16_MARKS, lines_of
 from .profile import (
+    ELEVATION,
     ENCODINGS,
     LONGEST_NAME,
     MOST_COLUMNS,
@@ -27,6 +28,7 @@ from .profile import (
     Profile,
 )
 from .sources import HEAD_BYTES
+from .units import FULL_TURN
 
 _COMMENT = re.compile(r"\s*(#|//|%|!|\*|')")
 _NUMBER = re.compile(r"\s*[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
@@ -92,6 +94,11 @@ def guess_profile(head: bytes, name: str = "text file") -> Profile | None:
     if "angle" not in meanings or "distance" not in meanings:
         return None
     angle = numbers[meanings.index("angle")]
+    if "zenith" in meanings:
+        place = meanings.index("zenith")
+        # Vertical angles count from the zenith or from the horizontal: rings are level, mostly.
+        if median(numbers[place] or [0.0]) < FULL_TURN[_angle_unit(angle)] / 8.0:
+            meanings[place] = ELEVATION
     distance = numbers[meanings.index("distance")]
     return Profile(
         name=_name(name),
@@ -161,8 +168,8 @@ def _meanings(names: Sequence[str], numbers: Sequence[Sequence[float]], rows: in
         place = _place_of(words, names, meanings)
         if place is not None:
             meanings[place] = meaning
-    if ("kind" in meanings) != ("target" in meanings):
-        meanings = [NOT_USED if m in ("kind", "target") else m for m in meanings]
+    if "kind" in meanings and "target" not in meanings:
+        meanings[meanings.index("kind")] = NOT_USED
     free = [
         place
         for place, values in enumerate(numbers)

@@ -17,7 +17,7 @@ from .decoding import lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
-from .profile import ENCODINGS, SEPARATORS, STATION, Profile
+from .profile import ELEVATION, ENCODINGS, SEPARATORS, STATION, Profile
 from .profile_look import Laid, can_read, fitting, laid_out
 from .readings import to_capture
 from .rows import read_rows
@@ -168,12 +168,14 @@ def _capture(
     raw = read_rows(
         part.rows,
         part.lines,
-        profile.columns,
+        ["zenith" if meaning == ELEVATION else meaning for meaning in profile.columns],
         SEPARATORS[profile.separator],
         units["angle_unit"],
         findings,
         decimal_comma=profile.decimal_comma,
         no_return=profile.no_return,
+        from_horizontal=ELEVATION in profile.columns,
+        named_are_sighted=True,
         cut_off=part.cut_off,
     )
     if not len(raw.line):

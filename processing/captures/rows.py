@@ -79,7 +79,7 @@ def read_rows(
 
     both_signs = decimal_comma and not comma_only and _both_signs(columns)
 
-    def number(name: str, expected: str) -> tuple[Floats, Sequence[str]]:
+    def number(name: str, expected: str, title: str = "") -> tuple[Floats, Sequence[str]]:
         cells = columns[name]
         values, bad = as_numbers(cells, decimal_comma, both_signs)
         if comma_only and "." in "".join(cells):
@@ -87,7 +87,7 @@ def read_rows(
         faults.add(
             bad,
             lambda row: (
-                f"{name} is {shown(cells[row])}"
+                f"{title or name} is {shown(cells[row])}"
                 f"{why_no_number(cells[row], decimal_comma, separator)}; expected {expected}."
             ),
         )
@@ -118,14 +118,16 @@ def read_rows(
 
     zenith = None
     if "zenith" in columns:
-        zenith, cells_z = number("zenith", "a number or nothing (horizontal)")
+        title = "elevation" if from_horizontal else "zenith"
+        zenith, cells_z = number("zenith", "a number or nothing (horizontal)", title)
         zenith_unit = zenith_unit or angle_unit
         nadir = FULL_TURN[zenith_unit] / 2
-        title, span = "zenith", f"0 to {nadir:g}, from the vertical"
+        span = f"0 to {nadir:g}, from the vertical"
         if from_horizontal:
-            title, span = "elevation", f"-{nadir / 2:g} to {nadir / 2:g}, from the horizontal"
+            span = f"-{nadir / 2:g} to {nadir / 2:g}, from the horizontal"
             zenith = nadir / 2 - zenith
-        above = (zenith < -nadir * ROUNDING) | (zenith > nadir * (1 + ROUNDING))
+            zenith[np.abs(zenith) < nadir * ROUNDING] = 0.0
+        above = (zenith < 0) | (zenith > nadir * (1 + ROUNDING))
         faults.add(
             above,
             lambda row: f"{title} is {shown(cells_z[row])} {zenith_unit}; expected {span}.",

@@ -25,7 +25,7 @@ from roomtie.processing.errors import SurveyError
         ({"columns": ("angle", "distance", "angle")}, "two columns hold the angle"),
         ({"columns": ("angle", "distance", "speed")}, "holds 'speed'; expected one of angle,"),
         ({"columns": ("angle", "distance", "kind")}, "holds the kind, but none the target"),
-        ({"columns": ("angle", "distance", "target")}, "holds the target, but none the kind"),
+        ({"columns": ("angle", "distance", "zenith", "elevation")}, "zenith and the elevation"),
         ({"angle_unit": "mil"}, "angle unit is 'mil'; expected one of deg, gon, rad"),
         ({"distance_unit": "km"}, "distance unit is 'km'"),
         ({"rotation": "left"}, "rotation is 'left'"),

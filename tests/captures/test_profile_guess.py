@@ -42,6 +42,13 @@ def test_title_names_and_no_return_are_seen():
     assert guess.no_return == ("-1",)
 
 
+@pytest.mark.parametrize(("level", "meaning"), [(1.5708, "zenith"), (0.01, "elevation")])
+def test_a_vertical_angle_counts_from_where_level_rings_say(level, meaning):
+    rows = "\n".join(f"{i / 100:.3f},{2 + i % 7 / 10:.2f},{level:.4f}" for i in range(0, 628, 2))
+    guess = guess_profile(f"Hz,Dist,V\n{rows}".encode())
+    assert guess.columns == ("angle", "distance", meaning)
+
+
 def test_a_value_far_beyond_all_others_that_comes_again_is_no_return():
     data = ring_text()
     for old in (b";1500,0;", b";1500,7;", b";1503,0;"):

@@ -15,7 +15,7 @@ from roomtie.processing.captures.profiled_text import read_profiled_text
 from roomtie.processing.captures.units import FULL_TURN, METRES
 from roomtie.processing.errors import SurveyError
 
-MEANINGS = ("angle", "distance", "zenith", "intensity", "station", "kind", "target", "", "")
+MEANINGS = ("angle", "distance", "vertical", "intensity", "station", "kind", "target", "", "")
 # Names that stand in one cell of any layout and are no numbers.
 words = st.from_regex(r"[A-Za-zäöß][A-Za-z0-9äöß_]{0,8}", fullmatch=True)
 
@@ -27,9 +27,11 @@ def files(draw):
     separator = draw(st.sampled_from(list(SEPARATORS)))
     comma = separator != "comma" and draw(st.booleans())
     no_return = draw(st.sampled_from([(), ("-1",), ("9999", "ERR")]))
+    vertical = draw(st.sampled_from(["zenith", "elevation"]))
+    columns = [vertical if m == "vertical" else m for m in draw(st.permutations(MEANINGS))]
     profile = Profile(
         name="any",
-        columns=tuple(draw(st.permutations(MEANINGS))),
+        columns=tuple(columns),
         angle_unit=angle_unit,
         distance_unit=draw(st.sampled_from(list(METRES))),
         rotation=draw(st.sampled_from(["clockwise", "counterclockwise"])),
@@ -50,6 +52,7 @@ def files(draw):
             "angle": draw(st.floats(-turn, turn)),
             "distance": draw(st.sampled_from(gone) | st.floats(1e-3, 9e3)),
             "zenith": draw(st.floats(0, turn / 2)),
+            "elevation": draw(st.floats(-turn / 4, turn / 4)),
             "intensity": draw(st.floats(0, 1e6)),
             "station": draw(st.sampled_from(["A", "B", "Flur_süd"])),
             "kind": draw(kind),
@@ -101,8 +104,11 @@ def test_what_was_written_is_read_back(file):
         slope = distance * METRES[profile.distance_unit] - profile.distance_zero_mm / 1000.0
         np.testing.assert_allclose(capture.slope_distance_m, slope, rtol=1e-12, atol=1e-12)
         np.testing.assert_array_equal(capture.flag == Flag.NO_RETURN, np.isnan(distance))
-        zenith = np.array([row["zenith"] for _, row in own]) * to_deg
-        np.testing.assert_allclose(capture.zenith_deg, zenith, rtol=1e-14)
+        if "zenith" in profile.columns:
+            zenith = np.array([row["zenith"] for _, row in own]) * to_deg
+        else:
+            zenith = 90.0 - np.array([row["elevation"] for _, row in own]) * to_deg
+        np.testing.assert_allclose(capture.zenith_deg, zenith, rtol=1e-12, atol=1e-12)
         assert capture.intensity.tolist() == [row["intensity"] for _, row in own]
         assert capture.kind.tolist() == [row["kind"] for _, row in own]
         sighted = [row["target"] if row["kind"] else "" for _, row in own]
@@ -185,6 +191,23 @@ def test_a_row_without_its_station_is_named():
         read_profiled_text(ring_text().replace(b"\n3;", b"\n ;"), profile)
     each = read_profiled_text(ring_text(count=3), profile)
     assert each.names == ("1", "2", "3")
+
+
+def test_where_no_column_says_the_kind_a_named_target_is_a_sighting():
+    profile = Profile("t", ("angle", "distance", "target"), "deg", "m", "clockwise")
+    (capture,) = read_profiled_text(b"0,2,\n10,2.1,T1\n20,2.2,\n", profile).captures
+    assert capture.kind.tolist() == [Kind.RING, Kind.TARGET, Kind.RING]
+    assert capture.target.tolist() == ["", "T1", ""]
+
+
+def test_an_elevation_beyond_the_vertical_is_named_as_one():
+    profile = Profile("t", ("angle", "distance", "elevation"), "gon", "m", "clockwise")
+    (capture,) = read_profiled_text(b"0,2,-100\n10,2.1,100\n20,2.2,50", profile).captures
+    assert capture.zenith_deg == pytest.approx([180, 0, 45])
+    with pytest.raises(SurveyError, match="elevation is '101' gon; expected -100 to 100, from the"):
+        read_profiled_text(b"0,2,101\n", profile)
+    with pytest.raises(SurveyError, match="elevation is 'up'; expected a number"):
+        read_profiled_text(b"0,2,up\n", profile)
 
 
 def test_no_rows_are_an_error():

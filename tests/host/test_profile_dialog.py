@@ -327,7 +327,7 @@ def test_the_import_window_offers_the_kept_profiles(roomtie, store, hall, monkey
 
 def test_batch_and_model_windows_take_the_parameter_too(roomtie, store, monkeypatch):
     from processing.gui.wrappers import WidgetWrapperFactory
-    from processing.modeler import ModelerParametersDialog as modeler
+    from processing.modeler import ModelerParametersDialog
     from qgis.core import QgsProcessingModelAlgorithm
     from qgis.gui import QgsProcessingModelerParameterWidget
     from roomtie.plugin.profile_widget import ProfileWidget
@@ -351,8 +351,8 @@ def test_batch_and_model_windows_take_the_parameter_too(roomtie, store, monkeypa
     assert batch.parameterValue() == ""
 
     model = QgsProcessingModelAlgorithm()
-    monkeypatch.setattr(modeler, "iface", None)
-    dialog = modeler.ModelerParametersDialog(algorithm, model)
+    monkeypatch.setattr(ModelerParametersDialog, "iface", None)
+    dialog = ModelerParametersDialog.ModelerParametersDialog(algorithm, model)
     wrapper = dialog.widget.widget.wrappers["PROFILE"]
     assert isinstance(wrapper, QgsProcessingModelerParameterWidget)
     dialog.close()
