@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -126,5 +127,7 @@ def read_survey(
         profiles=tuple(ProfileStore().all().values()),
         skip_unreadable=algorithm.parameterAsBool(parameters, "SKIP_UNREADABLE", context),
         spool=spool,
+        # Clocks and zones may be a day off.
+        latest=datetime.now(timezone.utc) + timedelta(days=1),
         progress=progress,
     )
