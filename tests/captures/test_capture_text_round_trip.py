@@ -130,7 +130,7 @@ def files(draw):
 codecs = st.sampled_from(["utf-8", "utf-8-sig", "utf-16"])
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(files(), codecs)
 def test_written_text_is_read_back(file, codec):
     text, units, header, other, rows = file
@@ -170,7 +170,7 @@ def test_written_text_is_read_back(file, codec):
     assert capture.line.tolist() == list(range(len(lines) - len(rows) + 1, len(lines) + 1))
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(st.lists(files(), min_size=2, max_size=3))
 def test_several_captures_in_one_text_are_those_of_each(several):
     parts = [

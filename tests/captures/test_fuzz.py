@@ -12,7 +12,7 @@ from mutations import SEEDS, mutated
 
 names = st.sampled_from(sorted(SEEDS))
 few = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 

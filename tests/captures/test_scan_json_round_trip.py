@@ -63,7 +63,7 @@ def files(draw):
     return text.encode(draw(st.sampled_from(["utf-8", "utf-8-sig", "utf-16"]))), content
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(files())
 def test_written_scans_are_read_back(file):
     data, content = file
@@ -110,7 +110,7 @@ def check(capture, scan):
     assert capture.seq.tolist() == list(range(1, count + 1))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     st.recursive(
         st.none() | st.booleans() | st.floats() | st.integers() | words,
