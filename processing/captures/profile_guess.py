@@ -76,6 +76,9 @@ def guess_profile(head: bytes, name: str = "text file") -> Profile | None:
         return None
     sep = SEPARATORS[best.separator]
     first = best.rows[0]
+    # Where nothing came back a row may have one number only.
+    while first > 0 and _is_row(split([body[first - 1][1]], sep)[0], best):
+        first -= 1
     names: list[str] = []
     if first > 0:
         above = [cell.strip() for cell in split([body[first - 1][1]], sep)[0]]
@@ -160,6 +163,10 @@ def _best_split(lines: Sequence[str]) -> _Split | None:
         if best is None or score > best.score + 1e-9:
             best = _Split(separator, comma, columns, tuple(rows), score)
     return best
+
+
+def _is_row(cells: Sequence[str], best: _Split) -> bool:
+    return len(cells) == best.columns and any(_number(c, best.decimal_comma) for c in cells)
 
 
 def _meanings(names: Sequence[str], numbers: Sequence[Sequence[float]], rows: int) -> list[str]:

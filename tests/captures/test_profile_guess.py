@@ -1,14 +1,18 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """First guesses at unmarked text files, and that no content upsets guess or look."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from profiles import described, kept, ring_text, room_mm
+from roomtie.processing.captures.capture_text import read_capture_text
+from roomtie.processing.captures.model import Kind
 from roomtie.processing.captures.profile_guess import guess_profile
-from roomtie.processing.captures.profile_look import can_read, difference
-from roomtie.processing.captures.profiled_text import is_unmarked, says_nothing
+from roomtie.processing.captures.profile_look import can_read, difference, look_of
+from roomtie.processing.captures.profiled_text import is_unmarked, read_profiled_text, says_nothing
 
 SIGN = {"comma": ",", "semicolon": ";", "tab": "\t", "white space": "   "}
 TURN = {"deg": 360.0, "gon": 400.0, "rad": 2 * np.pi}
@@ -40,6 +44,37 @@ def test_title_names_and_no_return_are_seen():
     assert guess.columns == ("", "angle", "distance", "intensity")
     assert (guess.skip_lines, guess.has_names) == (1, True)
     assert guess.no_return == ("-1",)
+
+
+def test_rows_without_a_return_at_the_top_are_rows():
+    lines = ring_text().split(b"\n")
+    for i in range(2, 9):
+        lines[i] = b";" + lines[i].split(b";")[1] + b";;"
+    guess = guess_profile(b"\n".join(lines))
+    assert (guess.skip_lines, guess.has_names) == (1, True)
+
+
+@pytest.mark.parametrize(
+    ("folder", "unit"), [("flat-six-stations", "cm"), ("office-floor-scans", "m")]
+)
+def test_real_captures_without_their_header_are_described_once_for_all(shared_data, folder, unit):
+    """The real recordings, stripped of all that says what they are: the first one described, the
+    others are recognised, and read as they are with their headers."""
+    profile = None
+    for path in sorted(shared_data(folder).glob("*.csv"))[:20]:
+        marked = path.read_text("utf-8").split("\n")
+        bare = [line.replace("angle,distance", "Hz,D") for line in marked if line[:1] != "#"]
+        data = "\n".join(bare).encode()
+        if profile is None:
+            profile = replace(guess_profile(data), rotation="clockwise")
+            profile = replace(profile, look=look_of(data, profile))
+            assert (profile.angle_unit, profile.distance_unit) == ("deg", unit)
+        assert difference(data, profile) == ""
+        (own,) = read_profiled_text(data, profile).captures
+        (whole,) = read_capture_text(path, rotation="clockwise").captures
+        ring = whole.kind == Kind.RING
+        np.testing.assert_array_equal(own.distance_m[ring], whole.distance_m[ring])
+        np.testing.assert_array_equal(own.angle_deg[ring], whole.angle_deg[ring])
 
 
 @pytest.mark.parametrize(("level", "meaning"), [(1.5708, "zenith"), (0.01, "elevation")])
