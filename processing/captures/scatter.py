@@ -110,10 +110,13 @@ def triples_of(capture: Capture) -> Triples:
         good = near_before & near_after & (back < 0.0) & (ahead > 0.0)
         r, a, b = distance[good], -back[good], ahead[good]
         r0, r1 = distance[before[good]], distance[after[good]]
-        inverse = (np.sin(b) / r0 + np.sin(a) / r1) / np.sin(a + b)
-        slope = (r1 - r0) / (a + b)
-        tangent = np.abs(slope) / np.minimum(r0, r1)
-        parts.append(np.stack([r - 1.0 / inverse, slope, tangent, 0.5 * (a + b)], axis=-1))
+        # A file may hold distances that no floating-point number can divide by.
+        with np.errstate(over="ignore", invalid="ignore"):
+            inverse = (np.sin(b) / r0 + np.sin(a) / r1) / np.sin(a + b)
+            slope = (r1 - r0) / (a + b)
+            tangent = np.abs(slope) / np.minimum(r0, r1)
+            triples = np.stack([r - 1.0 / inverse, slope, tangent, 0.5 * (a + b)], axis=-1)
+        parts.append(triples[np.isfinite(triples).all(axis=1)])
     return Triples(*np.concatenate(parts).T)
 
 
