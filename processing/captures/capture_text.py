@@ -109,8 +109,12 @@ def _key_value(line: str) -> tuple[str, str] | None:
         line = quoted[1].replace('""', '"') + quoted[2]
     if not line.startswith("#"):
         return None
-    key, colon, value = line.lstrip("#").partition(":")
-    return (key.strip(), value.strip()) if colon and key.strip() else None
+    line = line.lstrip("#")
+    key, sign, value = line.partition(":")
+    if not sign:  # some write = instead: clear where the key is one of the contract's
+        key, sign, value = line.partition("=")
+        sign = sign if key.strip().lower() in KEYS else ""
+    return (key.strip(), value.strip()) if sign and key.strip() else None
 
 
 def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Iterator[_Block]:

@@ -41,7 +41,8 @@ def decoded(data: bytes, findings: Findings) -> str:
     if is_binary(data):
         findings.bad(f"the file is binary{_where(data)}; expected capture text (UTF-8).")
         return ""
-    return _text(data, findings).rstrip(_END_OF_FILE)
+    # Files that were put together have the byte-order mark of each.
+    return _text(data, findings).rstrip(_END_OF_FILE).replace("\n\ufeff", "\n")
 
 
 def _text(data: bytes, findings: Findings) -> str:

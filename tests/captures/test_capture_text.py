@@ -236,6 +236,17 @@ def test_utf_16_by_its_mark(codec):
     assert survey.warnings == ()
 
 
+def test_files_put_together_keep_their_marks():
+    parts = [f"\ufeff# station: {name}\r\n{START}1,2\r\n" for name in "AB"]
+    assert read_capture_text("".join(parts)).names == ("A", "B")
+
+
+def test_an_equals_sign_in_the_place_of_the_colon():
+    capture = one("# Level = 2\n# a = b\n#\n" + START.replace(": ", "=") + "1,2\n")
+    assert capture.level == 2
+    assert capture.other == {}
+
+
 def test_names_of_any_letters_and_signs():
     names = ["Flur 1", "O'Brien's \"den\"", "厨房", "مطبخ", "Küche/Bad", "😀", "=1+1", "a\tb"]
     text = "".join(f"# station: {name}\n{START}1,2\n" for name in names)
