@@ -37,6 +37,7 @@ _NO_CHARACTER_SET = (
 )
 _OF_EXPAT = ("utf-8", "utf-16", "us-ascii", "iso-8859-1")
 _ALL_BYTES = bytes(range(256))
+_UNDECODED = "the file cannot be decoded ({}); expected the encoding that it names."
 _FOUND_ROOT = "root element found"
 
 
@@ -107,7 +108,7 @@ def parse_tree(
     try:
         parser, data = _parser(data)
     except (ValueError, LookupError) as error:
-        findings.bad(f"the file cannot be decoded ({error}); expected the encoding that it names.")
+        findings.bad(_UNDECODED.format(error))
         return None
     builder = _Builder(parser, root, frozenset(kept))
     try:
@@ -117,6 +118,9 @@ def parse_tree(
         parser.Parse(b"", True)
     except _Refused as problem:
         findings.bad(str(problem), parser.CurrentLineNumber)
+    except (ValueError, LookupError) as error:
+        # What Python's table of an encoding says, which expat asks for as it reads the declaration.
+        findings.bad(_UNDECODED.format(error))
     except expat.ExpatError as error:
         what = expat.ErrorString(error.code)
         cut = error.code in _CUT_SHORT

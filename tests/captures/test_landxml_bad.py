@@ -93,6 +93,8 @@ BAD = [
     (changed('encoding="UTF-8"', 'encoding="nonsense"'), "the file cannot be decoded"),
     (changed('encoding="UTF-8"', 'encoding="punycode"'), "the file cannot be decoded"),
     (changed('encoding="UTF-8"', 'encoding="UTF-16"'), "the XML is broken"),
+    (changed('encoding="UTF-8"', 'encoding="UTUTF-8"').encode("utf-16"), "cannot be decoded"),
+    (changed('version="1.0" enc', "version='1.0' standalone='no' enc"), "the XML is broken"),
     (GOOD.encode().replace(b"TS1", b"\xff\xfe"), "the XML is broken"),
 ]
 
