@@ -72,7 +72,10 @@ def _metres(length: float) -> str:
 
 
 def _angle(capture: Capture, ring: Floats) -> list[Remark]:
-    angle = np.sort(capture.angle_deg[ring] % 360.0)
+    angle = capture.angle_deg[ring] % 360.0
+    if np.bincount((angle // 15.0).astype(np.int64), minlength=24).all():
+        return []  # a gap of 36 deg or more would leave one of these empty
+    angle.sort()
     gap = np.diff(np.append(angle, angle[0] + 360.0))
     usual = float(np.median(gap[gap > 1e-9])) if np.any(gap > 1e-9) else 0.0
     widest = float(gap.max())

@@ -93,17 +93,17 @@ def _zones(timed: list[Setup]) -> list[tuple[str, str]]:
 
 
 def _same(exact: list[Setup]) -> list[tuple[str, str]]:
-    by_time: dict[datetime, list[str]] = {}
+    by_time: dict[datetime, list[Setup]] = {}
     for setup in exact:
-        by_time.setdefault(_moment(setup), []).append(setup.station)
+        by_time.setdefault(_moment(setup), []).append(setup)
     return [
         (
             "",
-            f"{listed(names)} were captured at the same time, {at.isoformat(sep=' ')}: one "
-            "instrument stands in one place; check captured_at.",
+            f"{listed([setup.station for setup in setups])} were captured at the same time, "
+            f"{_shown(setups[0])}: one instrument stands in one place; check captured_at.",
         )
-        for at, names in sorted(by_time.items())
-        if len(names) > 1
+        for _, setups in sorted(by_time.items(), key=lambda item: item[0])
+        if len(setups) > 1
     ]
 
 
