@@ -17,7 +17,7 @@ from .decoding import decoded, head_text, is_binary, lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
-from .readings import to_capture
+from .readings import joined, to_capture
 from .rows import COLUMNS, NUMBERS, read_rows
 
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
@@ -29,6 +29,7 @@ _QUOTED_LINE = re.compile(r'"(#(?:[^"]|"")*)"([,;\t]*)')
 _SEPARATOR_HINT = re.compile(r'"?sep=.?"?[,;\t]*', re.IGNORECASE)
 _PADDING = ",;\t "
 _STRIDE = 20_000
+_PART = 100_000
 
 
 def is_capture_text(data: bytes) -> bool:
@@ -70,10 +71,13 @@ def read_capture_text(
     rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable)
     findings = Findings(name, skip_unreadable)
     captures: list[Capture] = []
-    lines = lines_of(decoded(data, findings))
-    blocks = list(_blocks(lines, findings, progress.part(0.0, 0.3)))
-    for block in progress.part(0.3, 1.0).over(blocks):
-        capture = _capture(block, rules, findings)
+    text = decoded(data, findings)
+    progress.at(0.05)
+    lines = lines_of(text)
+    blocks = list(_blocks(lines, findings, progress.part(0.1, 0.3)))
+    for index, block in enumerate(blocks):
+        start, end = (0.3 + 0.7 * place / len(blocks) for place in (index, index + 1))
+        capture = _capture(block, rules, findings, progress.part(start, end))
         if capture is not None:
             captures.append(capture)
     if not captures and not findings.skipped:
@@ -175,11 +179,12 @@ def _blocks(lines: Sequence[str], findings: Findings, progress: Progress) -> Ite
 
 
 def _end_of_numbers(lines: Sequence[str], start: int) -> int:
-    """Where the lines end that begin with a number, from a place on."""
-    for place in range(start, len(lines)):
+    """Where the lines end that begin with a number, from a place on, or after very many."""
+    last = min(start + _STRIDE, len(lines))
+    for place in range(start, last):
         if lines[place][:1] not in _NUMBER_STARTS:
             return place
-    return len(lines)
+    return last
 
 
 def _begins_capture(header: Sequence[tuple[int, str, str]]) -> bool:
@@ -214,7 +219,7 @@ def _header(block: _Block, findings: Findings) -> Header:
     return header
 
 
-def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
+def _capture(block: _Block, rules: Rules, findings: Findings, progress: Progress) -> Capture | None:
     columns = block.columns
     if not block.rows or columns is None:
         findings.bad(
@@ -247,16 +252,21 @@ def _capture(block: _Block, rules: Rules, findings: Findings) -> Capture | None:
     rotation = header.choice("rotation", rules, findings, block.first_line)
     if angle_unit is None or distance_unit is None or rotation is None or zenith_unit is None:
         return None
-    raw = read_rows(
-        block.rows,
-        block.row_lines,
-        names,
-        columns.separator,
-        angle_unit,
-        findings,
-        zenith_unit=zenith_unit,
-        cut_off=block.cut_off,
-    )
+    # A capture is one part, unless it is so large that a cancel would have to wait for it.
+    parts = [
+        read_rows(
+            block.rows[start : start + _PART],
+            block.row_lines[start : start + _PART],
+            names,
+            columns.separator,
+            angle_unit,
+            findings,
+            zenith_unit=zenith_unit,
+            cut_off=block.cut_off and start + _PART >= len(block.rows),
+        )
+        for start in progress.over(range(0, len(block.rows), _PART))
+    ]
+    raw = joined(parts)
     if not len(raw.line):
         findings.bad("no reading of this capture can be read.", block.first_line)
         return None

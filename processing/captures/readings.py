@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -28,6 +29,22 @@ class RawReadings:
     target: NDArray[np.str_]
     intensity: Floats
     line: Ints
+
+
+def joined(parts: Sequence[RawReadings]) -> RawReadings:
+    """The readings of several parts of a capture, which all have zeniths or none has."""
+    if len(parts) == 1:
+        return parts[0]
+    zeniths = [part.zenith for part in parts if part.zenith is not None]
+    return RawReadings(
+        angle=np.concatenate([part.angle for part in parts]),
+        distance=np.concatenate([part.distance for part in parts]),
+        zenith=np.concatenate(zeniths) if zeniths else None,
+        kind=np.concatenate([part.kind for part in parts]),
+        target=np.concatenate([part.target for part in parts]),
+        intensity=np.concatenate([part.intensity for part in parts]),
+        line=np.concatenate([part.line for part in parts]),
+    )
 
 
 def to_capture(

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Capture text as the contract words it: what is read, and every error with its line."""
 
+import dataclasses
 from datetime import datetime, timedelta, timezone
 
 import numpy as np
@@ -627,6 +628,22 @@ def test_only_bad_rows_leave_no_capture():
     survey = read_capture_text(START + "x,2\n", skip_unreadable=True)
     assert len(survey) == 0
     assert "no reading of this capture can be read" in survey.skipped[-1]
+
+
+def test_a_very_long_capture_is_read_in_parts(monkeypatch):
+    text = rows(
+        "angle,distance,zenith,target,kind", *(f"{k},2,{80 + k},T{k},target" for k in range(9))
+    )
+    whole = one(text)
+    seen = []
+    monkeypatch.setattr("roomtie.processing.captures.capture_text._PART", 4)
+    parts = one(text, progress=Progress(moved=seen.append))
+    for field in dataclasses.fields(whole):
+        np.testing.assert_equal(getattr(parts, field.name), getattr(whole, field.name))
+    assert seen == sorted(seen)
+    assert len(seen) >= 3
+    with pytest.raises(SurveyError, match="line 11: angle is 'x'"):
+        one(text.replace("\n6,", "\nx,"))
 
 
 def test_cancelling_stops():
