@@ -107,9 +107,9 @@ def _survey(root: Element, numbers: Numbers, findings: Findings, progress: Progr
     known, sentence = known_points(
         points, stations, crs_of(root, findings) if points.places else ""
     )
+    _say_what_is_not_read(root, setups, captures, findings, bool(known))
     if sentence:
         findings.warn(sentence)
-    _say_what_is_not_read(root, setups, captures, findings, bool(known))
     return Survey(tuple(captures), known_points=known)
 
 
@@ -163,6 +163,8 @@ def _say_what_is_not_read(
             root.line,
         )
         return
+    if not captures and not without:
+        findings.warn("it holds coordinates, and no observations.")
     if without:
         findings.warn(f"the set-ups {listed(without)} have no RawObservation and are left out.")
     if captures and all(setup.level is None for setup in setups):
