@@ -107,9 +107,9 @@ def _survey(root: Element, numbers: Numbers, findings: Findings, progress: Progr
     known, sentence = known_points(
         points, stations, crs_of(root, findings) if points.places else ""
     )
-    _say_what_is_not_read(root, setups, captures, findings, bool(known))
     if sentence:
         findings.warn(sentence)
+    _say_what_is_not_read(root, setups, captures, findings, bool(known))
     return Survey(tuple(captures), known_points=known)
 
 
