@@ -22,6 +22,8 @@ from ..progress import SILENT, Progress
 LARGEST_BYTES = 64 * 2**20
 """The largest file that is read: three million readings or so. Memory grows with a file's text."""
 
+_PIECE = 2**20
+
 HEAD_BYTES = 65536
 """A header and its column names stand within the first part of a file."""
 
@@ -124,17 +126,17 @@ def whole(source: Source, stream: BinaryIO, head: bytes) -> bytes:
     """The content of a file of which the head has been read. Raises `SurveyError` when it is larger
     than `LARGEST_BYTES`, before it is read."""
     size = os.fstat(stream.fileno()).st_size
-    data = head
-    if size <= LARGEST_BYTES:
-        # A file may grow while it is read, and some report no size at all.
-        data += stream.read(LARGEST_BYTES + 1 - len(head))
-        size = len(data)
+    parts = [head]
+    # A file may grow while it is read, and some report no size at all.
+    while size <= LARGEST_BYTES and (part := stream.read(_PIECE)):
+        parts.append(part)
+        size = max(size, sum(map(len, parts)))
     if size > LARGEST_BYTES:
         raise SurveyError(
             f"{source.name}: the file has {size / 2**20:,.0f} MiB or more; expected at most "
             f"{LARGEST_BYTES / 2**20:.0f} MiB. Cut it into several files."
         )
-    return data
+    return b"".join(parts)
 
 
 def _told(path: Path, status_of: Callable[[], os.stat_result]) -> Source:
