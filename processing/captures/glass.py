@@ -137,6 +137,7 @@ def _seen_through(turn: Turn, noise: ReadingNoise) -> list[Ints]:
         widest = int(np.argmax(gap))
         begin = int(step[widest] + gap[widest] // 2) % len(turn)
         turn, step = turn.begun_at(begin), np.sort((step - begin) % len(turn))
+        step = step[step < len(turn) - 1]
     apart = np.diff(turn.angle_rad[step]) > CLOSE_RAD
     for group in np.split(step, np.flatnonzero(apart) + 1):
         if len(group) < FEWEST_STEPS or not _likely(turn, int(group[0]), int(group[-1]) + 1):

@@ -16,6 +16,7 @@ from scipy.special import chdtri
 
 from ..angles import Floats, unit
 from .faces_fit import Moments, ReadingNoise, lines_of
+from .lag import LARGEST_RAD
 from .model import Capture, Flag, Remark
 from .turns import FULL_RAD, SHARE, Compared, Turn, compare
 
@@ -112,7 +113,10 @@ def fit_shift(seen: Compared, noise: ReadingNoise) -> Shift | None:
     solution = np.zeros(3)
     for _ in range(12):
         normal = design.T @ (weight[:, None] * design)
-        if np.linalg.cond(normal[:2, :2]) > 1e4:
+        # Round surroundings do not tell the turn; it is less than the largest lag.
+        normal[2, 2] += LARGEST_RAD**-2
+        least, most = np.linalg.eigvalsh(normal[:2, :2])
+        if least < 1e-4 * most or most <= 0.0:
             return None
         solution = np.linalg.solve(normal, design.T @ (weight * difference))
         residual = difference - design @ solution

@@ -96,6 +96,22 @@ def test_scraps_are_no_trouble(rows):
     assert (found.flag[lost] == Flag.NO_RETURN).all()
 
 
+@pytest.mark.parametrize("seed", range(40))
+def test_rings_of_nonsense_are_no_trouble(seed):
+    """Rings that jump about, come again, are round or coarse: dense enough for every check."""
+    rng = np.random.default_rng(seed)
+    n = int(rng.integers(100, 300))
+    angle = [np.sort(rng.uniform(0, 360, n)), np.arange(n) * 1.8 % 360, rng.uniform(0, 360, n)]
+    distance = [np.exp(rng.uniform(-6, 6, n)), np.full(n, 2.0), np.round(rng.uniform(1, 4, n), 1)]
+    capture, _ = capture_of(ROOM, (0, 0), readings=360)
+    gone = rng.random(n) < (0.3 if seed % 2 else 0.0)
+    distance = np.where(gone, np.nan, distance[seed // 3 % 3])
+    capture = with_distance(capture, distance, angle[seed % 3])
+    with np.errstate(all="raise", under="ignore"):
+        found = check_capture(flag_readings(capture), NOISE)
+    assert (found.flag[gone] == Flag.NO_RETURN).all()
+
+
 @pytest.mark.parametrize("readings", [0, 1, 2, 5, 12, 49, 100])
 def test_short_rings(readings):
     capture, _ = capture_of(ROOM, (0, 0), readings=max(readings, 1))
