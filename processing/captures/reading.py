@@ -200,7 +200,7 @@ def _read(
     """Read every file; `seen` is told each capture that is taken, while it is in memory."""
     read = _Reading(rules.skip_unreadable, spool)
     passed_over = PassedOver()
-    folder = path.is_dir()
+    folder = os.path.isdir(path)  # Path.is_dir raises where a folder above may not be entered
     sources = sources_in(path, progress.part(0.0, 0.02)) if folder else [_named(path)]
     total = sum(source.size + _OF_A_FILE for source in sources)
     done = 0
@@ -234,7 +234,7 @@ def _read(
 def _named(path: Path) -> Source:
     """The one file that the user named."""
     source = source_at(path)
-    if not os.path.lexists(path):
+    if source.missing:
         raise SurveyError(
             f"{printable(str(path))}: there is no such file or folder; expected capture files."
         )

@@ -42,13 +42,17 @@ _KINDS = (
 
 @dataclass(frozen=True)
 class Source:
-    """A file: its path, its name as it is shown and kept, its size in bytes (0 when not known),
-    and, when it is none that could be read, the sentence that says why."""
+    """A file: its path, its name as it is shown and kept, its size in bytes (0 when not known).
+
+    `fault` is the sentence that says why it is none that could be read, empty when it may be;
+    `missing` tells that there is nothing at all.
+    """
 
     path: Path
     name: str
     size: int = 0
     fault: str = ""
+    missing: bool = False
 
     @property
     def meant(self) -> bool:
@@ -145,9 +149,11 @@ def _told(path: Path, status_of: Callable[[], os.stat_result]) -> Source:
         status = status_of()
     except OSError as error:
         fault = f"the file cannot be read ({error.strerror or error})."
-        if isinstance(error, FileNotFoundError) and path.is_symlink():
+        linked = os.path.islink(path)
+        if isinstance(error, FileNotFoundError) and linked:
             fault = "the link leads nowhere; expected a file."
-        return Source(path, name, fault=fault)
+        missing = isinstance(error, (FileNotFoundError, NotADirectoryError)) and not linked
+        return Source(path, name, fault=fault, missing=missing)
     return Source(path, name, status.st_size, _fault(status.st_mode))
 
 

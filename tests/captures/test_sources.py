@@ -3,6 +3,8 @@
 
 import os
 import socket
+import tempfile
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -15,6 +17,7 @@ from roomtie.processing.errors import SurveyError
 HEADER = "# angle_unit: deg\n# distance_unit: m\n# rotation: clockwise\nangle,distance\n"
 GOOD = HEADER + "1,2\n3,4\n"
 GIGABYTE = 2**30
+NOBODY = 65534
 
 needs_links = pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes on this system")
 
@@ -185,19 +188,41 @@ def test_a_folder_that_cannot_be_read_is_an_error(tmp_path, monkeypatch):
         read_captures(tmp_path, skip_unreadable=True)
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root reads everything")
-def test_rights_are_told(tmp_path):
-    (tmp_path / "a.csv").write_text(GOOD)
-    (tmp_path / "b.csv").write_text(GOOD + "5,6\n")
-    (tmp_path / "b.csv").chmod(0)
+@pytest.fixture
+def as_anyone():
+    """A folder, and for root the rights of nobody while it is read: root may read everything."""
+    if not hasattr(os, "geteuid"):
+        pytest.skip("no such rights on this system")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        was = os.geteuid()
+        yield folder, lambda: os.seteuid(NOBODY if was == 0 else was)
+        os.seteuid(was)
+        folder.chmod(0o700)
+
+
+def test_rights_are_told(as_anyone):
+    folder, become_anyone = as_anyone
+    (folder / "a.csv").write_text(GOOD)
+    (folder / "b.csv").write_text(GOOD + "5,6\n")
+    (folder / "b.csv").chmod(0)
+    become_anyone()
     with pytest.raises(SurveyError, match=r"b\.csv: the file cannot be read \(Permission denied\)"):
-        read_captures(tmp_path)
-    tmp_path.chmod(0)
-    try:
-        with pytest.raises(SurveyError, match="cannot be read"):
-            read_captures(tmp_path)
-    finally:
-        tmp_path.chmod(0o700)
+        read_captures(folder)
+    survey = read_captures(folder, skip_unreadable=True)
+    assert (survey.names, len(survey.skipped)) == (("a",), 1)
+
+
+def test_a_folder_without_rights_is_told(as_anyone):
+    folder, become_anyone = as_anyone
+    (folder / "a.csv").write_text(GOOD)
+    folder.chmod(0)
+    become_anyone()
+    with pytest.raises(SurveyError, match=r"the folder cannot be read \(Permission denied\)"):
+        read_captures(folder, skip_unreadable=True)
+    with pytest.raises(SurveyError, match=r"a\.csv: the file cannot be read \(Permission denied\)"):
+        read_captures(folder / "a.csv")
 
 
 @needs_links
