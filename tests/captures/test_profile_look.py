@@ -19,7 +19,7 @@ def test_the_next_room_looks_the_same():
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.integers(100, 3000), st.floats(800, 9000), st.floats(800, 9000))
+@given(st.integers(100, 3000), st.floats(1000, 5000), st.floats(1000, 5000))
 def test_any_room_of_the_usual_size_looks_the_same(count, a, b):
     assert difference(ring_text(count=count, half=(a, b)), kept(ring_text())) == ""
 
