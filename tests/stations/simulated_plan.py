@@ -37,12 +37,15 @@ class Parts:
 @dataclass(frozen=True, eq=False)
 class Storey:
     """Segments ``(K, 2, 2)`` with what they are made of, the free space of each room (halls last)
-    and which of these are halls."""
+    and how many of these are halls; the doorways, whose second edge is the clear width, and the
+    window reveals and glazed doorways (`niches`), as rectangles that reach into the rooms."""
 
     segments: np.ndarray
     surface: np.ndarray
     rooms: tuple[Polygon, ...]
     halls: int
+    doors: tuple[Polygon, ...] = ()
+    niches: tuple[Polygon, ...] = ()
 
 
 def storey(rng, rooms_wanted=None) -> Storey:
@@ -217,7 +220,14 @@ def _storey(parts, rng) -> Storey:
     added.append(_edges(around.exterior))
     made.append(np.full(len(added[-1]), int(Surface.OUTSIDE)))
     rooms = tuple(_largest(room.intersection(free)) for room in parts.rooms + parts.halls)
-    return Storey(np.concatenate(added), np.concatenate(made), rooms, len(parts.halls))
+    return Storey(
+        np.concatenate(added),
+        np.concatenate(made),
+        rooms,
+        len(parts.halls),
+        tuple(parts.doors),
+        tuple(parts.niches),
+    )
 
 
 def _largest(shape):
