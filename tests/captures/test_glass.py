@@ -10,7 +10,7 @@ from roomtie.processing.captures.noise import noise_in
 from simulated import capture_of
 from simulated_faults import before_doorway, before_mirror, before_pane, room
 
-RUNS = 10
+RUNS = 6
 
 
 def checked(capture):

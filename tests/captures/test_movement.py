@@ -39,7 +39,7 @@ def vector(rng, length_m):
 def test_a_shift_between_two_sweeps_is_fitted_within_its_error(lag_deg):
     """Against the shift put in: the error in standard errors has two degrees of freedom."""
     chi2 = []
-    for seed in range(10):
+    for seed in range(6):
         rng = np.random.default_rng(seed)
         walls, origin = room(rng)
         shift = vector(rng, 0.02)
@@ -51,13 +51,13 @@ def test_a_shift_between_two_sweeps_is_fitted_within_its_error(lag_deg):
         assert found.length_m == pytest.approx(0.02, abs=0.001)
         off = found.length_m - 0.02
         chi2.append((off / found.sigma_m) ** 2)
-    # Mean of 10 squares of one degree of freedom: 1 with a standard error of 0.45.
-    assert 0.1 < np.mean(chi2) < 2.4
+    # Mean of 6 squares of one degree of freedom: 1 with a standard error of 0.58.
+    assert 0.05 < np.mean(chi2) < 2.8
 
 
 def test_sweeps_from_two_places_are_told_and_flagged():
     told = flagged = alarms = 0
-    for seed in range(6):
+    for seed in range(4):
         rng = np.random.default_rng(100 + seed)
         walls, origin = room(rng)
         small = checked(there_and_back(walls, origin, vector(rng, 0.010), rng, 400, 2.0))
@@ -68,8 +68,8 @@ def test_sweeps_from_two_places_are_told_and_flagged():
         flagged += 350 <= (large.flag == Flag.MOVED).sum() <= 400
         alarms += bool(said(still)) or (still.flag == Flag.MOVED).any()
         assert not (small.flag == Flag.MOVED).any()
-    assert told == 12
-    assert flagged == 6
+    assert told == 8
+    assert flagged == 4
     assert alarms == 0
 
 
@@ -97,12 +97,12 @@ def test_kicks_anywhere_and_no_false_alarm():
     """Found where a straight wall runs across the seam and the kick is not along it; over 100 rooms
     0.57 of 10 mm, 0.79 of 40 mm."""
     found = alarms = 0
-    for seed in range(12):
+    for seed in range(7):
         rng = np.random.default_rng(300 + seed)
         walls, origin = room(rng)
         found += bool(said(checked(kicked(walls, origin, vector(rng, 0.03), rng, 800))))
         alarms += bool(said(checked(kicked(walls, origin, (0, 0), rng, 800))))
-    assert found >= 6
+    assert found >= 4
     assert alarms == 0
 
 
@@ -119,7 +119,7 @@ def test_a_turn_that_runs_on_is_compared_with_its_beginning():
 
 def test_a_corner_or_a_recess_at_the_seam_is_no_step():
     rng = np.random.default_rng(5)
-    for begun in (0.0, 45.0, 44.0, 46.0):
+    for begun in (45.0, 44.5):
         turned = np.full(1600, np.radians(begun))
         angle = np.arange(1600) * 0.225
         corner = seen_from(

@@ -31,12 +31,12 @@ def case(seed, sweeps=(True, False)):
 def test_a_person_in_one_sweep_is_flagged():
     """Over 60 captures 0.89 of the readings on the person, and no other."""
     on = found = wrong = 0
-    for seed in range(10):
+    for seed in range(6):
         capture, person = case(seed)
         marked = checked(capture).flag == Flag.PASSER_BY
         on, found = on + person.sum(), found + (marked & person).sum()
         wrong += (marked & ~person).sum()
-    assert on > 100
+    assert on > 80
     assert found >= 0.75 * on
     assert wrong == 0
 
