@@ -2,7 +2,9 @@
 """Distances on the plan between walls, corners and targets, with their standard errors.
 
 A reference is the name of a wall (``W012``), of a target (``T3``), or of a corner, the two walls
-that meet there with a stroke between them (``W012/W013``). Distances are as a tape is held: between
+that meet there with a stroke between them (``W012/W013``). On site nobody knows the walls' names: a
+wall may be named by a target it carries (``wall T3``), a corner by those of its two walls
+(``corner T3 T4``). Distances are as a tape is held: between
 two walls square to the second from the middle of what they face each other, from a point square to
 a wall, between two points straight.
 
@@ -29,6 +31,10 @@ STEEPEST = np.sin(np.radians(15.0))
 corner."""
 
 CORNER = "/"
+
+CARRIES_M = 0.10
+"""A target nearer to a wall than this is on it: targets have a thickness, and drawn walls move
+within the tolerance of the plot scale."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,8 +89,12 @@ class Distances:
         return self._group(self._thing(reference))
 
     def level_of(self, reference: str) -> int | None:
-        """The storey of a wall or corner; None for a target."""
-        wall = self._wall.get(reference.split(CORNER, maxsplit=1)[0].strip())
+        """The storey of a wall or corner; None for a target alone."""
+        name = reference.strip()
+        first = name.split(CORNER, maxsplit=1)[0].strip()
+        wall = self._wall.get(first)
+        if wall is None and len(name.split()) > 1:
+            wall = self._carrying(name.split()[1])
         return None if wall is None else int(self._walls.level[wall])
 
     def _group(self, thing: int | _Spot) -> int:
@@ -102,10 +112,36 @@ class Distances:
         parts = [part.strip() for part in name.split(CORNER)]
         if len(parts) == 2 and all(part in self._wall for part in parts):
             return self._corner(self._wall[parts[0]], self._wall[parts[1]], name)
+        words = name.split()
+        if len(words) == 2 and words[0].lower() == "wall" and words[1] in self._target:
+            return self._carrying(words[1])
+        if len(words) == 3 and words[0].lower() == "corner":
+            known = [word for word in words[1:] if word in self._target]
+            if len(known) == 2:
+                first, second = (self._carrying(word) for word in known)
+                return self._corner(first, second, name)
         raise SurveyError(
             f"{reference!r} is no wall, corner or target of the plan; expected a name such as "
             f"{self._example()}."
         )
+
+    def _carrying(self, target: str) -> int:
+        """The wall that carries a target: of its group, the one whose drawn stretch is nearest."""
+        walls, t = self._walls, self._target[target]
+        apart = self._network.targets.xy_m[t] - walls.centre_m
+        across = np.abs(np.einsum("ij,ij->i", apart, walls.normal))
+        along = np.einsum("ij,ij->i", apart, walls.direction)
+        ends = np.einsum("wij,wj->wi", walls.drawn_m - walls.centre_m[:, None], walls.direction)
+        beyond = np.maximum(ends.min(axis=1) - along, along - ends.max(axis=1)).clip(0.0)
+        away = np.hypot(across, beyond)
+        away[walls.network != self._network.targets.network[t]] = np.inf
+        nearest = int(np.argmin(away)) if len(away) else -1
+        if nearest < 0 or away[nearest] > CARRIES_M:
+            raise SurveyError(
+                f"Target {target} is on no wall of the plan (the nearest lies "
+                f"{away.min(initial=np.inf):.2f} m away); expected a target on a wall."
+            )
+        return nearest
 
     def _example(self) -> str:
         walls = self._walls.wall

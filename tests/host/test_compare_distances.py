@@ -150,3 +150,20 @@ def test_a_plot_scale_that_is_not_there_is_told(run, plans, tmp_path):
             PLOT_SCALE=200,
             TAPED_DISTANCES="memory:",
         )
+
+
+def test_of_the_example_s_taped_distances_only_the_misread_one_is_beyond_tolerance(
+    run, plans, example_survey, tmp_path
+):
+    """The crew misread one distance by 10 cm, as the example's notes tell; at 1:20 every other one
+    lies within tolerance."""
+    path, _ = plans
+    taped = QgsVectorLayer(str(example_survey / "taped_distances.csv"), "taped", "ogr")
+    result = run("comparedistances", TAPED=taped, **inputs(path), TAPED_DISTANCES="memory:")
+    beyond = [
+        (f["from_ref"], f["to_ref"])
+        for f in result["TAPED_DISTANCES"].getFeatures()
+        if f["verdict"] != "within tolerance"
+    ]
+    assert beyond == [("T18", "T20")]
+    assert result["DISTANCES"] == 14

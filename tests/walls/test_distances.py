@@ -32,11 +32,11 @@ def plan():
     errors = FaceErrors(OWN, csr_matrix((10, 3)), np.zeros((3, 3)))
     network = network_of(["A"], [[1.0, 1.0]], [0.0])
     targets = Targets(
-        ("T1", "T2"),
-        np.array([[1.0, 1.0], [1.0, 2.5]]),
-        np.array([np.diag([1e-6, 4e-6]), np.diag([1e-6, 1e-6])]),
-        np.array([2, 2]),
-        np.array([1, 1]),
+        ("T1", "T2", "T3", "T4"),
+        np.array([[1.0, 1.0], [1.0, 2.5], [0.01, 1.5], [2.0, 2.99]]),
+        np.array([np.diag([1e-6, 4e-6]), *[np.diag([1e-6, 1e-6])] * 3]),
+        np.array([2, 2, 1, 1]),
+        np.array([1, 1, 1, 1]),
     )
     return walls, errors, replace(network, targets=targets)
 
@@ -52,6 +52,8 @@ def plan():
         ("W002", "T1", 2.0),
         (" W001 / W004 ", "T1", np.sqrt(2.0)),
         ("W001/W002", "W004", 3.0),
+        ("wall T3", "W003", 4.0),
+        ("corner T3 T4", "T1", np.sqrt(5.0)),
     ],
 )
 def test_lengths_are_as_a_tape_is_held(plan, first, second, length):
@@ -91,7 +93,7 @@ def test_standard_errors_are_those_of_many_plans_with_such_errors(plan, first, s
     for _ in range(600):
         change = rng.standard_normal(10) * np.sqrt(OWN.ravel())
         sigma = np.sqrt(np.diagonal(network.targets.covariance_m2, axis1=1, axis2=2))
-        xy = network.targets.xy_m + sigma * rng.standard_normal((2, 2))
+        xy = network.targets.xy_m + sigma * rng.standard_normal((4, 2))
         other = replace(network, targets=replace(network.targets, xy_m=xy))
         distances = Distances(moved_walls(walls, change), errors, other)
         found.append(distances.between(first, second).length_m)
@@ -121,6 +123,8 @@ def test_what_walls_share_through_their_station_does_not_count(plan):
         ("T1", "T1", r"are one place"),
         ("W001", "W005", r"nothing ties to each other"),
         ("W001/W002/W003", "T1", r"is no wall, corner or target"),
+        ("wall T1", "W003", r"Target T1 is on no wall of the plan \(the nearest lies 1.00 m away"),
+        ("corner T3 T9", "T1", r"'corner T3 T9' is no wall"),
     ],
 )
 def test_what_has_no_distance_is_said(plan, first, second, said):
