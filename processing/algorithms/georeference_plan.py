@@ -106,9 +106,10 @@ class GeoreferencePlan(RoomtieAlgorithm):
         layers = read_survey_layers(self, parameters, context, adjusted=True)
         _check_not_moved(layers.stations, layers.station_points)
         survey, network = layers.survey(), layers.network()
-        fits, told = fit_with_parameters(
-            self, survey, network, self._project_crs, parameters, context, progress.part(0, 0.3)
-        )
+        group_of = dict(zip(network.station, network.network.tolist()))
+        tables = self._tables(group_of)
+        site = (parameters, context, progress.part(0.0, 0.3), _outlines(tables))
+        fits, told = fit_with_parameters(self, survey, network, self._project_crs, *site)
         if not fits:
             raise SurveyError(
                 told[-1]
@@ -116,8 +117,6 @@ class GeoreferencePlan(RoomtieAlgorithm):
                 else "The stations have no geotags and no control points were given: nothing says "
                 "where the plan lies; expected either."
             )
-        group_of = dict(zip(network.station, network.network.tolist()))
-        tables = self._tables(group_of)
         site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
         placement = Placement(fits, site_grid)
         wkt = site_grid_wkt(fits[0], "Site grid")
@@ -165,6 +164,22 @@ class GeoreferencePlan(RoomtieAlgorithm):
         if not tables:
             raise SurveyError("LAYERS: nothing was given; expected the layers of a plan.")
         return tables
+
+
+def _outlines(tables: list[Any]) -> dict[int, Any]:
+    """The outside of each connected group by the rooms among the layers, all storeys together."""
+    from ..layers.schema import ROOMS
+    from ..site.footprint import outline_of
+
+    rooms = [table for table in tables if set(ROOMS.field_names) <= set(table.schema.field_names)]
+    if not rooms:
+        return {}
+    shapes: dict[int, list[Any]] = {}
+    for table in rooms:
+        for number, shape in zip(table.network.tolist(), table.geometry):
+            if shape is not None:
+                shapes.setdefault(int(number), []).append(shape)
+    return {number: outline_of(of) for number, of in shapes.items()}
 
 
 def host_crs_of(text: str) -> Any:

@@ -85,6 +85,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         from ..layers.plan import plan_tables
         from ..reports.survey_report import Run, survey_report_html, survey_report_json
         from ..site.fit import RotationUnknown
+        from ..site.footprint import outlines_of
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
 
@@ -99,14 +100,15 @@ class PlanFromCaptures(RoomtieAlgorithm):
         survey = read_survey(self, parameters, context, progress.part(0.0, 0.15))
         tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.15, 0.45))
         network = tied.network
-        site = progress.part(0.45, 0.5)
+        drawn = draw_plans(tied, scales, square, progress.part(0.45, 0.8))
+        outlines = outlines_of(drawn.plans[0].rooms) if drawn.plans else {}
+        site = (parameters, context, progress.part(0.8, 0.85), outlines)
         try:
             fits, about_site = fit_with_parameters(
-                self, tied.survey, network, self._project_crs, parameters, context, site
+                self, tied.survey, network, self._project_crs, *site
             )
         except RotationUnknown as unknown:
             fits, about_site = (), [str(unknown)]
-        drawn = draw_plans(tied, scales, square, progress.part(0.5, 0.85))
 
         site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
         placement = Placement(fits, site_grid) if fits else None
@@ -214,7 +216,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
                 told[name] = None
             elif name == "INPUT":
                 told[name] = Path(self.parameterAsString(parameters, name, context)).name
-            elif name == "CONTROL":
+            elif name in ("CONTROL", "FOOTPRINT"):
                 told[name] = self.source(parameters, name, context).sourceName()
             elif name == "TARGET_CRS":
                 crs = self.parameterAsCrs(parameters, name, context)

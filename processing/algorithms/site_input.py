@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,7 @@ from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .control_input import read_control
 from .crs import from_wkt, to_pyproj
+from .footprint_input import add_footprint_parameters, read_footprint
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
@@ -34,7 +36,8 @@ WHAT_IS_EMPTY = (
     "\n\nTarget CRS: empty means the project's where it is projected, else the UTM zone of the "
     "geotags. Date and height: empty means as in the captures. Control points: a point layer, or a "
     "table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm); empty "
-    "means the coordinates that LandXML files among the captures give."
+    "means the coordinates that LandXML files among the captures give. Building outlines: a "
+    "polygon layer of the site map; the plan's outside is fitted to the building it lies in."
 )
 MODES = ("move coordinates", "site grid")
 
@@ -82,6 +85,7 @@ def add_site_parameters(algorithm: RoomtieAlgorithm) -> None:
             optional=True,
         )
     )
+    add_footprint_parameters(algorithm)
     algorithm.addParameter(
         QgsProcessingParameterEnum(
             "MODE",
@@ -108,9 +112,11 @@ def fit_with_parameters(
     parameters: dict[str, Any],
     context: QgsProcessingContext,
     progress: Progress,
+    outlines: Mapping[int, Any] | None = None,
 ) -> tuple[tuple[SiteFit, ...], list[str]]:
     """The fits of the connected groups, and sentences about what was chosen; no fits where nothing
-    says where the group of the held (else the first) station lies."""
+    says where the group of the held (else the first) station lies. `outlines` are the outsides of
+    the groups, for the footprint."""
     from ..site.fit import fit_site
     from ..site.known_points import control_of_known
     from ..site.target_crs import middle_of_geotags
@@ -137,6 +143,7 @@ def fit_with_parameters(
         on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
         height_m=algorithm.optional_number(parameters, "HEIGHT", context),
         control=control,
+        footprint=read_footprint(algorithm, target, outlines or {}, parameters, context),
         progress=progress,
     )
     main = int(network.network.min())

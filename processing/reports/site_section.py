@@ -17,7 +17,12 @@ from ..site.target_crs import bare
 from .html import Markup, bullets, facts, paragraph, section, table
 
 DISTANCES_M = (10.0, 50.0, 100.0)
-KIND = {"geotag": "Geotag", "compass": "Compass", "control": "Control point"}
+KIND = {
+    "geotag": "Geotag",
+    "compass": "Compass",
+    "control": "Control point",
+    "footprint": "Footprint",
+}
 SIGN = "Residuals: observed minus fitted. Standard errors are 1 sigma."
 
 

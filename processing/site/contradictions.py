@@ -13,7 +13,7 @@ from scipy.stats import chi2
 from ..angles import Floats, wrap_half
 from ..progress import SILENT, Progress
 from .least_squares import CRITICAL, Solution, solve
-from .observations import COMPASS, CONTROL, GEOTAG, Observations
+from .observations import COMPASS, CONTROL, FOOTPRINT, GEOTAG, KNOWN, Observations
 
 DECIDES = 6.0
 """To call one observation the blunder and not another, leaving it out must lower the weighted sum
@@ -24,7 +24,12 @@ KNOWN_ROTATION_RAD = math.radians(15.0)
 
 FALSE_ALARM = 0.001
 
-PLURAL = {GEOTAG: "geotags", COMPASS: "compass bearings", CONTROL: "control points"}
+PLURAL = {
+    GEOTAG: "geotags",
+    COMPASS: "compass bearings",
+    CONTROL: "control points",
+    FOOTPRINT: "footprint ends",
+}
 
 
 @dataclass(eq=False)
@@ -83,7 +88,7 @@ def _free(observations: Observations, use: NDArray[np.bool_]) -> tuple[bool, boo
     """Whether something stronger holds the rotation while bearings are compared with bearings, and
     the position while geotags are compared with geotags."""
     geotags, controls, compasses = (
-        use & observations.of_kind(kind) for kind in (GEOTAG, CONTROL, COMPASS)
+        use & observations.of_kinds(kinds) for kinds in ((GEOTAG,), KNOWN, (COMPASS,))
     )
     # Geotags that are free against the control points turn the plan by their own spread only.
     information = sum(
@@ -166,7 +171,7 @@ def _outvoted(judged: Judged, suspects: NDArray[np.bool_], apart: bool) -> bool:
     """Whether the suspects are blunders each by itself, not two sides of one contradiction: more
     of their kinds are left than suspected, and these contradict every one of them."""
     without = judged.use & ~suspects
-    for kind in (GEOTAG, COMPASS, CONTROL):
+    for kind in PLURAL:
         of_kind = judged.observations.of_kind(kind)
         if (suspects & of_kind).any() and (without & of_kind).sum() <= (suspects & of_kind).sum():
             return False
@@ -229,7 +234,7 @@ def _between_kinds(judged: Judged, solution: Solution) -> None:
 
 
 def _give_up_positions(judged: Judged, metres: float, w: float) -> None:
-    sigma = {kind: _together(judged, kind) for kind in (GEOTAG, CONTROL)}
+    sigma = {kind: _together(judged, kind) for kind in (GEOTAG, _known_kind(judged))}
     sigma[GEOTAG] = math.hypot(sigma[GEOTAG], judged.observations.sigma_datum_m)
     weak, strong = sorted(sigma, key=lambda kind: -sigma[kind])
     _give_up(judged, weak, strong, f"{metres:.2f} m", w)
@@ -238,7 +243,8 @@ def _give_up_positions(judged: Judged, metres: float, w: float) -> None:
 def _give_up_rotation(judged: Judged, turned: float, w: float, sigma_others: float) -> None:
     observations = judged.observations
     sigma_compass = math.hypot(_together(judged, COMPASS), observations.sigma_declination_rad)
-    strong = CONTROL if judged.used(CONTROL).sum() > 1 else GEOTAG
+    known = _known_kind(judged)
+    strong = known if judged.used(known).sum() > 1 else GEOTAG
     size = f"{abs(math.degrees(turned)):.1f} deg in rotation"
     if sigma_compass > sigma_others:
         _give_up(judged, COMPASS, strong, size, w)
@@ -251,6 +257,12 @@ def _give_up_rotation(judged: Judged, turned: float, w: float, sigma_others: flo
         f"({w:.1f} standard errors); the compass bearings are stronger and are followed, the "
         f"{PLURAL[strong]} are kept with standard errors {w:.1f} times as large."
     )
+
+
+def _known_kind(judged: Judged) -> str:
+    """Control points where there are two, or no footprint; else the footprint."""
+    few = judged.used(CONTROL).sum() < 2
+    return FOOTPRINT if few and judged.used(FOOTPRINT).any() else CONTROL
 
 
 def _give_up(judged: Judged, weak: str, strong: str, size: str, w: float) -> None:
@@ -278,7 +290,7 @@ def _widen_kinds(judged: Judged, solution: Solution) -> bool:
     the errors as large as the scatter (a chi-square test of each kind at 0.1 %). Returns whether
     that happened."""
     before = judged.observations
-    for kind in (CONTROL, COMPASS, GEOTAG):
+    for kind in (CONTROL, FOOTPRINT, COMPASS, GEOTAG):
         items = judged.used(kind)
         if not items.any():
             continue

@@ -17,11 +17,12 @@ from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .contradictions import PLURAL, Judged, judge, rotation_known
 from .evidence import Control, Gathered, Group, gather, groups_of
+from .footprint_evidence import Footprint, with_footprint
 from .least_squares import Solution, solve
 from .model import Evidence, SiteFit
-from .observations import COMPASS, CONTROL, GEOTAG, Observations
+from .observations import COMPASS, CONTROL, FOOTPRINT, GEOTAG, Observations
 
-__all__ = ["Control", "RotationUnknown", "far_corner_sigma", "fit_site"]
+__all__ = ["Control", "Footprint", "RotationUnknown", "far_corner_sigma", "fit_site"]
 
 WEAK_ROTATION_RAD = math.radians(3.0)
 
@@ -38,9 +39,11 @@ def fit_site(
     on: date | None = None,
     height_m: float | None = None,
     control: Control | None = None,
+    footprint: Footprint | None = None,
     progress: Progress = SILENT,
 ) -> tuple[SiteFit, ...]:
-    """East, north and rotation of each connected group, from geotags, compass bearings and control.
+    """East, north and rotation of each connected group, from geotags, compass bearings, control and
+    the outline of the building on a map.
 
     The scale is not estimated: it is the combined factor at the place (`grid_at`). Observations are
     weighted by their own standard errors and by the covariance of the adjusted stations and
@@ -69,11 +72,13 @@ def fit_site(
         if gathered is None:
             left_out += (f"No place of its own, for want of a geotag or control point: {title}.",)
             continue
+        if footprint is not None:
+            gathered = with_footprint(gathered, footprint, group.number, part.part(0.0, 0.9))
         everything = np.ones(len(gathered.observations), dtype=bool)
         if not rotation_known(gathered.observations, everything):
             unknown.append(_unknown(gathered.observations, everything, title))
             continue
-        fits.append(_fit(group, gathered, part))
+        fits.append(_fit(group, gathered, part.part(0.9, 1.0)))
     if unknown and not fits:
         raise RotationUnknown(" ".join(unknown))
     left_out += tuple(unknown)
@@ -159,7 +164,7 @@ def _decides(judged: Judged, solution: Solution, *, position: bool) -> str:
     share of each is the part of the information that is lost without it."""
     whole = _variance(judged.observations, judged.use, solution, position)
     share = {}
-    for kind in (CONTROL, COMPASS, GEOTAG):
+    for kind in (CONTROL, FOOTPRINT, COMPASS, GEOTAG):
         items = judged.used(kind)
         if not items.any():
             continue
@@ -224,7 +229,7 @@ def _unknown(observations: Observations, use: np.ndarray, title: str) -> str:
     )
     kinds = " and ".join(
         f"{int(observations.of_kind(k).sum())} {PLURAL[k]}"
-        for k in (GEOTAG, CONTROL)
+        for k in (GEOTAG, CONTROL, FOOTPRINT)
         if observations.of_kind(k).any()
     )
     return (

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, turn, wrap_half
 
-GEOTAG, COMPASS, CONTROL = "geotag", "compass", "control"
+GEOTAG, COMPASS, CONTROL, FOOTPRINT = "geotag", "compass", "control", "footprint"
+KNOWN = (CONTROL, FOOTPRINT)
+"""The kinds of position that are known in the target CRS itself."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +55,28 @@ class Observations:
     def of_kind(self, kind: str) -> NDArray[np.bool_]:
         """Which items are of a kind ``(P + B,)``."""
         return np.array([k == kind for k in self.kind], dtype=bool)
+
+    def of_kinds(self, kinds: tuple[str, ...]) -> NDArray[np.bool_]:
+        """Which items are of one of several kinds ``(P + B,)``."""
+        return np.array([k in kinds for k in self.kind], dtype=bool)
+
+    def with_positions(
+        self, kind: str, names: tuple[str, ...], plan_m: Floats, host_m: Floats, sigma_m: Floats
+    ) -> Observations:
+        """A copy with ``q`` more positions after the others, their plan points without error."""
+        at, rows = self.positions, 2 * self.positions
+        covariance = self.plan_covariance
+        for axis in (0, 1):
+            covariance = np.insert(covariance, [rows] * (2 * len(names)), 0.0, axis=axis)
+        return replace(
+            self,
+            kind=(*self.kind[:at], *[kind] * len(names), *self.kind[at:]),
+            name=(*self.name[:at], *names, *self.name[at:]),
+            plan_m=np.concatenate([self.plan_m, plan_m]),
+            host_m=np.concatenate([self.host_m, host_m]),
+            sigma=np.concatenate([self.sigma[:at], sigma_m, self.sigma[at:]]),
+            plan_covariance=covariance,
+        )
 
     def widened(self, items: NDArray[np.bool_], factor: float) -> Observations:
         """A copy in which the items' standard errors are multiplied by a factor."""

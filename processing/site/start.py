@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats, wrap_half
-from .observations import CONTROL, Observations
+from .observations import KNOWN, Observations
 
 
 def start(observations: Observations, use: NDArray[np.bool_]) -> float:
@@ -23,7 +23,7 @@ def start(observations: Observations, use: NDArray[np.bool_]) -> float:
     bearing_sigma = np.hypot(
         observations.sigma[observations.positions :][bearings], observations.sigma_declination_rad
     )
-    control = observations.of_kind(CONTROL)[: observations.positions][positions]
+    control = observations.of_kinds(KNOWN)[: observations.positions][positions]
     candidates = [np.radians(np.arange(0.0, 360.0, 5.0)), bearing]
     for chosen in (np.ones(len(plan), dtype=bool), control):
         if chosen.sum() > 1:

@@ -1,0 +1,90 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The building outline of a site layer, for the algorithms that place a plan on the earth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCsException,
+    QgsFeatureRequest,
+    QgsProcessing,
+    QgsProcessingContext,
+    QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterNumber,
+)
+
+from ..errors import SurveyError
+from .base import RoomtieAlgorithm, tr
+
+if TYPE_CHECKING:
+    from ..site.footprint_evidence import Footprint
+
+USUAL_SIGMA_MM = 100.0
+
+
+def add_footprint_parameters(algorithm: RoomtieAlgorithm) -> None:
+    """A polygon layer with the building on the map, and what its edges are worth."""
+    algorithm.addParameter(
+        QgsProcessingParameterFeatureSource(
+            "FOOTPRINT",
+            tr("Building outlines of the site map"),
+            [QgsProcessing.SourceType.TypeVectorPolygon],
+            optional=True,
+        )
+    )
+    algorithm.addParameter(
+        QgsProcessingParameterNumber(
+            "SIGMA_FOOTPRINT",
+            tr("Standard error of an outline's edge (mm)"),
+            QgsProcessingParameterNumber.Type.Double,
+            USUAL_SIGMA_MM,
+            minValue=1.0,
+        )
+    )
+
+
+def read_footprint(
+    algorithm: RoomtieAlgorithm,
+    host_target: QgsCoordinateReferenceSystem,
+    outlines: Mapping[int, Any],
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+) -> Footprint | None:
+    """The buildings in host coordinates of the target CRS, with the outlines of the plan's groups;
+    None where no layer was given."""
+    import shapely
+
+    from ..site.footprint_evidence import Footprint
+
+    if parameters.get("FOOTPRINT") in (None, ""):
+        return None
+    source = algorithm.source(parameters, "FOOTPRINT", context)
+    layer = f"FOOTPRINT, layer {source.sourceName()}"
+    if not source.sourceCrs().isValid():
+        raise SurveyError(f"{layer}: it has no coordinate system; expected one that is known.")
+    request = QgsFeatureRequest().setDestinationCrs(host_target, context.transformContext())
+    buildings = []
+    try:
+        for feature in source.getFeatures(request):
+            if not feature.hasGeometry():
+                continue
+            shape = shapely.force_2d(shapely.from_wkb(bytes(feature.geometry().asWkb())))
+            where = f"{layer}, feature {feature.id()}"
+            if shape.geom_type not in ("Polygon", "MultiPolygon") or not shape.is_valid:
+                reason = shapely.is_valid_reason(shape)
+                raise SurveyError(
+                    f"{where}: found a {shape.geom_type} ({reason}), expected a valid polygon."
+                )
+            if not np.isfinite(shape.bounds).all():
+                raise SurveyError(f"{where}: it has no place in {host_target.authid()}.")
+            buildings.append(shape)
+    except QgsCsException as error:
+        raise SurveyError(f"{layer}: could not be transformed: {error}.") from error
+    if not buildings:
+        raise SurveyError(f"{layer}: it has no polygons; expected the outline of the building.")
+    sigma = algorithm.parameterAsDouble(parameters, "SIGMA_FOOTPRINT", context) / 1000.0
+    return Footprint(buildings, outlines, sigma)
