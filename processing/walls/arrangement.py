@@ -19,8 +19,9 @@ from .free_space import FreeSpace
 
 ON_LINE_M = 1e-6
 """Noding moves a crossing by rounding only; an edge lies on a piece within this distance."""
-MOST_SAMPLES = 150_000
-FINEST_SAMPLE_M = 0.05
+SAMPLES = 100
+FINEST_SAMPLE_M, COARSEST_SAMPLE_M = 0.05, 0.15
+"""A cell is looked at in about so many points, so far apart."""
 FRAME_M = 1.0
 BESIDE_M = 0.015
 FAR_M = 1.2
@@ -140,27 +141,8 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace, progress: Progress 
     nothing = np.zeros(len(cells))
     if not len(inner):
         return Seen(nothing, nothing, nothing)
-    area = float(arrangement.area_m2[inner].sum())
-    spacing = max(FINEST_SAMPLE_M, np.sqrt(area / MOST_SAMPLES))
-    points, owner = [], []
-    for c in progress.part(0.0, 0.3).over(inner):
-        x0, y0, x1, y1 = cells[c].bounds
-        # anchored in the cell itself: the lattice does not depend on what else was surveyed
-        xs = x0 + (np.arange(max(1, int((x1 - x0) / spacing))) + 0.5) * (
-            (x1 - x0) / max(1, int((x1 - x0) / spacing))
-        )
-        ys = y0 + (np.arange(max(1, int((y1 - y0) / spacing))) + 0.5) * (
-            (y1 - y0) / max(1, int((y1 - y0) / spacing))
-        )
-        grid = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
-        shapely.prepare(cells[c])
-        grid = grid[shapely.contains_xy(cells[c], grid[:, 0], grid[:, 1])]
-        if not len(grid):
-            grid = shapely.get_coordinates(shapely.point_on_surface(cells[c]))
-        points.append(grid)
-        owner.append(np.full(len(grid), c))
-    where = np.concatenate(owner)
-    at = np.concatenate(points)
+    progress.at(0.0)
+    at, where = _lattices(cells, inner, arrangement.area_m2[inner])
     seen, veiled = free.look(at, progress.part(0.3, 1.0))
     far = ~seen
     if seen.any():
@@ -173,16 +155,44 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace, progress: Progress 
     return Seen(share(seen), share(veiled), share(far))
 
 
-def looked_through(arrangement: Arrangement, free: FreeSpace) -> NDArray[np.bool_]:
-    """Which edges ``(E,)`` readings crossed over a quarter of their length, or half a metre."""
-    ends = arrangement.node_m[arrangement.edge]
+def _lattices(cells: NDArray[np.object_], chosen: Ints, area_m2: Floats) -> tuple[Floats, Ints]:
+    """Points ``(n, 2)`` of a lattice in each of the chosen cells, and their cells ``(n,)``. Each
+    lattice is anchored in its cell, so that it does not depend on what else was surveyed."""
+    spacing = np.clip(np.sqrt(area_m2 / SAMPLES), FINEST_SAMPLE_M, COARSEST_SAMPLE_M)
+    low = shapely.bounds(cells[chosen])[:, :2]
+    size = shapely.bounds(cells[chosen])[:, 2:] - low
+    across, up = np.maximum((size / spacing[:, None]).astype(np.int64), 1).T
+    count = across * up
+    of = np.repeat(np.arange(len(chosen)), count)
+    rank = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
+    x = low[of, 0] + (rank % across[of] + 0.5) * (size[:, 0] / across)[of]
+    y = low[of, 1] + (rank // across[of] + 0.5) * (size[:, 1] / up)[of]
+    shapely.prepare(cells[chosen])
+    within = shapely.contains_xy(cells[chosen][of], x, y)
+    points, owner = np.column_stack([x, y])[within], chosen[of[within]]
+    none = np.setdiff1d(chosen, owner)
+    inside = shapely.get_coordinates(shapely.point_on_surface(cells[none]))
+    return np.concatenate([points, inside.reshape(-1, 2)]), np.concatenate([owner, none])
+
+
+def looked_through(
+    arrangement: Arrangement, free: FreeSpace, asked: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which of the edges ``asked (E,)`` readings crossed over a quarter of their length, or half a
+    metre."""
+    chosen = np.flatnonzero(asked)
+    ends = arrangement.node_m[arrangement.edge[chosen]]
     way = ends[:, 1] - ends[:, 0]
-    length = arrangement.edge_length_m
-    count = np.clip((length / FINEST_SAMPLE_M).astype(np.int64), 3, 100)
+    length = arrangement.edge_length_m[chosen]
+    count = np.clip((length / FINEST_SAMPLE_M).astype(np.int64), 3, 40)
     edge = np.repeat(np.arange(len(length)), count)
     rank = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
     points = ends[edge, 0] + ((rank + 0.5) / count[edge])[:, None] * way[edge]
     aside = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None] * BESIDE_M
-    crossed = free.look(points + aside[edge])[0] & free.look(points - aside[edge])[0]
+    crossed = free.look(points + aside[edge])[0]
+    both = np.flatnonzero(crossed)
+    crossed[both] = free.look((points - aside[edge])[both])[0]
     share = np.bincount(edge, crossed, len(length)) / count
-    return (share >= 0.25) | (share * length >= 0.5)
+    result = np.zeros(len(asked), dtype=bool)
+    result[chosen] = (share >= 0.25) | (share * length >= 0.5)
+    return result

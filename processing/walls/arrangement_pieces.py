@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import STRtree, linestrings
 
 from ..angles import Floats
 from ..captures.model import Ints
@@ -62,6 +63,20 @@ class Pieces:
     def normal(self) -> Floats:
         """Unit normals ``(P, 2)`` towards the free side."""
         return self.direction[:, ::-1] * [1.0, -1.0]
+
+    @cached_property
+    def backed(self) -> Ints:
+        """The pieces that readings lie on."""
+        return np.flatnonzero(self.kind == Piece.BACKED)
+
+    @cached_property
+    def _tree(self) -> STRtree:
+        return STRtree(linestrings(self.ends_m[self.backed]))
+
+    def backed_near(self, start_m: Floats, end_m: Floats, reach_m: float) -> Ints:
+        """The backed pieces within a reach of the line between two points, in order."""
+        line = linestrings(np.stack([start_m, end_m]))
+        return self.backed[np.sort(self._tree.query(line, predicate="dwithin", distance=reach_m))]
 
 
 def is_backed(pieces: Pieces) -> NDArray[np.bool_]:

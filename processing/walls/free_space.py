@@ -48,6 +48,17 @@ class Star:
     flat: NDArray[np.bool_]
     glass_m: Floats
 
+    def between(self, start_m: Floats, end_m: Floats) -> Ints:
+        """The readings (places) in the directions of the line from start to end."""
+        count = len(self.bearing_rad)
+        ends = azimuth_of(np.stack([start_m, end_m]) - self.centre_m)
+        width = float((ends[1] - ends[0] + np.pi) % (2 * np.pi) - np.pi)
+        low = float(ends[0] if width >= 0.0 else ends[1]) - 1e-9
+        first, last = np.searchsorted(self.bearing_rad, [low, low + abs(width) + 2e-9])
+        beyond = low + abs(width) + 2e-9 - 2 * np.pi
+        again = np.searchsorted(self.bearing_rad, beyond, side="right") if count else 0
+        return np.concatenate([np.arange(again), np.arange(first, last)]).astype(np.int64)
+
     def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which points ``(m, 2)`` are free and which are veiled, as two masks ``(m,)``."""
         if len(self.bearing_rad) < 2:
@@ -87,16 +98,6 @@ class FreeSpace:
         ]
         return np.array(rows).reshape(-1, 3)
 
-    @cached_property
-    def _rays(self) -> tuple[Floats, Floats, Floats]:
-        """Origins ``(n, 2)``, unit directions ``(n, 2)`` and lengths ``(n,)`` of all readings."""
-        count = [len(star.reach_m) for star in self.stars]
-        return (
-            np.repeat(self._reach[:, :2], count, axis=0),
-            unit(np.concatenate([np.empty(0), *(star.bearing_rad for star in self.stars)])),
-            np.concatenate([np.empty(0), *(star.reach_m for star in self.stars)]),
-        )
-
     def look(
         self, points_m: Floats, progress: Progress = SILENT
     ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -123,15 +124,23 @@ class FreeSpace:
         way = end_m - start_m
         length = float(np.hypot(way[0], way[1]))
         step = way / length
-        origin, ray, reach_m = self._rays
-        offset = origin - start_m
-        aside = offset[:, 0] * step[1] - offset[:, 1] * step[0]
-        towards = step[0] * ray[:, 1] - step[1] * ray[:, 0]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            reach = aside / towards
-            place = offset @ step + reach * (ray @ step)
-            crossed = (reach > 0) & (reach < reach_m - PAST_M) & (place > 0) & (place < length)
-        return np.sort(place[crossed])
+        offset = self._reach[:, :2] - start_m
+        nearest = start_m + np.clip(offset @ step, 0.0, length)[:, None] * step
+        apart = np.hypot(*(nearest - self._reach[:, :2]).T)
+        found = [np.empty(0)]
+        for k in np.flatnonzero(apart <= self._reach[:, 2]):
+            star = self.stars[k]
+            at = star.between(start_m, end_m)
+            ray = unit(star.bearing_rad[at])
+            aside = offset[k, 0] * step[1] - offset[k, 1] * step[0]
+            towards = step[0] * ray[:, 1] - step[1] * ray[:, 0]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                reach = aside / towards
+                place = offset[k] @ step + reach * (ray @ step)
+                crossed = (reach > 0) & (reach < star.reach_m[at] - PAST_M)
+                crossed &= (place > 0) & (place < length)
+            found.append(place[crossed])
+        return np.sort(np.concatenate(found))
 
     def through_glass(self, start_m: Floats, end_m: Floats) -> int:
         """How many readings seen through glass crossed the line from start to end."""

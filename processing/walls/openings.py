@@ -108,14 +108,11 @@ def _same_side(gap: Gap, other: Gap) -> bool:
 
 def _first_room(gap: Gap, polygons: tuple[Polygon, ...], depth_m: Floats) -> int:
     """The first room met going through the gap's middle, then its quarters; -1: none."""
-    for share in (0.5, 0.25, 0.75):
-        middle = gap.start_m + share * (gap.end_m - gap.start_m)
-        for depth in depth_m:
-            at = shapely.Point(*(middle - depth * gap.normal))
-            for room, polygon in enumerate(polygons):
-                if polygon.covers(at):
-                    return room
-    return -1
+    share = np.repeat([0.5, 0.25, 0.75], len(depth_m))[:, None]
+    middle = gap.start_m + share * (gap.end_m - gap.start_m)
+    points = middle - np.tile(depth_m, 3)[:, None] * gap.normal
+    rank, room = shapely.STRtree(polygons).query(shapely.points(points), predicate="intersects")
+    return int(room[np.lexsort((room, rank))[0]]) if len(rank) else -1
 
 
 def _unseen(

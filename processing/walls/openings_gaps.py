@@ -31,21 +31,29 @@ def find_gaps(
     walls: WallFaces, pieces: Pieces, free: FreeSpace, progress: Progress = SILENT
 ) -> tuple[Gap, ...]:
     """The gaps of all walls, judged by what stands at their ends and what was seen through."""
-    gaps = []
-    for p in progress.part(0.0, 0.6).over(np.flatnonzero(pieces.kind == Piece.CLOSURE)):
+    found: list[tuple[Gap, int, int]] = []
+    for p in progress.part(0.0, 0.4).over(np.flatnonzero(pieces.kind == Piece.CLOSURE)):
         start, end = pieces.ends_m[p]
         raw = Gap(
             start, end, pieces.normal[p], _pair(pieces.wall[p]), float("nan"), "open", float("nan")
         )
         before = jamb_at(raw, 0, walls, pieces, free)
         after = jamb_at(raw, 1, walls, pieces, free)
-        gap = _between(raw, before, after)
-        gaps.append(replace(gap, kind=_kind(gap, before.sign, after.sign, free)))
-    for p in progress.part(0.6, 1.0).over(np.flatnonzero(pieces.kind == Piece.EXTENSION)):
-        found = _in_corner(int(p), walls, pieces, free)
-        if found is not None:
-            gaps.append(found)
-    return tuple(gaps)
+        found.append((_between(raw, before, after), before.sign, after.sign))
+    for p in progress.part(0.4, 0.8).over(np.flatnonzero(pieces.kind == Piece.EXTENSION)):
+        cornered = _in_corner(int(p), walls, pieces, free)
+        if cornered is not None:
+            found.append((cornered, 1, -1))
+    gaps = [gap for gap, _, _ in found]
+    into = _looked_through(gaps, 0.03, free)
+    through = _looked_through(gaps, THICKEST_WALL_M + 0.1, free)
+    progress.at(1.0)
+    judged = []
+    for (gap, before, after), near, far in zip(found, into, through):
+        kind = _kind(gap, before, after, near, far)
+        if kind == "doorway" or not gap.cornered:
+            judged.append(replace(gap, kind=kind))
+    return tuple(judged)
 
 
 def _pair(wall: Ints) -> tuple[int, int]:
@@ -67,25 +75,31 @@ def _between(gap: Gap, before: Jamb, after: Jamb) -> Gap:
     return replace(gap, start_m=start, end_m=end, sigma_m=sigma, thickness_m=thickness)
 
 
-def _kind(gap: Gap, before: int, after: int, free: FreeSpace) -> str:
+def _kind(gap: Gap, before: int, after: int, into: float, through: float) -> str:
+    """What a gap is, by the signs of its jambs and the shares of its width where readings reached
+    just behind its wall, and behind the thickest."""
     width = gap.width_m
-    if _looked_through(gap, 0.03, free) < LOOK_THROUGH:
+    if into < LOOK_THROUGH:
         return "unseen"
     if width > WIDEST_DOORWAY_M or width < NARROWEST_SLOT_M:
         return "open"
-    if _looked_through(gap, THICKEST_WALL_M + 0.1, free) < 0.05:
+    if through < 0.05:
         return "open"
     if before + after < 0 and (before == after or width > WIDEST_DOORWAY_IN_CORNER_M):
         return "open"
     return "doorway"
 
 
-def _looked_through(gap: Gap, depth_m: float, free: FreeSpace) -> float:
-    """The share of the gap's width where readings reached this far behind its wall."""
-    count = max(int(gap.width_m / 0.02), 3)
-    along_m = (np.arange(count) + 0.5) / count * gap.width_m
-    points = gap.start_m + along_m[:, None] * gap.step - depth_m * gap.normal
-    return free.share_free(points)
+def _looked_through(gaps: list[Gap], depth_m: float, free: FreeSpace) -> list[float]:
+    """The shares of the gaps' widths where readings reached this far behind their walls."""
+    points = [np.empty((0, 2))]
+    for gap in gaps:
+        count = max(int(gap.width_m / 0.02), 3)
+        along_m = (np.arange(count) + 0.5) / count * gap.width_m
+        points.append(gap.start_m + along_m[:, None] * gap.step - depth_m * gap.normal)
+    seen = free.look(np.concatenate(points))[0]
+    parts = np.split(seen, np.cumsum([len(own) for own in points[1:-1]]))
+    return [float(part.mean()) for part in parts] if gaps else []
 
 
 def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap | None:
@@ -111,9 +125,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     sigma = float(np.hypot(walls.sigma_offset_m[other], lever * walls.sigma_normal_rad[other]))
     there = Jamb(-1, 0.0, sigma, float("nan"))
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
-    if _kind(gap, 1, -1, free) != "doorway":
-        return None
-    return replace(gap, kind="doorway", cornered=True)
+    return replace(gap, cornered=True)
 
 
 def _starts_behind(pieces: Pieces, p: int) -> bool:
@@ -123,8 +135,10 @@ def _starts_behind(pieces: Pieces, p: int) -> bool:
 
 
 def _first_transverse(near: Floats, step: Floats, pieces: Pieces) -> tuple[float, int] | None:
-    """Distance to the first backed piece across a ray and its wall."""
-    backed = np.flatnonzero(pieces.kind == Piece.BACKED)
+    """Distance to the first backed piece across a ray, no further than a doorway in a corner is
+    wide, and its wall."""
+    reach = near + (WIDEST_DOORWAY_IN_CORNER_M + 0.1) * step
+    backed = pieces.backed_near(near, reach, 0.15)
     normal = pieces.normal[backed]
     slope = normal @ step
     offset = pieces.ends_m[backed, 0] - near

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..angles import Floats, along
-from .arrangement_pieces import CORNER_M, Piece, Pieces
+from .arrangement_pieces import CORNER_M, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
 
 THICKEST_WALL_M = 0.65
 THINNEST_WALL_M = 0.03
+NEARBY_M = 1.0
+"""What stands further from the end of a gap is no part of its jamb."""
 TRANSVERSE = 0.35
 """Cosine between normals up to which two faces count as transverse."""
 
@@ -68,9 +70,9 @@ class Jamb:
 
 def jamb_at(gap: Gap, end: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Jamb:
     """What stands at the start (0) or end (1) of a gap."""
-    backed = np.flatnonzero(pieces.kind == Piece.BACKED)
     inward = gap.step if end == 0 else -gap.step
     corner = gap.start_m if end == 0 else gap.end_m
+    backed = pieces.backed_near(corner, corner, NEARBY_M)
     offset = pieces.ends_m[backed] - corner
     ahead = offset @ inward
     behind = -(offset @ gap.normal)

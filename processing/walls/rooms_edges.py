@@ -30,17 +30,24 @@ class EdgeKinds:
 
 def edge_kinds(arrangement: Arrangement, pieces: Pieces, gaps: tuple[Gap, ...]) -> EdgeKinds:
     """What stands on each edge of the arrangement."""
-    edge, piece = arrangement.piece.T
-    # column 0: free side left, column 1: free side right
-    side = arrangement.forward.astype(np.int64)
-    backed = np.zeros((len(arrangement.edge), 2), dtype=bool)
-    closure = backed.copy()
-    on = pieces.kind[piece]
-    backed[edge[on == Piece.BACKED], side[on == Piece.BACKED]] = True
-    closure[edge[on == Piece.CLOSURE], side[on == Piece.CLOSURE]] = True
     bounds = separating_edges(arrangement, pieces, gaps)
-    bounds[edge[_corner_bits(arrangement, pieces)]] = True
-    return EdgeKinds(backed, closure, bounds)
+    bounds[arrangement.piece[_corner_bits(arrangement, pieces), 0]] = True
+    closure = _edges_with(arrangement, pieces, Piece.CLOSURE)
+    return EdgeKinds(backed_edges(arrangement, pieces), closure, bounds)
+
+
+def backed_edges(arrangement: Arrangement, pieces: Pieces) -> NDArray[np.bool_]:
+    """Whether readings lie on each edge ``(E, 2)``, on a face whose free side is the edge's left,
+    or right."""
+    return _edges_with(arrangement, pieces, Piece.BACKED)
+
+
+def _edges_with(arrangement: Arrangement, pieces: Pieces, kind: Piece) -> NDArray[np.bool_]:
+    edge, piece = arrangement.piece.T
+    on = pieces.kind[piece] == kind
+    found = np.zeros((len(arrangement.edge), 2), dtype=bool)
+    found[edge[on], arrangement.forward[on].astype(np.int64)] = True
+    return found
 
 
 def _corner_bits(arrangement: Arrangement, pieces: Pieces) -> NDArray[np.bool_]:

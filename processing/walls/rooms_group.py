@@ -23,6 +23,7 @@ from .openings import Opening, find_openings
 from .openings_gaps import find_gaps
 from .rooms_area import boundary_lines, sigma_area
 from .rooms_cells import Sight, rooms_of_cells
+from .rooms_edges import backed_edges
 from .rooms_errors import FaceErrors
 from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
@@ -85,10 +86,14 @@ def draw_group(
     arrangement = arrange(pieces, stations_m)
     progress.at(0.5)
     seen = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
+    inside = inside_cells(arrangement, pieces, seen)
+    passable = ~backed_edges(arrangement, pieces).any(axis=1)
+    passable &= (arrangement.left >= 0) & (arrangement.right >= 0)
+    passable[passable] &= inside[arrangement.left[passable]] & inside[arrangement.right[passable]]
     sight = Sight(
-        inside=inside_cells(arrangement, pieces, seen),
+        inside=inside,
         free=seen.free,
-        looked_through=looked_through(arrangement, free),
+        looked_through=looked_through(arrangement, free, passable),
         price=np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
     )
     progress.at(0.8)
@@ -102,13 +107,13 @@ def draw_group(
         if share < LEAST_SEEN_SHARE:
             continue
         at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
-        inside = tuple(survey.captures[s].station for s in group.stations[at])
+        within = tuple(survey.captures[s].station for s in group.stations[at])
         near = _nearest(survey, network, group.stations, polygon)
         from_station = survey.captures[near].station
-        key = room_key(polygon, inside, group.level, from_station, network.xy_m[near])
+        key = room_key(polygon, within, group.level, from_station, network.xy_m[near])
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
-        found.append(Room(polygon, sigma, min(share, 1.0), inside, key))
+        found.append(Room(polygon, sigma, min(share, 1.0), within, key))
         stretches.append(backed)
     return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
 

@@ -47,7 +47,6 @@ from roomtie.processing.walls.rooms import build_rooms  # noqa: E402
 from roomtie.processing.walls.rooms_errors import face_errors  # noqa: E402
 from roomtie.processing.walls.squaring import Square  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
-from simulated_plan import REVEAL_M  # noqa: E402
 from simulated_rays import Surface  # noqa: E402
 from simulated_rooms import network_of  # noqa: E402
 
@@ -85,7 +84,9 @@ class Figures:
     turns: list = field(default_factory=list)
     captures: int = 0
     readings: int = 0
-    seconds: dict = field(default_factory=lambda: dict(faces=0.0, walls=0.0, draw=0.0, rooms=0.0))
+    seconds: dict = field(
+        default_factory=lambda: dict.fromkeys(("faces", "walls", "draw", "rooms"), 0.0)
+    )
     notes: list = field(default_factory=list)
 
     def add(self, other: Figures) -> None:
