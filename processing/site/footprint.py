@@ -5,9 +5,7 @@ What a plan has of the outside are the inner faces of outer walls; the outline o
 wall's thickness further out. Points along the plan's outer edges, pushed out by one thickness that
 is estimated with the pose, are brought onto the map's edges that face the same way: first from many
 starts, with a cost that what has no counterpart (a part of the building that was not surveyed)
-hardly moves, then by robust least squares. Rigid fit of points to lines: Chen and Medioni, "Object
-modelling by registration of multiple range images" (1992), in the plane; weights after Cauchy
-(Holland and Welsch 1977, from memory).
+hardly moves, then by robust least squares (`footprint_match`).
 
 A building that looks the same when it is turned fits in several ways. Every way that fits as well
 is kept as a rival, and what is known of the pose beforehand decides between them, or nothing does.
@@ -22,29 +20,18 @@ import numpy as np
 from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.ops import unary_union
 
-from ..angles import Floats, azimuth_of, turn, unit, wrap_half
+from ..angles import Floats, azimuth_of, turn, wrap_half
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from ..stations.connect_frames import turned
 from ..walls.model import Rooms
-
-WALL_M, WALL_SIGMA_M = 0.35, 0.15
-"""An outer wall's thickness before the map is looked at (common practice: 0.2 to 0.5 m)."""
+from .footprint_match import FARTHEST_SIGMAS, WALL_M, Edges, Match, Samples
 
 MAP_SIGMA_M = 0.10
 """Standard error of an edge of a building outline on a site map, unless told otherwise."""
 
-SPACING_M = 0.5
 WIDEST_INNER_WALL_M = 0.6
 """Rooms nearer to each other than this have an inner wall between them, not an outside."""
-
-FACING = np.cos(np.radians(25.0))
-FARTHEST_SIGMAS = 4.0
-"""A point further than this from its map edge counts as without a counterpart."""
-
-KNEE, FARTHEST = 2.0, 16.0
-"""Cauchy's cost grows like a square up to about `KNEE` standard errors; beyond `FARTHEST` a point
-has no counterpart and moves nothing."""
 
 ODDS = 3.0
 """A pose is chosen over another when it is e^3, 20 to 1, more probable."""
@@ -55,8 +42,6 @@ WIDE_M = (1.0, 0.3)
 STEP_M, STEP_RAD = 2.0, np.radians(6.0)
 MOST_REFINED = 24
 MOST_BUILDINGS = 4
-STEPS = 25
-_STIFF = np.array([1e-6, 1e-6, 1e-6, 0.0])
 SAME_M, SAME_RAD = 1.0, np.radians(5.0)
 LEAST_MATCHED = 0.5
 
@@ -131,16 +116,16 @@ def fit_footprint(
     SurveyError where no building is near or less than half of the plan's outer edges find a
     counterpart.
     """
-    plan = _Edges.of(outline)
-    points = _Samples.of(plan, scale)
+    plan = Edges.of(outline)
+    points = Samples.of(plan, scale)
     near = _near(buildings, points, prior)
-    found: list[tuple[float, Floats, _Match]] = []
+    found: list[tuple[float, Floats, Match]] = []
     for step, building in progress.each(near):
-        match = _Match(points, _Edges.of(building), sigma_map_m)
+        match = Match(points, Edges.of(building), sigma_map_m)
         for pose in _poses(plan, points, match, prior, step):
-            cost = match.cost(pose) + float(_prior_cost(pose[None], prior, points.middle)[0])
             if not any(_same(pose, other) for _, other, _ in found):
-                found.append((cost, pose, match))
+                cost = match.cost(pose[None]) + _prior_cost(pose[None], prior, points.middle)
+                found.append((float(cost[0]), pose, match))
     shares = [own.share(other) for _, other, own in found]
     if max(shares) < LEAST_MATCHED:
         raise SurveyError(
@@ -161,13 +146,19 @@ def fit_footprint(
             f"by {ways}) and nothing decides between them; expected a compass bearing, control "
             "points or better geotags."
         )
-    alone = match.cost(pose)
-    ruled_out = [other[2] for _, other, own in found[1:] if own.cost(other) - alone < ODDS]
-    return match.result(pose, tuple(float(wrap_half(other)) for other in ruled_out))
+    alone = match.cost(pose[None])[0]
+    ruled_out = [
+        float(other[2]) for _, other, own in found[1:] if own.cost(other[None])[0] - alone < ODDS
+    ]
+    covariance, rms = match.worth(pose)
+    east, north, rotation, thickness = (float(value) for value in pose)
+    return FootprintFit(
+        east, north, rotation, covariance, thickness, rms, match.share(pose), tuple(ruled_out)
+    )
 
 
 def _near(
-    buildings: Sequence[Polygon | MultiPolygon], points: _Samples, prior: Prior
+    buildings: Sequence[Polygon | MultiPolygon], points: Samples, prior: Prior
 ) -> list[Polygon | MultiPolygon]:
     """The buildings that the plan may be, the nearest first; a plan is no smaller part of its
     building than a tenth."""
@@ -192,18 +183,18 @@ def _near(
 
 
 def _poses(
-    plan: _Edges, points: _Samples, match: _Match, prior: Prior, progress: Progress
+    plan: Edges, points: Samples, match: Match, prior: Prior, progress: Progress
 ) -> list[Floats]:
     """The poses at which one building's outline is met, from all starts."""
     wide = [match.with_sigma(max(sigma, match.sigma_m)) for sigma in WIDE_M]
     starts = _starts(plan, match.goal, points, prior)
-    cost = np.array([wide[0].cost(start) for start in progress.part(0.0, 0.5).over(starts)])
-    cost = cost + _prior_cost(starts, prior, points.middle)
+    progress.at(0.0)
+    cost = wide[0].cost(starts) + _prior_cost(starts, prior, points.middle)
+    found = starts[_apart(starts, cost)]
+    for step in progress.over((*wide, match)):
+        found = step.refined(found)
     poses: list[Floats] = []
-    for k in progress.part(0.5, 1.0).over(_apart(starts, cost)):
-        pose = starts[k]
-        for step in (*wide, match):
-            pose = step.refined(pose)
+    for pose in found:
         if not any(_same(pose, other) for other in poses):
             poses.append(pose)
     return poses
@@ -236,185 +227,7 @@ def _prior_cost(poses: Floats, prior: Prior, middle: Floats) -> Floats:
     return np.asarray(0.5 * ((apart**2).sum(axis=1) / prior.sigma_m**2 + off**2))
 
 
-@dataclass(frozen=True, eq=False)
-class _Edges:
-    """Straight edges: ends ``(n, 2, 2)`` and unit normals ``(n, 2)`` to the outside."""
-
-    ends: Floats
-    normal: Floats
-
-    @classmethod
-    def of(cls, shape: Polygon | MultiPolygon) -> _Edges:
-        ends = []
-        parts = shape.geoms if isinstance(shape, MultiPolygon) else [shape]
-        for part in parts:
-            # Counterclockwise: the outside lies to the right of every edge.
-            ring = np.array(Polygon(part.exterior).normalize().exterior.coords)[:, :2]
-            if Polygon(ring).exterior.is_ccw is False:
-                ring = ring[::-1]
-            ends.append(np.stack([ring[:-1], ring[1:]], axis=1))
-        joined = np.concatenate(ends)
-        joined = joined[np.hypot(*(joined[:, 1] - joined[:, 0]).T) > 1e-6]
-        way = joined[:, 1] - joined[:, 0]
-        return cls(joined, unit(azimuth_of(way) + np.pi / 2))
-
-    @property
-    def length(self) -> Floats:
-        return np.hypot(*(self.ends[:, 1] - self.ends[:, 0]).T)
-
-
-@dataclass(frozen=True, eq=False)
-class _Samples:
-    """Points along edges, with their outward normals, the edge of each and the share ``(m,)`` of
-    its edge that each stands for."""
-
-    xy: Floats
-    normal: Floats
-    edge: np.ndarray
-    share: Floats
-    length: Floats
-
-    @property
-    def middle(self) -> Floats:
-        """The middle ``(2,)`` of the points."""
-        return np.asarray(self.xy.mean(axis=0))
-
-    @classmethod
-    def of(cls, edges: _Edges, scale: float) -> _Samples:
-        xy, normal, edge, share, length = [], [], [], [], []
-        for k, (a, b) in enumerate(edges.ends):
-            long = float(edges.length[k])
-            count = max(1, round(long / SPACING_M))
-            t = (np.arange(count) + 0.5) / count
-            xy.append(scale * (a + t[:, None] * (b - a)))
-            normal.append(np.repeat(edges.normal[k][None], count, axis=0))
-            edge.append(np.full(count, k))
-            share.append(np.full(count, 1.0 / count))
-            length.append(np.full(count, scale * long / count))
-        return cls(
-            np.concatenate(xy),
-            np.concatenate(normal),
-            np.concatenate(edge),
-            np.concatenate(share),
-            np.concatenate(length),
-        )
-
-
-class _Match:
-    """Points of the plan against the map's edges; a pose is (east, north, rotation, thickness)."""
-
-    def __init__(self, points: _Samples, goal: _Edges, sigma_m: float) -> None:
-        self._points, self.goal, self.sigma_m = points, goal, sigma_m
-
-    def with_sigma(self, sigma_m: float) -> _Match:
-        """The same with another error of the map."""
-        return _Match(self._points, self.goal, sigma_m)
-
-    def distances(self, pose: Floats) -> tuple[Floats, Floats]:
-        """Signed distances ``(m,)`` of the moved points to the nearest map edge that faces the same
-        way (positive: outside), infinite without one, and that edge's normal."""
-        out = self._points.xy + pose[3] * self._points.normal
-        xy = turn(out, pose[2]) + pose[:2]
-        facing = turn(self._points.normal, pose[2]) @ self.goal.normal.T > FACING
-        a = self.goal.ends[:, 0]
-        way = self.goal.ends[:, 1] - a
-        square = np.maximum((way**2).sum(axis=1), 1e-12)
-        apart = xy[:, None] - a
-        t = np.clip(np.einsum("mkj,kj->mk", apart, way) / square, 0.0, 1.0)
-        gap = np.hypot(*np.moveaxis(apart - t[..., None] * way, -1, 0))
-        gap = np.where(facing, gap, np.inf)
-        nearest = np.argmin(gap, axis=1)
-        rows = np.arange(len(xy))
-        normal = self.goal.normal[nearest]
-        across = np.einsum("mj,mj->m", apart[rows, nearest], normal)
-        return np.where(np.isfinite(gap[rows, nearest]), across, np.inf), normal
-
-    def cost(self, pose: Floats) -> float:
-        """Half the sum of robust squares: each edge counts as one observation of the map, in the
-        measure of its length."""
-        across, _ = self.distances(pose)
-        gap = np.minimum(np.abs(across) / self.sigma_m, FARTHEST)
-        per = KNEE**2 * np.log1p((gap / KNEE) ** 2)
-        thickness = ((pose[3] - WALL_M) / WALL_SIGMA_M) ** 2
-        return 0.5 * float(np.sum(self._weight() * per) + thickness)
-
-    def share(self, pose: Floats) -> float:
-        """The share of the plan's outer edges that find a counterpart."""
-        across, _ = self.distances(pose)
-        matched = np.abs(across) < FARTHEST_SIGMAS * self.sigma_m
-        return float(self._points.length[matched].sum() / self._points.length.sum())
-
-    def _weight(self) -> Floats:
-        """An edge of 4 m and more is one observation; a short one counts less."""
-        length = np.bincount(self._points.edge, self._points.length)
-        return np.asarray(self._points.share * np.minimum(length[self._points.edge] / 4.0, 1.0))
-
-    def refined(self, start: Floats) -> Floats:
-        """The pose at the nearest minimum of the cost: least squares, weighted anew each step."""
-        pose, cost = start, self.cost(start)
-        for _ in range(STEPS):
-            across, normal = self.distances(pose)
-            there = np.isfinite(across)
-            gap = np.where(there, across, 0.0) / self.sigma_m
-            weight = np.where(there, self._weight() / (1.0 + (gap / KNEE) ** 2), 0.0)
-            design = self._design(pose, normal) / self.sigma_m
-            information = design.T @ (weight[:, None] * design) + np.diag(_STIFF)
-            information[3, 3] += WALL_SIGMA_M**-2.0
-            pull = -design.T @ (weight * gap)
-            pull[3] -= (pose[3] - WALL_M) / WALL_SIGMA_M**2
-            step = np.linalg.solve(information, pull)
-            moved, lower = pose + step, self.cost(pose + step)
-            while lower > cost and np.abs(step).max() > 1e-5:
-                step = step / 2
-                moved, lower = pose + step, self.cost(pose + step)
-            if lower > cost:
-                break
-            pose, cost = moved, lower
-            if np.hypot(*step[:2]) < 1e-4 and abs(step[2]) < 1e-5:
-                break
-        pose = pose.copy()
-        pose[2] = wrap_half(pose[2])
-        return pose
-
-    def _design(self, pose: Floats, normal: Floats) -> Floats:
-        """Derivatives ``(m, 4)`` of the distances by the pose: a clockwise turn moves (x, y) along
-        (y, -x)."""
-        out = turn(self._points.xy + pose[3] * self._points.normal, pose[2])
-        arm = np.einsum("mj,mj->m", np.stack([out[:, 1], -out[:, 0]], axis=-1), normal)
-        push = np.einsum("mj,mj->m", turn(self._points.normal, pose[2]), normal)
-        return np.column_stack([normal, arm, push])
-
-    def result(self, pose: Floats, rivals: tuple[float, ...]) -> FootprintFit:
-        """The fit at a pose, with the covariance of what matched."""
-        across, normal = self.distances(pose)
-        matched = np.abs(across) < FARTHEST_SIGMAS * self.sigma_m
-        design = self._design(pose, normal)[matched]
-        weight = self._weight()[matched] / self.sigma_m**2
-        information = design.T @ (weight[:, None] * design)
-        information[3, 3] += WALL_SIGMA_M**-2.0
-        gap = across[matched]
-        rms = float(np.sqrt(np.average(gap**2, weights=self._points.length[matched])))
-        # Worse than the map's stated error: the covariance says so.
-        factor = max(1.0, rms / self.sigma_m) ** 2
-        try:
-            covariance = factor * np.linalg.inv(information)[:3, :3]
-        except np.linalg.LinAlgError:
-            raise SurveyError(
-                "The footprint's edges do not fix the plan: expected edges in two directions."
-            ) from None
-        return FootprintFit(
-            float(pose[0]),
-            float(pose[1]),
-            float(wrap_half(pose[2])),
-            covariance,
-            float(pose[3]),
-            rms,
-            self.share(pose),
-            rivals,
-        )
-
-
-def _starts(plan: _Edges, goal: _Edges, points: _Samples, prior: Prior) -> Floats:
+def _starts(plan: Edges, goal: Edges, points: Samples, prior: Prior) -> Floats:
     """Poses ``(n, 4)`` to start from: rotations that bring a long edge of the plan onto one of the
     map within the prior, each with the shifts around the prior's place."""
     turns = np.array([0.0])
