@@ -28,6 +28,8 @@ BINS = 720
 SAMPLE_SPACING_M = 0.12
 MOST_SAMPLES = 110
 MOST_POINTS = 240
+MOST_LOOSE = 150
+JUMP_M = 0.25
 
 ROUGH_ANGLE_DEG = 0.1
 """A capture whose angles scatter by more bends its walls: it is matched by its readings, not by
@@ -50,7 +52,8 @@ class View:
     (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and its
     neighbours, `face_at (B,)` the face seen there or -1. `sample_m (K, 2)` are points on the
     faces `sample_face (K,)`, each standing for `sample_length_m (K,)` of face.
-    `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not. `noise_m` is
+    `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not, `loose_m
+    (L, 2)` those on no face, `jump_m (J, 2)` those past which the range jumps away. `noise_m` is
     the 1-sigma error of a distance. `field` is that of a capture too rough for its faces (None: it
     is not, or has too few readings).
     """
@@ -64,6 +67,8 @@ class View:
     sample_face: Ints
     sample_length_m: Floats
     point_m: Floats
+    loose_m: Floats
+    jump_m: Floats
     noise_m: float
     vertices: Vertices
     rough: bool = False
@@ -96,6 +101,8 @@ def view_of(capture: Capture, faces: Faces) -> View:
     noise = capture.distance_sigma_m if np.isfinite(capture.distance_sigma_m) else 2e-3
     rough = bool(np.nan_to_num(capture.angle_sigma_deg) > ROUGH_ANGLE_DEG)
     point = used[:: max(len(used) // MOST_POINTS, 1)]
+    loose = used[faces.face_of_reading[used] < 0]
+    loose = loose[:: len(loose) // MOST_LOOSE + 1]
     return View(
         faces=faces,
         range_m=range_m,
@@ -106,6 +113,8 @@ def view_of(capture: Capture, faces: Faces) -> View:
         sample_face=sample_face,
         sample_length_m=sample_length,
         point_m=capture.xy_m[point],
+        loose_m=capture.xy_m[loose],
+        jump_m=_jumps(capture.xy_m[used], capture.distance_m[used], angle),
         noise_m=float(noise),
         vertices=vertices_of(faces, angle, faces.face_of_reading[used]),
         rough=rough,
@@ -140,6 +149,21 @@ def _by_bearing(angle: Floats, distance: Floats, face: Ints, faces: Faces) -> tu
     sound = np.isfinite(meets) & (np.abs(meets - range_m[on]) < 0.5) & (meets > 0)
     range_m[on[sound]] = meets[sound]
     return range_m, face_at
+
+
+def _jumps(xy_m: Floats, distance_m: Floats, angle: Floats) -> Floats:
+    """Readings ``(J, 2)``, in scan order, past which what is seen next lies well behind: edges of
+    what stands before it."""
+    if len(angle) < 2:
+        return np.empty((0, 2))
+    step = np.median(np.diff(angle))
+    found = []
+    for side in (-1, 1):
+        behind = np.roll(distance_m, -side) - distance_m
+        close = np.abs(np.roll(angle, -side) - angle) < 3 * step
+        steady = np.abs(np.roll(distance_m, side) - distance_m) < 0.1 + 0.02 * distance_m
+        found.append(np.flatnonzero(close & steady & (behind > JUMP_M)))
+    return xy_m[np.concatenate(found)]
 
 
 def _samples(faces: Faces) -> tuple[Floats, Ints, Floats]:

@@ -13,10 +13,21 @@ from ..captures.face_model import Faces
 from ..captures.model import Ints
 from .connect_frames import moved, turned
 from .overlap import View
+from .overlap_loose import loose_equations
 from .overlap_vertices import Vertices, vertex_equations
 
 UNEVEN_OFFSET_M, UNEVEN_NORMAL_RAD = 1e-3, 3e-4
 """Least errors of a face between two captures of it: plaster is no plane (common practice)."""
+
+START_SIGMA = (0.1, 0.1, 0.03)
+"""A step starts from a pose known to this (m, m, rad): a direction that the faces leave open does
+not run away."""
+
+FINE_M = 0.06
+"""From this gate on vertices must agree within their errors."""
+
+VAGUE = 3.0
+"""Short faces may differ in direction by so many of their standard errors."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +61,12 @@ def pair_faces(
         first.span_m[:, None, 0], along + second.span_m[:, 0]
     )
     least = np.minimum(0.10, 0.5 * np.minimum(first.length_m[:, None], second.length_m))
-    paired = (np.abs(turn_rad) < gate_rad) & (np.abs(across) < gate_m) & (common > least)
+    vague = VAGUE * np.hypot(first.sigma_normal_rad[:, None], second.sigma_normal_rad)
+    paired = (
+        (np.abs(turn_rad) < np.maximum(gate_rad, vague))
+        & (np.abs(across) < gate_m)
+        & (common > least)
+    )
     weight = np.where(paired, 1.0 / (1.0 + (across / robust_m) ** 2), 0.0)
     # d(normal . centre)/d(turn): a clockwise turn moves v by (v_y, -v_x).
     arm = normal[..., 0] * spread[:, None, :, 1] - normal[..., 1] * spread[:, None, :, 0]
@@ -98,11 +114,12 @@ def _normal_equations(first: Faces, second: Faces, pairing: Pairing) -> tuple[Fl
 @dataclass(frozen=True, eq=False)
 class Refined:
     """Refined poses ``(H, 3)``, their covariances ``(H, 3, 3)`` (infinite where the faces leave a
-    direction open) and the number of paired faces ``(H,)``."""
+    direction open) and the numbers of paired faces and vertices ``(H,)``."""
 
     pose: Floats
     covariance: Floats
     pairs: Ints
+    vertices: Ints
 
 
 def joined_faces(faces: Sequence[Faces], pose: Floats) -> Faces:
@@ -125,7 +142,17 @@ def refine(
     first: View, second: View, pose: Floats, gates: tuple[tuple[float, float], ...]
 ) -> Refined:
     """`refine_faces` of two views."""
-    return refine_faces(first.faces, second.faces, pose, gates, (first.vertices, second.vertices))
+    vertices = (first.vertices, second.vertices)
+    return refine_faces(first.faces, second.faces, pose, gates, vertices)
+
+
+def polish(
+    first: View, second: View, pose: Floats, gates: tuple[tuple[float, float], ...]
+) -> Refined:
+    """The same with the readings that lie on no face of their own, for the last steps."""
+    vertices, loose = (first.vertices, second.vertices), (first.loose_m, second.loose_m)
+    noise = (first.noise_m, second.noise_m)
+    return refine_faces(first.faces, second.faces, pose, gates, vertices, loose, noise)
 
 
 def refine_faces(
@@ -134,6 +161,8 @@ def refine_faces(
     pose: Floats,
     gates: tuple[tuple[float, float], ...],
     vertices: tuple[Vertices, Vertices] | None = None,
+    loose: tuple[Floats, Floats] | None = None,
+    noise_m: tuple[float, float] = (2e-3, 2e-3),
 ) -> Refined:
     """Weighted line-to-line refinement of poses ``(H, 3)``; one step a gate (m, rad).
 
@@ -142,16 +171,22 @@ def refine_faces(
     """
     pose = pose.copy()
     pairs = np.zeros(len(pose), dtype=np.int64)
+    common = np.zeros(len(pose), dtype=np.int64)
     total = np.zeros((len(pose), 3, 3))
     if not len(first) or not len(second) or not len(pose):
-        return Refined(pose, np.full((len(pose), 3, 3), np.inf), pairs)
-    prior = np.diag([1.0, 1.0, 10.0])
+        return Refined(pose, np.full((len(pose), 3, 3), np.inf), pairs, pairs)
+    prior = np.diag(1.0 / np.square(START_SIGMA))
     for gate_m, gate_rad in gates:
         robust = max(gate_m / 3, 0.01)
         pairing = pair_faces(first, second, pose, gate_m, gate_rad, robust)
         total, right = _normal_equations(first, second, pairing)
         if vertices is not None:
-            more, push, _ = vertex_equations(*vertices, pose, gate_m, gate_rad, robust)
+            slack = robust if gate_m > FINE_M else 0.0
+            more, push, common = vertex_equations(*vertices, pose, gate_m, gate_rad, slack)
+            total += more
+            right += push
+        if loose is not None:
+            more, push = loose_equations(first, second, loose, pose, gate_m, noise_m)
             total += more
             right += push
         step = np.linalg.solve(total + prior, right[..., None])[..., 0]
@@ -160,4 +195,4 @@ def refine_faces(
         pose += step
         pairs = (pairing.weight > 0.1).any(axis=2).sum(axis=1)
     pose[:, 2] = wrap_half(pose[:, 2])
-    return Refined(pose, np.linalg.inv(total + prior * 1e-6), pairs)
+    return Refined(pose, np.linalg.inv(total + prior * 1e-8), pairs, common)

@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.face_model import End, Faces
@@ -32,14 +32,19 @@ SHARP_RAD = np.radians(25.0)
 LONGEST_DOUBT_M = 0.30
 """An edge that falls within a longer stretch than this is not known."""
 
-LEAST_SIGMA_M = 1e-3
+LEAST_SIGMA_M = 2e-3
+"""Corners are rounded, and the beam has a width."""
+
+LARGE = 3.0
+"""From so many standard errors on, vertices count less: they may be two."""
 
 
 @dataclass(frozen=True, eq=False)
 class Vertices:
     """``V`` ends of faces in the instrument's frame: `point_m (V, 2)`, the face's normal azimuth
     `normal_rad (V,)`, `side (V,)` 0 where the face starts there (in scan order) and 1 where it
-    ends, standard errors along and across the face (m), and the length of the face (m)."""
+    ends, standard errors along and across the face (m), the length of the face (m), and
+    whether it is known to be the corner of a room, which no other side shows."""
 
     point_m: Floats
     normal_rad: Floats
@@ -47,6 +52,7 @@ class Vertices:
     sigma_along_m: Floats
     sigma_across_m: Floats
     length_m: Floats
+    hollow: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.side)
@@ -67,14 +73,16 @@ def vertices_of(faces: Faces, angle: Floats, face: Ints) -> Vertices:
         for side in (0, 1):
             at, sigma, sound = _edges(faces, angle, face, place, side)
             corner = faces.end[:, side] == End.CORNER
-            meet, meet_sigma, met = _corners(faces, side)
+            meet, meet_sigma, met, hollow = _corners(faces, side)
             at = np.where(corner, meet, at)
             sigma = np.where(corner, meet_sigma, sigma)
             use = np.where(corner, met, sound & (faces.end[:, side] == End.EDGE))
-            parts.append((np.flatnonzero(use), side, at[use], sigma[use]))
+            parts.append((np.flatnonzero(use), side, at[use], sigma[use], (corner & hollow)[use]))
     if not parts:
         none = np.empty(0)
-        return Vertices(np.empty((0, 2)), none, none.astype(np.int64), none, none, none)
+        return Vertices(
+            np.empty((0, 2)), none, none.astype(np.int64), none, none, none, none.astype(bool)
+        )
     f = np.concatenate([p[0] for p in parts])
     at = np.concatenate([p[2] for p in parts])
     across = np.sqrt(faces.sigma_offset_m[f] ** 2 + (at * faces.sigma_normal_rad[f]) ** 2)
@@ -85,6 +93,7 @@ def vertices_of(faces: Faces, angle: Floats, face: Ints) -> Vertices:
         np.maximum(np.concatenate([p[3] for p in parts]), LEAST_SIGMA_M),
         np.maximum(across, LEAST_SIGMA_M),
         faces.length_m[f],
+        np.concatenate([p[4] for p in parts]),
     )
 
 
@@ -120,8 +129,9 @@ def _edges(
     return near + 0.5 * step * wide, wide / np.sqrt(12.0), sound
 
 
-def _corners(faces: Faces, side: int) -> tuple[Floats, Floats, np.ndarray]:
-    """Where along each face ``(F,)`` it meets its neighbour, the standard error, and whether."""
+def _corners(faces: Faces, side: int) -> tuple[Floats, Floats, np.ndarray, np.ndarray]:
+    """Where along each face ``(F,)`` it meets its neighbour, the standard error, whether it does,
+    and whether the corner is a hollow one."""
     count = len(faces)
     other = (np.arange(count) + (1 if side else -1)) % count
     offset = faces.centre_m[other] - faces.centre_m
@@ -133,7 +143,10 @@ def _corners(faces: Faces, side: int) -> tuple[Floats, Floats, np.ndarray]:
     arm = np.einsum("ij,ij->i", there - faces.centre_m[other], faces.direction[other])
     sigma = np.hypot(faces.sigma_offset_m[other], arm * faces.sigma_normal_rad[other])
     met &= other != np.arange(count)
-    return at, sigma / np.abs(sine), met
+    # In scan order the free side lies to the right, and the normal turns right in a hollow corner.
+    turn = wrap_half(faces.normal_rad[other] - faces.normal_rad)
+    hollow = (turn > 0) if side else (turn < 0)
+    return at, sigma / np.abs(sine), met, hollow
 
 
 def kin(
@@ -148,6 +161,7 @@ def kin(
     # The free side lies to the right: round a protruding corner the normal turns to the left.
     round_corner = np.where(first.side[:, None] == 1, -off, off)
     protruding = ~alike & (round_corner > SHARP_RAD) & (round_corner < np.pi - SHARP_RAD)
+    protruding &= ~first.hollow[:, None] & ~second.hollow
     return same, protruding
 
 
@@ -168,7 +182,8 @@ def vertex_equations(
     two captures have in common at poses ``(H, 3)``.
 
     The same end of one face says how far along the face the two lie; where they lie across it is
-    the faces' own business. Round a protruding corner each says both.
+    the faces' own business. Round a protruding corner each says both. Vertices farther apart than
+    their errors explain, `robust_m` added for a pose not yet fine, count less and less.
     """
     count = len(pose)
     total, right = np.zeros((count, 3, 3)), np.zeros((count, 3))
@@ -196,7 +211,8 @@ def vertex_equations(
     weight[mixed] = np.linalg.inv(cov[mixed])
     away = np.where(alike, np.abs(np.einsum("ij,ij->i", d1, e)), np.hypot(e[:, 0], e[:, 1]))
     doubt = np.hypot(first.sigma_along_m[a], second.sigma_along_m[b])
-    weight /= (1.0 + (away / np.hypot(robust_m, 2 * doubt)) ** 2)[:, None, None]
+    doubt = LARGE * np.hypot(doubt, LEAST_SIGMA_M)
+    weight /= (1.0 + (away / np.hypot(doubt, robust_m)) ** 2)[:, None, None] ** 2
     jacobian = np.zeros((len(h), 2, 3))
     jacobian[:, 0, 0] = jacobian[:, 1, 1] = 1.0
     v = spread[h, b]
