@@ -26,6 +26,8 @@ JUMP_M = 0.3
 both lie on one wall seen at a flat angle."""
 PAST_M = 0.05
 """A reading crossed a line when it lies this far beyond it: further than noise."""
+RETURNS = (Flag.USABLE, Flag.MIXED, Flag.ISOLATED, Flag.THROUGH_GLASS)
+"""Flags of readings that came back from a believable place."""
 VEIL_REACH_M = 6.0
 """How far a veiled direction excuses that nothing was seen."""
 
@@ -37,7 +39,8 @@ class Star:
     `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
     the turn to the next one, `open (n,)` whether readings without a use lie between the two,
     `flat (n,)` whether both lie on one wall. `glass_m (k, 2)` are the readings flagged as seen
-    through glass.
+    through glass, `return_m (r, 2)` all places that something came back from, in order of the
+    ascending azimuths `return_rad (r,)`.
     """
 
     centre_m: Floats
@@ -47,17 +50,17 @@ class Star:
     open: NDArray[np.bool_]
     flat: NDArray[np.bool_]
     glass_m: Floats
+    return_rad: Floats
+    return_m: Floats
 
     def between(self, start_m: Floats, end_m: Floats) -> Ints:
         """The readings (places) in the directions of the line from start to end."""
-        count = len(self.bearing_rad)
-        ends = azimuth_of(np.stack([start_m, end_m]) - self.centre_m)
-        width = float((ends[1] - ends[0] + np.pi) % (2 * np.pi) - np.pi)
-        low = float(ends[0] if width >= 0.0 else ends[1]) - 1e-9
-        first, last = np.searchsorted(self.bearing_rad, [low, low + abs(width) + 2e-9])
-        beyond = low + abs(width) + 2e-9 - 2 * np.pi
-        again = np.searchsorted(self.bearing_rad, beyond, side="right") if count else 0
-        return np.concatenate([np.arange(again), np.arange(first, last)]).astype(np.int64)
+        return _between(self.bearing_rad, self.centre_m, start_m, end_m)
+
+    def returns_between(self, start_m: Floats, end_m: Floats) -> Floats:
+        """What came back ``(k, 2)`` from the directions of the line from start to end, strays and
+        readings through glass as well."""
+        return self.return_m[_between(self.return_rad, self.centre_m, start_m, end_m)]
 
     def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which points ``(m, 2)`` are free and which are veiled, as two masks ``(m,)``."""
@@ -81,6 +84,18 @@ class Star:
         limit = np.where(jumps | ~np.isfinite(chord), shorter, chord)
         veiled = self.open[first]
         return ~veiled & (distance <= limit), veiled & (distance <= VEIL_REACH_M)
+
+
+def _between(bearing_rad: Floats, centre_m: Floats, start_m: Floats, end_m: Floats) -> Ints:
+    """The places of the ascending azimuths ``(n,)`` that lie between the directions of two points,
+    the shorter way round."""
+    ends = azimuth_of(np.stack([start_m, end_m]) - centre_m)
+    width = float((ends[1] - ends[0] + np.pi) % (2 * np.pi) - np.pi)
+    low = float(ends[0] if width >= 0.0 else ends[1]) - 1e-9
+    high = low + abs(width) + 2e-9
+    first, last = np.searchsorted(bearing_rad, [low, high])
+    again = np.searchsorted(bearing_rad, high - 2 * np.pi, side="right")
+    return np.concatenate([np.arange(again), np.arange(first, last)]).astype(np.int64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +133,14 @@ class FreeSpace:
                 veiled[near] |= hidden
         return free, veiled & ~free
 
+    def reaching(self, start_m: Floats, end_m: Floats) -> Ints:
+        """The stations (places) that may say something of the line from start to end."""
+        way = end_m - start_m
+        share = (self._reach[:, :2] - start_m) @ way / float(way @ way)
+        nearest = start_m + np.clip(share, 0.0, 1.0)[:, None] * way
+        apart = np.hypot(*(nearest - self._reach[:, :2]).T)
+        return np.flatnonzero(apart <= self._reach[:, 2])
+
     def crossings(self, start_m: Floats, end_m: Floats) -> Floats:
         """Where readings crossed the line from start to end: distances from the start ``(k,)``,
         sorted, of those between its ends."""
@@ -125,10 +148,8 @@ class FreeSpace:
         length = float(np.hypot(way[0], way[1]))
         step = way / length
         offset = self._reach[:, :2] - start_m
-        nearest = start_m + np.clip(offset @ step, 0.0, length)[:, None] * step
-        apart = np.hypot(*(nearest - self._reach[:, :2]).T)
         found = [np.empty(0)]
-        for k in np.flatnonzero(apart <= self._reach[:, 2]):
+        for k in self.reaching(start_m, end_m):
             star = self.stars[k]
             at = star.between(start_m, end_m)
             ray = unit(star.bearing_rad[at])
@@ -189,6 +210,15 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
     missing = np.zeros(count, dtype=bool)
     if count:
         missing[np.searchsorted(bearing, lost_bearing, side="right") - 1] = True
+    returned = np.flatnonzero(
+        np.isin(capture.flag, RETURNS)
+        & np.isfinite(capture.distance_m)
+        & (capture.kind == Kind.RING)
+    )
+    return_rad = capture.angle_rad[returned] + network.orientation_rad[index]
+    return_rad = (return_rad + np.pi) % (2 * np.pi) - np.pi
+    by_azimuth = np.argsort(return_rad, kind="stable")
+    returned = returned[by_azimuth]
     return Star(
         centre_m=network.xy_m[index],
         bearing_rad=bearing,
@@ -198,4 +228,6 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
         open=(step > min(WIDEST_STEP * usual, np.pi / 4)) | (missing & ~flat),
         flat=flat,
         glass_m=network.to_plan(index, capture.xy_m[capture.flag == Flag.THROUGH_GLASS]),
+        return_rad=return_rad[by_azimuth],
+        return_m=network.to_plan(index, capture.xy_m[returned]),
     )

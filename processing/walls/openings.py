@@ -49,12 +49,15 @@ def find_openings(
     back (`rooms_seen.backed_stretches`).
     """
     wide = [g for g in gaps if g.kind == "doorway" and g.width_m >= NARROWEST_DOORWAY_M]
-    doorways = _doorways(wide, polygons)
-    found = doorways + _unseen(gaps, polygons, backed, free)
+    panes = [g for g in gaps if g.kind == "window"]
+    found = _between_rooms(wide, polygons) + _between_rooms(panes, polygons)
+    found += _unseen(gaps, polygons, backed, free)
     return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
 
 
-def _doorways(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
+def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
+    """Openings of one kind with the rooms on both sides; a gap found in both faces of a wall is
+    one."""
     gaps = sorted(gaps, key=lambda g: (g.cornered, not g.sigma_m >= 0, g.sigma_m, *g.start_m))
     met = [False] * len(gaps)
     found = []
@@ -77,7 +80,7 @@ def _doorways(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
         if room_a < 0 or 0 <= room_b < room_a:
             room_a, room_b = room_b, room_a
         line = LineString([gap.start_m, gap.end_m])
-        found.append(Opening("doorway", line, width, sigma, thickness, room_a, room_b))
+        found.append(Opening(gap.kind, line, width, sigma, thickness, room_a, room_b))
     return found
 
 
@@ -140,10 +143,10 @@ def _unseen(
 
 
 def _closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
-    """Intervals of a boundary stretch that are doorways."""
+    """Intervals of a boundary stretch that are doorways or windows."""
     rows = []
     for gap in gaps:
-        if gap.kind != "doorway" or abs(float(gap.normal @ step)) > 0.1:
+        if gap.kind not in ("doorway", "window") or abs(float(gap.normal @ step)) > 0.1:
             continue
         ends = np.array([gap.start_m, gap.end_m]) - start
         aside = np.abs(ends @ np.array([-step[1], step[0]])).max()

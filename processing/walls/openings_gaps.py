@@ -15,6 +15,7 @@ from .arrangement_pieces import Piece, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
 from .openings_jambs import THICKEST_WALL_M, Gap, Jamb, jamb_at
+from .openings_panes import is_glazed
 
 WIDEST_DOORWAY_M = 2.5
 WIDEST_DOORWAY_IN_CORNER_M = 1.3
@@ -51,7 +52,9 @@ def find_gaps(
     judged = []
     for (gap, before, after), near, far in zip(found, into, through):
         kind = _kind(gap, before, after, near, far)
-        if kind == "doorway" or not gap.cornered:
+        if kind in ("doorway", "unseen") and is_glazed(gap, free):
+            kind = "window"
+        if kind in ("doorway", "window") or not gap.cornered:
             judged.append(replace(gap, kind=kind))
     return tuple(judged)
 

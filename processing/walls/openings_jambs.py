@@ -24,9 +24,9 @@ TRANSVERSE = 0.35
 class Gap:
     """A gap from `start_m` to `end_m` along a wall's direction (free side to the right).
 
-    `kind` is ``doorway`` or ``unseen`` (both bound a room), or ``open``: open plan or a niche;
-    `wall` the faces at both ends; `thickness_m` how deep the jambs are (NaN: not seen); `cornered`
-    whether one jamb is a wall of the room.
+    `kind` is ``doorway``, ``window`` or ``unseen`` (they bound a room), or ``open``: open plan or a
+    niche; `wall` the faces at both ends; `thickness_m` how deep the jambs are (NaN: not seen);
+    `cornered` whether one jamb is a wall of the room.
     """
 
     start_m: Floats

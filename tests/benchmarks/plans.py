@@ -166,14 +166,15 @@ class Drawing:
     def place(self, shape, group):
         """A true shape in the plan's frame."""
         motion = self.motions[int(group)]
-        return shapely.make_valid(shapely.transform(shape, lambda xy: moved(motion, xy)))
+        placed = shapely.transform(shape, lambda xy: moved(motion, xy))
+        return largest(shapely.set_precision(placed, 1e-6))
 
     def true_rooms(self):
         """True rooms ``(polygon, group)`` in the plan: free space without a wall between them is
         one; of each, the group of stations that stand in it."""
         storey = self.truth.storeys[0]
         niches = shapely.union_all(storey.niches)
-        spaces = [shapely.make_valid(room) for room in storey.rooms if room.area > 0.5]
+        spaces = [largest(shapely.make_valid(room)) for room in storey.rooms if room.area > 0.5]
         # A window in a notch clears the notch; its reveal in the wall is not counted.
         spaces = [room.union(niches.intersection(room.convex_hull)) for room in spaces]
         joined = shapely.get_parts(shapely.union_all(spaces))
@@ -184,6 +185,10 @@ class Drawing:
                 groups = self.network.network[at]
                 result.append((self.place(room, groups[0]), int(groups[0])))
         return result
+
+
+def largest(shape):
+    return max(shapely.get_parts(shape), key=shapely.area)
 
 
 def timed(seconds, part, work):
@@ -231,7 +236,9 @@ def judge_doors(plan, figures):
     middle = {k: openings.line[k].interpolate(0.5, normalized=True) for k in drawn}
     figures.drawn += len(drawn)
     used = set()
-    for door in storey.doors:
+    glass = shapely.linestrings(storey.segments[storey.surface == Surface.GLASS])
+    open_ = [n for n in storey.niches if not shapely.intersects(glass, n).any()]
+    for door in (*storey.doors, *open_):
         groups = {g for room, g in near for p in [plan.place(door, g)] if room.intersects(p)}
         touching = sum(room.intersects(plan.place(door, g)) for room, g in near)
         if touching < 2 or len(groups) != 1:
