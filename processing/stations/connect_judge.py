@@ -97,6 +97,14 @@ class Judge:
     def objection(self, first: int, second: int, pose: Floats) -> str:
         """Why the second group cannot lie at a pose in the first one's frame; empty if it can."""
         g = self.groups
+        return self.forbids(first, second, pose) or self.contradiction(
+            g.members(first), g.members(second), pose
+        )
+
+    def forbids(self, first: int, second: int, pose: Floats) -> str:
+        """Why compasses or targets forbid a pose of the second group in the first one's frame;
+        empty if they do not."""
+        g = self.groups
         turn = g.compass_turn(first, second)
         if turn is not None:
             off = abs(float(wrap_half(pose[2] - turn[0])))
@@ -111,7 +119,7 @@ class Judge:
                 return f"the sightings of {shown} contradict it"
         elif turn is None and g.tied_by_targets(first) and g.tied_by_targets(second):
             return "both groups were tied by targets, but none is common: alike rooms look the same"
-        return self.contradiction(g.members(first), g.members(second), pose)
+        return ""
 
     def contradiction(self, first: Ints, second: Ints, pose: Floats) -> str:
         """Why captures exclude each other at a pose; empty if they do not."""

@@ -14,10 +14,11 @@ from ..captures.layout import lay_out
 from ..captures.model import Ints, Survey
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
-from .connect import Connector, OverlapTie
+from .connect import Connector
 from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups, compass_of
+from .connect_overlaps import OverlapTie
 from .connect_targets import join_by_targets, mark_mistaken
 from .misclosures import loops_of, worst_first
 from .model import Network, Status, Targets, TieKind, Ties

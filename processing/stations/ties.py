@@ -10,8 +10,8 @@ import numpy as np
 
 from ..angles import Floats, wrap_half
 from ..captures.model import Ints
-from .connect import OverlapTie
 from .connect_frames import apart, between, fitted, moved
+from .connect_overlaps import OverlapTie
 from .model import TieKind, Ties
 from .network_group import AdjustedGroup, Evidence
 

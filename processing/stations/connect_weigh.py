@@ -1,0 +1,194 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""How likely captures show one place, by how finely their faces agree.
+
+Rooms that were built alike differ by some millimetres and milliradians, walls seen twice by the
+readings' noise and the unevenness of plaster. So each wall that two groups of captures see gives a
+logarithm of a likelihood ratio (nats): the density of its residuals if it is one wall, over that if
+the places are only alike. A wall counts once, however many captures see it and in however many
+pieces. What one capture measured through counts against the pose.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse.csgraph import connected_components
+
+from ..angles import Floats, wrap_half
+from ..captures.face_model import Faces
+from ..captures.model import Ints
+from .matching import tolerance_m
+from .overlap import View, agreement, readings_agree
+from .overlap_refine import (
+    UNEVEN_NORMAL_RAD,
+    UNEVEN_OFFSET_M,
+    joined_faces,
+    pair_faces,
+    refine_faces,
+)
+
+ALIKE_M, ALIKE_RAD = 0.012, np.radians(0.4)
+"""How far faces lie apart (1 sigma) that belong to two places built alike (common practice: the
+tolerances of building are of this size)."""
+
+ALIKE_SHARE = 0.7
+"""How many of the faces that lie near each other in a wrong pose do so because places are alike."""
+
+GATE_M, GATE_RAD = 0.05, np.radians(1.5)
+FINE_GATES = ((0.05, 0.03), (0.03, 0.02), (0.03, 0.02))
+ONE_LINE_M, ONE_LINE_RAD = 0.012, np.radians(0.5)
+
+MOST_AGAINST = -4.0
+"""A single pair of faces speaks against a pose by so many nats at most: doors move."""
+
+SURELY_COMMON_M = 0.5
+"""Faces that overlap by less may be two, the end of one at the beginning of the other."""
+
+POSE_NATS = 5.0
+"""What the three unknowns of the pose take from the evidence: two faces always fit."""
+
+THROUGH_NATS = 4.0
+"""Nats against a pose for each metre of wall that was measured through."""
+
+UNSOUND_NATS, USUAL_UNSOUND = 100.0, 0.01
+"""Nats against a pose if all readings of a capture stood where the other looks through, and the
+share that does anyway."""
+
+CONTRADICTION_NATS = 8.0
+
+
+@dataclass(frozen=True, eq=False)
+class Walls:
+    """Faces of one or more captures in one frame, with the wall (line) ``line (F,)`` that each lies
+    on, from 0 to `lines` - 1."""
+
+    faces: Faces
+    line: Ints
+    lines: int
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    def within(self, centre_m: Floats, reach_m: float) -> Walls:
+        """The walls that come within `reach_m` of any of the points ``(n, 2)``."""
+        face = self.faces
+        away = face.centre_m[:, None] - centre_m
+        along = np.einsum("fni,fi->fn", away, face.direction)
+        across = np.einsum("fni,fi->fn", away, face.normal)
+        # -along is where the point lies along the face, from its centre.
+        beyond = np.maximum(face.span_m[:, :1] + along, -along - face.span_m[:, 1:])
+        near = (np.hypot(across, np.maximum(beyond, 0.0)) < reach_m).any(axis=1)
+        return self if near.all() else Walls(_chosen(face, near), self.line[near], self.lines)
+
+
+def _chosen(faces: Faces, mask: np.ndarray) -> Faces:
+    return Faces(
+        faces.centre_m[mask],
+        faces.normal_rad[mask],
+        faces.sigma_normal_rad[mask],
+        faces.sigma_offset_m[mask],
+        faces.span_m[mask],
+        faces.end[mask],
+        faces.readings[mask],
+        faces.rms_m[mask],
+        faces.face_of_reading,
+    )
+
+
+def walls_of(faces: Sequence[Faces], pose: Floats) -> Walls:
+    """The walls that captures at poses ``(n, 3)`` see."""
+    joined = joined_faces(faces, pose)
+    if not len(joined):
+        return Walls(joined, np.empty(0, dtype=np.int64), 0)
+    away = joined.centre_m[None] - joined.centre_m[:, None]
+    across = np.abs(np.einsum("abi,ai->ab", away, joined.normal))
+    turn = np.abs(wrap_half(joined.normal_rad[None] - joined.normal_rad[:, None]))
+    one = (np.maximum(across, across.T) < ONE_LINE_M) & (turn < ONE_LINE_RAD)
+    lines, line = connected_components(one, directed=False)
+    return Walls(joined, line.astype(np.int64), int(lines))
+
+
+def refined(first: Walls, second: Walls, pose: Floats) -> tuple[Floats, Floats]:
+    """Poses ``(H, 3)`` moved to where the faces agree best, with their covariances."""
+    found = refine_faces(first.faces, second.faces, pose, FINE_GATES)
+    return found.pose, found.covariance
+
+
+def wall_nats(first: Walls, second: Walls, pose: Floats) -> tuple[Floats, Floats]:
+    """Evidence of common walls (nats) for poses ``(H, 3)`` of the second walls' frame in the first
+    one's, and how many walls are common, each ``(H,)``."""
+    a, b = first.faces, second.faces
+    if not len(a) or not len(b):
+        return np.zeros(len(pose)), np.zeros(len(pose))
+    pairing = pair_faces(a, b, pose, GATE_M, GATE_RAD, GATE_M)
+    which, i, j = np.nonzero(pairing.weight > 0)
+    at = (which, i, j)
+    across, turn, along = pairing.across_m[at], pairing.turn_rad[at], pairing.along_m[at]
+    sigma_o = np.sqrt(
+        a.sigma_offset_m[i] ** 2
+        + b.sigma_offset_m[j] ** 2
+        + 2 * UNEVEN_OFFSET_M**2
+        + along**2 * (a.sigma_normal_rad[i] ** 2 + UNEVEN_NORMAL_RAD**2)
+    )
+    sigma_n = np.sqrt(
+        a.sigma_normal_rad[i] ** 2 + b.sigma_normal_rad[j] ** 2 + 2 * UNEVEN_NORMAL_RAD**2
+    )
+    nats = _nats(across, turn, sigma_o, sigma_n)
+    common = np.minimum(a.span_m[i, 1], along + b.span_m[j, 1]) - np.maximum(
+        a.span_m[i, 0], along + b.span_m[j, 0]
+    )
+    sure = np.clip(common / SURELY_COMMON_M, 0.1, 1.0)
+    nats = np.maximum(nats, MOST_AGAINST * sure)
+    # All pieces of a wall together: their mean, by how much of it both see.
+    size = first.lines * second.lines
+    key = which * size + first.line[i] * second.lines + second.line[j]
+    pair, of = np.unique(key, return_inverse=True)
+    total = np.bincount(of, sure, len(pair))
+    mean = np.bincount(of, sure * nats, len(pair)) / np.maximum(total, 1e-12)
+    pose_of, rest = pair // size, pair % size
+    one, two = rest // second.lines, rest % second.lines
+    # Of several that lie side by side, the one that fits best is the wall.
+    best = _best_of(pose_of * first.lines + one, mean) & _best_of(
+        pose_of * second.lines + two, mean
+    )
+    walls = np.bincount(pose_of[best], minlength=len(pose)).astype(float)
+    return np.asarray(np.bincount(pose_of[best], mean[best], len(pose))), np.asarray(walls)
+
+
+def _best_of(group: Ints, value: Floats) -> np.ndarray:
+    """Which values ``(n,)`` are the largest of their group, the first of equal ones."""
+    order = np.lexsort((np.arange(len(value)), -value, group))
+    best = np.zeros(len(value), dtype=bool)
+    begins = np.ones(len(value), dtype=bool)
+    begins[1:] = np.diff(group[order]) != 0
+    best[order[begins]] = True
+    return best
+
+
+def _nats(across: Floats, turn: Floats, sigma_o: Floats, sigma_n: Floats) -> Floats:
+    """Logarithm of the likelihood ratio of pairs of faces: one wall, or walls of places that are
+    alike or near each other by chance."""
+    z = (across / sigma_o) ** 2 + (turn / sigma_n) ** 2
+    one = np.exp(-z / 2) / (2 * np.pi * sigma_o * sigma_n)
+    alike_o, alike_n = np.hypot(ALIKE_M, sigma_o), np.hypot(ALIKE_RAD, sigma_n)
+    near = (across / alike_o) ** 2 + (turn / alike_n) ** 2
+    alike = np.exp(-near / 2) / (2 * np.pi * alike_o * alike_n)
+    chance = 1.0 / (4 * GATE_M * GATE_RAD)
+    return np.log(np.maximum(one, 1e-30) / (ALIKE_SHARE * alike + (1 - ALIKE_SHARE) * chance))
+
+
+def against_nats(first: View, second: View, pose: Floats) -> Floats:
+    """What two captures say against poses ``(H, 3)``, nats ``(H,)`` not negative: metres of wall
+    and readings that one measured through, and whether they contradict each other about seeing one
+    another."""
+    tolerance = tolerance_m(first, second)
+    faces = agreement(first, second, pose, tolerance, np.radians(4.0))
+    readings = readings_agree(first, second, pose, tolerance)
+    unsound = readings.contact - readings.shared
+    return (
+        THROUGH_NATS * faces.through_m
+        + UNSOUND_NATS * np.maximum(unsound - USUAL_UNSOUND, 0.0)
+        + CONTRADICTION_NATS * faces.contradicts
+    )
