@@ -135,7 +135,12 @@ def _settled(first: View, second: View, starts: Floats, coarse: Floats) -> Hypot
     refined = refine(first, second, starts[order], gates)
     score = rough_evidence(first, second, refined.pose, fine)[0]
     keep = distinct(refined.pose, score, SAME_SHIFT_M, SAME_TURN_RAD, MOST_POLISHED)
-    refined = polish(first, second, refined.pose[keep], ((fine, 0.03), (fine, 0.03)))
+    refined = polish(
+        first,
+        second,
+        refined.pose[keep],
+        ((0.12, 0.05), (2 * fine, 0.04), (fine, 0.03), (fine, 0.03)),
+    )
     score, judged, said = evidence(first, second, refined)
     keep = distinct(refined.pose, score, SAME_SHIFT_M, SAME_TURN_RAD, MOST_KEPT)
     fixed = np.sqrt(np.linalg.eigvalsh(refined.covariance[:, :2, :2])[:, 1]) < FIXED_M

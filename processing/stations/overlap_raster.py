@@ -96,5 +96,6 @@ def raster_worth(
 def _index(at: NDArray[np.float32], move: NDArray[np.float32]) -> NDArray[np.int32]:
     """Cells ``(H, K)`` along one axis; what falls outside counts to the empty border."""
     place = at + move[:, None]
-    np.clip(place, 0, SIDE - 1, out=place)
+    np.maximum(place, 0, out=place)
+    np.minimum(place, SIDE - 1, out=place)
     return place.astype(np.int32)

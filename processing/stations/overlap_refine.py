@@ -19,6 +19,10 @@ from .overlap_vertices import Vertices, vertex_equations
 UNEVEN_OFFSET_M, UNEVEN_NORMAL_RAD = 1e-3, 3e-4
 """Least errors of a face between two captures of it: plaster is no plane (common practice)."""
 
+LEVEL_OFFSET_M, LEVEL_NORMAL_RAD = 3e-4, 1e-4
+"""The same for the weights of faces against each other: taken as flatter than plaster is, good
+walls gain more than poor ones lose."""
+
 START_SIGMA = (0.1, 0.1, 0.03)
 """A step starts from a pose known to this (m, m, rad): a direction that the faces leave open does
 not run away."""
@@ -73,16 +77,22 @@ def pair_faces(
     return Pairing(weight, across, turn_rad, along, arm)
 
 
-def _normal_equations(first: Faces, second: Faces, pairing: Pairing) -> tuple[Floats, Floats]:
+def _normal_equations(
+    first: Faces,
+    second: Faces,
+    pairing: Pairing,
+    uneven_m: float = LEVEL_OFFSET_M,
+    uneven_rad: float = LEVEL_NORMAL_RAD,
+) -> tuple[Floats, Floats]:
     """Normal equations ``(H, 3, 3)`` and right sides ``(H, 3)`` of the pose corrections.
 
     Each pair gives two observations, offset and direction, correlated through the first face's
     direction error: at `along_m` from its centre the line is off by that much times the error.
     """
-    sigma_n1 = np.hypot(first.sigma_normal_rad, UNEVEN_NORMAL_RAD)[:, None]
-    sigma_n2 = np.hypot(second.sigma_normal_rad, UNEVEN_NORMAL_RAD)
-    sigma_o1 = np.hypot(first.sigma_offset_m, UNEVEN_OFFSET_M)[:, None]
-    sigma_o2 = np.hypot(second.sigma_offset_m, UNEVEN_OFFSET_M)
+    sigma_n1 = np.hypot(first.sigma_normal_rad, uneven_rad)[:, None]
+    sigma_n2 = np.hypot(second.sigma_normal_rad, uneven_rad)
+    sigma_o1 = np.hypot(first.sigma_offset_m, uneven_m)[:, None]
+    sigma_o2 = np.hypot(second.sigma_offset_m, uneven_m)
     s = pairing.along_m
     v_oo = sigma_o1**2 + sigma_o2**2 + (s * sigma_n1) ** 2
     v_nn = sigma_n1**2 + sigma_n2**2
@@ -179,7 +189,8 @@ def refine_faces(
     for gate_m, gate_rad in gates:
         robust = max(gate_m / 3, 0.01)
         pairing = pair_faces(first, second, pose, gate_m, gate_rad, robust)
-        total, right = _normal_equations(first, second, pairing)
+        matrix, right = _normal_equations(first, second, pairing)
+        total = matrix.copy()
         if vertices is not None:
             slack = robust if gate_m > FINE_M else 0.0
             more, push, common = vertex_equations(*vertices, pose, gate_m, gate_rad, slack)
@@ -195,4 +206,8 @@ def refine_faces(
         pose += step
         pairs = (pairing.weight > 0.1).any(axis=2).sum(axis=1)
     pose[:, 2] = wrap_half(pose[:, 2])
+    # What is stated allows for uneven plaster.
+    total += (
+        _normal_equations(first, second, pairing, UNEVEN_OFFSET_M, UNEVEN_NORMAL_RAD)[0] - matrix
+    )
     return Refined(pose, np.linalg.inv(total + prior * 1e-8), pairs, common)

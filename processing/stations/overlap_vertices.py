@@ -202,31 +202,47 @@ def vertex_equations(
     d1 = first.direction[a]
     d2 = along(second.normal_rad[b] + pose[h, 2])
     alike = same[h, a, b]
-    weight = np.empty((len(h), 2, 2))
-    one = 1.0 / (first.sigma_along_m[a] ** 2 + second.sigma_along_m[b] ** 2 + LEAST_SIGMA_M**2)
-    weight[alike] = (one[:, None, None] * d1[:, :, None] * d1[:, None, :])[alike]
-    mixed = ~alike
-    cov = _ellipse(d1, first.sigma_along_m[a], first.sigma_across_m[a])
-    cov += _ellipse(d2, second.sigma_along_m[b], second.sigma_across_m[b])
-    weight[mixed] = np.linalg.inv(cov[mixed])
+    doubt = np.hypot(np.hypot(first.sigma_along_m[a], second.sigma_along_m[b]), LEAST_SIGMA_M)
+    weight = _pencil(d1, 1.0 / np.square(doubt))
+    other = ~alike
+    weight[:, other] = _inverse(
+        _ellipse(d1[other], first.sigma_along_m[a[other]], first.sigma_across_m[a[other]])
+        + _ellipse(d2[other], second.sigma_along_m[b[other]], second.sigma_across_m[b[other]])
+    )
     away = np.where(alike, np.abs(np.einsum("ij,ij->i", d1, e)), np.hypot(e[:, 0], e[:, 1]))
-    doubt = np.hypot(first.sigma_along_m[a], second.sigma_along_m[b])
-    doubt = LARGE * np.hypot(doubt, LEAST_SIGMA_M)
-    weight /= (1.0 + (away / np.hypot(doubt, robust_m)) ** 2)[:, None, None] ** 2
-    jacobian = np.zeros((len(h), 2, 3))
-    jacobian[:, 0, 0] = jacobian[:, 1, 1] = 1.0
-    v = spread[h, b]
-    jacobian[:, 0, 2], jacobian[:, 1, 2] = v[:, 1], -v[:, 0]
-    wj = weight @ jacobian
-    np.add.at(total, h, np.swapaxes(jacobian, 1, 2) @ wj)
-    np.add.at(right, h, -np.einsum("nij,ni->nj", wj, e))
+    weight /= (1.0 + np.square(away / np.hypot(LARGE * doubt, robust_m))) ** 2
+    # A clockwise turn moves v by (v_y, -v_x).
+    turned_x, turned_y = spread[h, b, 1], -spread[h, b, 0]
+    xx, xy, yy = weight
+    force_x, force_y = xx * e[:, 0] + xy * e[:, 1], xy * e[:, 0] + yy * e[:, 1]
+    arm_x, arm_y = xx * turned_x + xy * turned_y, xy * turned_x + yy * turned_y
+    for i, j, value in (
+        (0, 0, xx),
+        (0, 1, xy),
+        (1, 1, yy),
+        (0, 2, arm_x),
+        (1, 2, arm_y),
+        (2, 2, turned_x * arm_x + turned_y * arm_y),
+    ):
+        total[:, i, j] = total[:, j, i] = np.bincount(h, value, count)
+    for i, value in enumerate((force_x, force_y, turned_x * force_x + turned_y * force_y)):
+        right[:, i] = -np.bincount(h, value, count)
     return total, right, np.bincount(h, minlength=count)
 
 
+def _pencil(direction: Floats, weight: Floats) -> Floats:
+    """Weighted outer products of directions ``(n, 2)`` as xx, xy, yy ``(3, n)``."""
+    x, y = direction.T
+    return np.stack([x * x, x * y, y * y]) * weight
+
+
+def _inverse(matrix: Floats) -> Floats:
+    """Inverses of symmetric matrices given as xx, xy, yy ``(3, n)``."""
+    xx, xy, yy = matrix
+    return np.stack([yy, -xy, xx]) / (xx * yy - xy * xy)
+
+
 def _ellipse(direction: Floats, along_m: Floats, across_m: Floats) -> Floats:
-    """Covariances ``(n, 2, 2)`` with standard errors along and across directions ``(n, 2)``."""
-    outer = direction[:, :, None] * direction[:, None, :]
-    return (
-        np.square(across_m)[:, None, None] * (np.eye(2) - outer)
-        + np.square(along_m)[:, None, None] * outer
-    )
+    """Covariances, as xx, xy, yy ``(3, n)``, with standard errors along and across directions."""
+    normal = np.stack([-direction[:, 1], direction[:, 0]], axis=-1)
+    return _pencil(direction, np.square(along_m)) + _pencil(normal, np.square(across_m))
