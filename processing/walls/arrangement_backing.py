@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..angles import Floats, along, unit
-from ..captures.model import Ints, Survey
+from ..captures.model import Flag, Ints, Survey
 from ..stations.model import Network
 from .model import WallFaces
 
@@ -23,15 +23,18 @@ def backed_intervals(
     metres from its centre.
 
     A reading stands for a stretch as long as the beam's usual step covers there, one missing
-    reading bridged. A face without readings of its own counts as backed over its span.
+    reading bridged. A face without readings of its own counts as backed over its span; one all of
+    whose readings went through glass is left out.
     """
     direction = along(walls.normal_rad)
     normal = unit(walls.normal_rad)
     found: dict[int, list[Floats]] = {int(w): [] for w in members}
+    behind_glass = np.zeros(len(walls), dtype=bool)
     for index, capture in enumerate(survey.captures):
         if index >= len(walls.wall_of_reading) or not len(walls.wall_of_reading[index]):
             continue
         owner = walls.wall_of_reading[index]
+        behind_glass[owner[(owner >= 0) & (capture.flag == Flag.THROUGH_GLASS)]] = True
         readings = np.flatnonzero((owner >= 0) & capture.usable_ring)
         readings = readings[np.isin(owner[readings], members)]
         if not len(readings):
@@ -51,7 +54,11 @@ def backed_intervals(
         bounds = np.flatnonzero(np.diff(wall[order])) + 1
         for group in np.split(order, bounds):
             found[int(wall[group[0]])].append(rows[group])
-    return {w: _merged(rows, walls.span_m[w]) for w, rows in found.items()}
+    return {
+        w: _merged(rows, walls.span_m[w])
+        for w, rows in found.items()
+        if rows or not behind_glass[w]
+    }
 
 
 def _merged(rows: list[Floats], span: Floats) -> Floats:

@@ -40,7 +40,8 @@ class Star:
     the turn to the next one, `open (n,)` whether readings without a use lie between the two,
     `flat (n,)` whether both lie on one wall. `glass_m (k, 2)` are the readings flagged as seen
     through glass, `return_m (r, 2)` all places that something came back from, in order of the
-    ascending azimuths `return_rad (r,)`.
+    ascending azimuths `return_rad (r,)`, `return_at (r,)` the places of those readings in the
+    capture.
     """
 
     centre_m: Floats
@@ -52,15 +53,16 @@ class Star:
     glass_m: Floats
     return_rad: Floats
     return_m: Floats
+    return_at: Ints
 
     def between(self, start_m: Floats, end_m: Floats) -> Ints:
         """The readings (places) in the directions of the line from start to end."""
         return _between(self.bearing_rad, self.centre_m, start_m, end_m)
 
-    def returns_between(self, start_m: Floats, end_m: Floats) -> Floats:
-        """What came back ``(k, 2)`` from the directions of the line from start to end, strays and
-        readings through glass as well."""
-        return self.return_m[_between(self.return_rad, self.centre_m, start_m, end_m)]
+    def returns_between(self, start_m: Floats, end_m: Floats) -> Ints:
+        """What came back (places among the returns) from the directions of the line from start to
+        end, strays and readings through glass as well."""
+        return _between(self.return_rad, self.centre_m, start_m, end_m)
 
     def look(self, points_m: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which points ``(m, 2)`` are free and which are veiled, as two masks ``(m,)``."""
@@ -230,4 +232,5 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
         glass_m=network.to_plan(index, capture.xy_m[capture.flag == Flag.THROUGH_GLASS]),
         return_rad=return_rad[by_azimuth],
         return_m=network.to_plan(index, capture.xy_m[returned]),
+        return_at=returned,
     )

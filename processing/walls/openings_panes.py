@@ -65,7 +65,7 @@ def _beams(gap: Gap, free: FreeSpace) -> tuple[Floats, Floats]:
         station = gap.place(star.centre_m[None])[0]
         if station[1] > -FLUSH_M:
             continue
-        place = gap.place(star.returns_between(gap.start_m, gap.end_m))
+        place = gap.place(star.return_m[star.returns_between(gap.start_m, gap.end_m)])
         place = place[place[:, 1] > -FLUSH_M]
         share = -station[1] / (place[:, 1] - station[1])
         entered = station[0] + share * (place[:, 0] - station[0])

@@ -73,7 +73,33 @@ def rooms_of_cells(
     number[:-1][keep] = np.arange(int(keep.sum()))
     rooms = without_walls(arrangement, kinds, number[label], sight.free)
     rooms = fill_pockets(arrangement, kinds, rooms)
-    return fill_islands(arrangement, rooms), gaps
+    rooms = _in_one_piece(arrangement, fill_islands(arrangement, rooms), sight, stations_m)
+    return rooms, gaps
+
+
+def _in_one_piece(arrangement: Arrangement, rooms: Ints, sight: Sight, stations_m: Floats) -> Ints:
+    """Rooms that fell apart when walls came out: each part in which a station stands is a room;
+    without one, the part of which most was seen."""
+    left, right = arrangement.left, arrangement.right
+    same = (left >= 0) & (right >= 0)
+    same[same] &= rooms[left[same]] == rooms[right[same]]
+    part = components(arrangement, rooms >= 0, same)
+    count = int(part.max(initial=-1)) + 1
+    known = part >= 0
+    owner = np.zeros(count, dtype=np.int64)
+    owner[part[known]] = rooms[known]
+    seen = np.bincount(part[known], (arrangement.area_m2 * sight.free)[known], count)
+    occupied = np.zeros(count, dtype=bool)
+    at = _labels_at(arrangement, part, stations_m)
+    occupied[at[at >= 0]] = True
+    keep = occupied.copy()
+    for room in np.setdiff1d(owner, owner[occupied]):
+        own = np.flatnonzero(owner == room)
+        keep[own[int(np.argmax(seen[own]))]] = True
+    number = np.where(keep, np.cumsum(keep) - 1, -1)
+    result = np.full(len(rooms), -1, dtype=np.int64)
+    result[known] = number[part[known]]
+    return result
 
 
 def _cells(arrangement: Arrangement) -> NDArray[np.object_]:

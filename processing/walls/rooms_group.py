@@ -16,11 +16,12 @@ from .arrangement import arrange, looked_through, seen_of_cells
 from .arrangement_backing import backed_intervals
 from .arrangement_cut import edge_prices, inside_cells
 from .arrangement_lines import wall_pieces
-from .free_space import FreeSpace, star_of
+from .free_space import FreeSpace, Star, star_of
 from .identity import room_key
 from .model import WallFaces
 from .openings import Opening, find_openings
 from .openings_gaps import find_gaps
+from .panes import seen_through_panes, with_glass
 from .rooms_area import boundary_lines, sigma_area
 from .rooms_cells import Sight, rooms_of_cells
 from .rooms_edges import backed_edges
@@ -78,7 +79,10 @@ def draw_group(
 ) -> tuple[list[Room], list[Opening]]:
     """The rooms of a group, and its openings with rooms by index into these."""
     progress.at(0.0)
-    free = _free_space(survey, network, walls, group)
+    stars = _stars(survey, network, walls, group)
+    backed = backed_intervals(survey, network, walls, group.walls)
+    survey = with_glass(survey, seen_through_panes(survey, walls, backed, stars))
+    free = FreeSpace(tuple(_stars(survey, network, walls, group).values()))
     pieces = wall_pieces(walls, backed_intervals(survey, network, walls, group.walls))
     progress.at(0.1)
     gaps = find_gaps(walls, pieces, free, progress.part(0.1, 0.4))
@@ -118,13 +122,14 @@ def draw_group(
     return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
 
 
-def _free_space(survey: Survey, network: Network, walls: WallFaces, group: Group) -> FreeSpace:
+def _stars(survey: Survey, network: Network, walls: WallFaces, group: Group) -> dict[int, Star]:
+    """The free space of each station of a group."""
     none = np.empty(0, dtype=np.int64)
-    stars = []
+    stars = {}
     for s in group.stations.tolist():
         owner = walls.wall_of_reading[s] if s < len(walls.wall_of_reading) else none
-        stars.append(star_of(survey.captures[s], network, s, owner))
-    return FreeSpace(tuple(stars))
+        stars[s] = star_of(survey.captures[s], network, s, owner)
+    return stars
 
 
 def _nearest(survey: Survey, network: Network, stations: Ints, polygon: Polygon) -> int:

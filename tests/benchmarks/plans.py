@@ -237,7 +237,8 @@ def judge_doors(plan, figures):
     figures.drawn += len(drawn)
     used = set()
     glass = shapely.linestrings(storey.segments[storey.surface == Surface.GLASS])
-    open_ = [n for n in storey.niches if not shapely.intersects(glass, n).any()]
+    panes = glass[shapely.length(glass) > 0.5]
+    open_ = [n for n in storey.niches if not shapely.intersects(panes, n).any()]
     for door in (*storey.doors, *open_):
         groups = {g for room, g in near for p in [plan.place(door, g)] if room.intersects(p)}
         touching = sum(room.intersects(plan.place(door, g)) for room, g in near)

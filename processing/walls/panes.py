@@ -1,0 +1,128 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Beams that went through a pane beside a wall, as all stations of a group together show it.
+
+A window need not lie between two pieces of one wall: a cupboard or a corner may end it. So the line
+of every wall is looked along beyond its ends and in its gaps: where beams end on one plane flush
+with it or shortly behind, among beams that cross that plane and go on, a pane stands. What crossed
+it is seen through glass and says nothing of the room.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..angles import Floats, along, unit
+from ..captures.model import Flag, Survey
+from .free_space import Star
+from .model import WallFaces
+from .openings_jambs import Gap
+from .openings_panes import DEEPEST_PANE_M, FLUSH_M, PLANE_M
+
+SHORTEST_WALL_M = 0.4
+BEYOND_M = 2.6
+"""How far beyond the end of a wall a pane is looked for."""
+BEHIND_M = 0.15
+"""What ends so far behind a pane went through it."""
+FEWEST_RETURNS = 4
+MIXED_M = 0.1
+MIXED = 0.25
+"""A return is one of a pane when, this near to it, this share of the beams goes on."""
+APART_M = 0.5
+SHORTEST_PANE_M = 0.15
+STEP_M = 0.05
+
+
+def seen_through_panes(
+    survey: Survey, walls: WallFaces, backed: dict[int, Floats], stars: dict[int, Star]
+) -> dict[int, NDArray[np.bool_]]:
+    """Which readings ``(n,)`` of each station (key of `stars`) crossed a pane.
+
+    `backed` has the intervals ``(k, 2)`` along each wall that readings back.
+    """
+    place = {name: k for k, name in enumerate(survey.names)}
+    found = {s: np.zeros(len(survey.captures[s]), dtype=bool) for s in stars}
+    for w, spans in backed.items():
+        if float(np.diff(spans).sum()) < SHORTEST_WALL_M:
+            continue
+        seeing = [s for s in (place[name] for name in walls.stations[w]) if s in stars]
+        edges = np.concatenate([[spans[0, 0] - BEYOND_M], spans.ravel(), [spans[-1, 1] + BEYOND_M]])
+        for low, high in edges.reshape(-1, 2):
+            if high - low < 2 * SHORTEST_PANE_M:
+                continue
+            step = along(walls.normal_rad[w])
+            start, end = walls.centre_m[w] + low * step, walls.centre_m[w] + high * step
+            gap = Gap(start, end, unit(walls.normal_rad[w]), (w, w), np.nan, "open", np.nan)
+            for s, at in _crossing(gap, {s: stars[s] for s in seeing}).items():
+                found[s][at] = True
+    return found
+
+
+def with_glass(survey: Survey, through: dict[int, NDArray[np.bool_]]) -> Survey:
+    """The survey with the readings of each station that crossed a pane flagged so."""
+    captures = list(survey.captures)
+    for s, crossed in through.items():
+        captures[s] = captures[s].with_flags(crossed, Flag.THROUGH_GLASS)
+    return Survey(tuple(captures), survey.skipped, survey.warnings, survey.digests)
+
+
+def _crossing(gap: Gap, stars: dict[int, Star]) -> dict[int, NDArray[np.int64]]:
+    """The readings of each station that crossed a pane in a gap."""
+    rows = []
+    for s, star in stars.items():
+        station = gap.place(star.centre_m[None])[0]
+        if station[1] > -FLUSH_M:
+            continue
+        of = star.returns_between(gap.start_m, gap.end_m)
+        ends = gap.place(star.return_m[of])
+        keep = ends[:, 1] > -FLUSH_M
+        ends, of = ends[keep], of[keep]
+        slope = (ends[:, 0] - station[0]) / (ends[:, 1] - station[1])
+        entered = station[0] - station[1] * slope
+        keep = (entered > 0.0) & (entered < gap.width_m)
+        rows.append(
+            np.column_stack([ends, entered, slope, np.full(len(of), s), star.return_at[of]])[keep]
+        )
+    if not rows:
+        return {}
+    along_m, depth, entered, slope, station_of, reading = np.concatenate(rows).T
+    shallow = np.sort(depth[depth < DEEPEST_PANE_M])
+    last = np.searchsorted(shallow, shallow + PLANE_M, side="right")
+    if not len(shallow) or (last - np.arange(len(shallow))).max() < FEWEST_RETURNS:
+        return {}
+    first = int(np.argmax(last - np.arange(len(shallow))))
+    plane = float(np.median(shallow[first : last[first]]))
+    on = np.abs(depth - plane) <= PLANE_M / 2
+    beyond = depth > plane + BEHIND_M
+    crossing = np.sort((entered + plane * slope)[beyond])
+    pane = _pane(np.sort(along_m[on]), crossing)
+    if pane is None:
+        return {}
+    at = entered + plane * slope
+    hit = beyond & (at >= pane[0]) & (at <= pane[1])
+    return {
+        int(s): reading[hit & (station_of == s)].astype(np.int64) for s in np.unique(station_of)
+    }
+
+
+def _pane(returns: Floats, crossing: Floats) -> tuple[float, float] | None:
+    """From where to where a pane reaches, by the sorted places of the beams that it sent back and
+    of those that went through its plane."""
+
+    def near(places: Floats) -> Floats:
+        low = np.searchsorted(places, returns - MIXED_M)
+        return np.searchsorted(places, returns + MIXED_M) - low
+
+    some = near(crossing) >= np.maximum(MIXED * (near(returns) + near(crossing)), 2)
+    mixed = returns[some]
+    if len(mixed) < FEWEST_RETURNS:
+        return None
+    groups = np.split(mixed, np.flatnonzero(np.diff(mixed) > APART_M) + 1)
+    group = max(groups, key=len)
+    if len(group) < FEWEST_RETURNS or np.ptp(group) < SHORTEST_PANE_M:
+        return None
+    # As far as beams came to its plane without a break.
+    came = np.sort(np.concatenate([returns, crossing]))
+    pieces = np.split(came, np.flatnonzero(np.diff(came) > 2 * STEP_M) + 1)
+    met = [p for p in pieces if p[-1] >= group[0] and p[0] <= group[-1]]
+    return float(min(p[0] for p in met)) - 1e-6, float(max(p[-1] for p in met)) + 1e-6
