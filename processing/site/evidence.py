@@ -18,7 +18,7 @@ from ..errors import SurveyError
 from ..stations.model import Network, Status
 from .declination import magnetic_field
 from .grid import GridPlace, geographic_to, grid_at
-from .model import North
+from .model import Bearing, North
 from .observations import COMPASS, CONTROL, GEOTAG, Observations
 from .target_crs import horizontal
 
@@ -99,6 +99,8 @@ class Gathered:
     north: North
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
+    bearings: tuple[Bearing, ...] = ()
+    datum: str = ""
 
 
 def groups_of(network: Network) -> tuple[Group, ...]:
@@ -139,11 +141,11 @@ def gather(
     warnings.extend(place.warnings)
 
     host, sigma, names, plan, notes = [], [], [], [], []
-    accuracy = 0.0
+    accuracy, told = 0.0, ""
     if tagged:
         datum = geographic_to(place.crs, longitude, latitude)
         warnings.extend(datum.warnings)
-        accuracy = datum.accuracy_m
+        accuracy, told = datum.accuracy_m, datum.told
     for i in tagged:
         capture = captures[i]
         host.append(_tagged_position(capture, place, datum.transformer))
@@ -159,14 +161,12 @@ def gather(
         notes.append("")
 
     north = _north(pointed, captures, place, on, warnings)
-    bearings = []
-    for i in pointed:
-        capture = captures[i]
-        true_azimuth = math.radians(capture.magnetic_azimuth_deg) + north.declination_rad
-        bearings.append(true_azimuth + place.true_north_rad - network.orientation_rad[i])
-        sigma.append(math.radians(capture.bearing_sigma_deg))
-        names.append(capture.station)
-        doubtful = capture.compass_calibrated is False
+    bearings = tuple(_bearing(captures[i], float(network.orientation_rad[i])) for i in pointed)
+    to_host = north.declination_rad + place.true_north_rad
+    for bearing in bearings:
+        sigma.append(bearing.sigma_rad)
+        names.append(bearing.station)
+        doubtful = bearing.calibrated is False
         notes.append("compass not calibrated: weakened" if doubtful else "")
 
     kinds = [GEOTAG] * len(tagged) + [CONTROL] * len(known) + [COMPASS] * len(pointed)
@@ -175,7 +175,9 @@ def gather(
         name=tuple(names),
         plan_m=np.array(plan, dtype=float).reshape(-1, 2),
         host_m=np.array(host, dtype=float).reshape(-1, 2),
-        bearing_rad=np.array(bearings, dtype=float),
+        bearing_rad=np.array(
+            [b.magnetic_azimuth_rad + to_host - b.orientation_rad for b in bearings], dtype=float
+        ),
         sigma=np.array(sigma, dtype=float),
         plan_covariance=_plan_covariance(network, tagged, known, pointed),
         scale=place.scale,
@@ -183,7 +185,17 @@ def gather(
         sigma_datum_m=accuracy,
     )
     _same_region(observations, group.title(network), place)
-    return Gathered(observations, place, north, tuple(notes), tuple(warnings))
+    return Gathered(observations, place, north, tuple(notes), tuple(warnings), bearings, told)
+
+
+def _bearing(capture: Capture, orientation_rad: float) -> Bearing:
+    return Bearing(
+        capture.station,
+        math.radians(capture.magnetic_azimuth_deg),
+        math.radians(capture.bearing_sigma_deg),
+        capture.compass_calibrated,
+        orientation_rad,
+    )
 
 
 def _capture(survey: Survey, station: str) -> Capture:
@@ -302,14 +314,15 @@ def _north(
     warnings: list[str],
 ) -> North:
     """The parts of north at the place; without a compass no declination is asked for."""
+    at = (place.convergence_rad, place.longitude_deg, place.latitude_deg, place.height_m)
     if not pointed:
         nan = float("nan")
-        return North(nan, nan, "", None, place.convergence_rad)
+        return North(nan, nan, "", None, *at)
     day = on or _day(pointed, captures, warnings)
     field = magnetic_field(place.longitude_deg, place.latitude_deg, place.height_m, day)
     if field.warning:
         warnings.append(field.warning)
-    return North(field.declination_rad, field.sigma_rad, field.model, day, place.convergence_rad)
+    return North(field.declination_rad, field.sigma_rad, field.model, day, *at, field.horizontal_nt)
 
 
 def _day(pointed: Sequence[int], captures: dict[int, Capture], warnings: list[str]) -> date:

@@ -19,12 +19,13 @@ from .contradictions import PLURAL, Judged, judge, rotation_known
 from .evidence import Control, Gathered, Group, gather, groups_of
 from .footprint_evidence import Footprint, with_footprint
 from .least_squares import Solution, solve
-from .model import Evidence, SiteFit
+from .model import Bearing, Evidence, SiteFit
 from .observations import COMPASS, CONTROL, FOOTPRINT, GEOTAG, Observations
 
 __all__ = ["Control", "Footprint", "RotationUnknown", "far_corner_sigma", "fit_site"]
 
 WEAK_ROTATION_RAD = math.radians(3.0)
+LEAST_REDUNDANCY = 1e-3
 
 
 class RotationUnknown(SurveyError):
@@ -129,7 +130,32 @@ def _fit(group: Group, gathered: Gathered, progress: Progress) -> SiteFit:
         decides_position=_decides(judged, solution, position=True),
         decides_rotation=_decides(judged, solution, position=False),
         warnings=tuple(warnings),
+        bearings=_bearings(gathered, judged, solution),
+        datum=gathered.datum,
     )
+
+
+def _bearings(gathered: Gathered, judged: Judged, solution: Solution) -> tuple[Bearing, ...]:
+    """The compass bearings with what became of each."""
+    first = judged.observations.positions
+    result = []
+    for i, bearing in enumerate(gathered.bearings, start=first):
+        checked = math.isfinite(solution.standardised[i])
+        off = float(solution.residual[first + i])
+        if judged.use[i]:
+            # A bearing that takes part draws the fit to itself: its residual is only the share of
+            # its error that its redundancy says.
+            off /= max(float(solution.redundancy[i]), LEAST_REDUNDANCY)
+        result.append(
+            replace(
+                bearing,
+                off_rad=off if checked else float("nan"),
+                standardised=float(solution.standardised[i]),
+                used=bool(judged.use[i]),
+                reason=judged.reason[i],
+            )
+        )
+    return tuple(result)
 
 
 def _text(crs: CRS) -> str:

@@ -37,12 +37,14 @@ AREA_DEG = 0.01
 
 @dataclass(frozen=True)
 class Datum:
-    """The transformation from WGS 84 longitude, latitude to the target: its name and its accuracy
-    in metres (0 where the register says that it is exact, 5 m assumed where it is unknown)."""
+    """The transformation from WGS 84 longitude, latitude to the target and its accuracy in metres
+    (0 where the register says that it is exact, 5 m assumed where it is unknown); `told` names it
+    with the accuracy that PROJ states."""
 
     transformer: Transformer
     accuracy_m: float
     warnings: tuple[str, ...]
+    told: str
 
 
 @dataclass(frozen=True)
@@ -108,11 +110,32 @@ def geographic_to(crs: CRS, longitude_deg: float, latitude_deg: float) -> Datum:
         )
     elif not group.best_available:
         notes.append(
-            f"{crs.name}: the best change of datum needs a grid file that PROJ does not have here; "
-            f"one of accuracy {chosen.accuracy:g} m is used for the geotags."
+            f"{crs.name}: a change of datum of accuracy {chosen.accuracy:g} m is used for the "
+            f"geotags; {_better(group, chosen.accuracy)}."
         )
     accuracy = 100.0 if "ballpark" in chosen.description.lower() else chosen.accuracy
-    return Datum(chosen, accuracy if accuracy >= 0 else 5.0, tuple(notes))
+    stated = f"accuracy {chosen.accuracy:g} m" if chosen.accuracy >= 0 else "accuracy not known"
+    told = f"{chosen.description}; {stated} as PROJ states it"
+    return Datum(chosen, accuracy if accuracy >= 0 else 5.0, tuple(notes), told)
+
+
+def _better(group: TransformerGroup, accuracy_m: float) -> str:
+    """The operation that would do better, and the grid files that it lacks."""
+    lacking = [
+        operation
+        for operation in group.unavailable_operations
+        if any(not grid.available for grid in operation.grids)
+    ]
+    lacking.sort(key=lambda operation: operation.accuracy if operation.accuracy >= 0 else np.inf)
+    if not lacking:
+        return "PROJ knows a better one, which it cannot run here"
+    best = lacking[0]
+    grids = " and ".join(grid.short_name for grid in best.grids if not grid.available)
+    worth = f"of accuracy {best.accuracy:g} m, " if 0 <= best.accuracy < accuracy_m else ""
+    return (
+        f"a better one, {worth}needs the grid file {grids}, which PROJ does not have here "
+        f"({best.name.split(' + ')[0]})"
+    )
 
 
 def grid_at(

@@ -28,6 +28,8 @@ REWEIGHTED = 8
 ROUNDING = 1e-14
 SINGULAR = 1e-14
 SMALLEST_RAD = 1e-13
+FLAT = 0.01
+FARTHEST_STEP_RAD = 0.5
 UNCHECKED = 1e-9
 """An observation with a smaller share of its own error in its residual is checked by nothing."""
 CLOSE = 1e-6
@@ -166,7 +168,8 @@ class _System:
 
     def step(self, rest: Floats, rotation: float) -> float:
         """The step of the rotation: Newton's, with the second derivative, which matters where
-        residuals are as large as the plan; Gauss and Newton's where that would lead uphill."""
+        residuals are as large as the plan. Where the sum of squares is curved the other way, the
+        size of the curvature still scales a step downhill."""
         own = rest[self.used]
         second = np.zeros(len(rest))
         second[: 2 * self.observations.positions] = (
@@ -175,7 +178,8 @@ class _System:
         straight = 1 / self.covariance[2, 2]
         curved = straight + float(cho_solve(self.factor, own) @ second[self.used])
         slope = float(self.weighted[:, 2] @ own)
-        return slope / (curved if curved > 0.1 * straight else straight)
+        step = slope / max(abs(curved), FLAT * straight)
+        return min(max(step, -FARTHEST_STEP_RAD), FARTHEST_STEP_RAD)
 
     def solution(self, use: NDArray[np.bool_], parameters: Floats, residual: Floats) -> Solution:
         """The fit with the tests of every item."""

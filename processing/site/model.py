@@ -10,6 +10,8 @@ import numpy as np
 
 from ..angles import Floats
 
+NAN = float("nan")
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -33,13 +35,41 @@ class Evidence:
 class North:
     """The parts of the rotation: declination (magnetic north east of true north, positive) with
     its own standard error, model and date; convergence (grid north seen from true north, clockwise
-    positive), both in radians. Declination is NaN without a compass."""
+    positive), both in radians. Declination is NaN without a compass.
+
+    The place that both hold for: WGS 84 degrees and metres above the ellipsoid; there the model's
+    horizontal intensity in nT."""
 
     declination_rad: float
     sigma_declination_rad: float
     model: str
     on: date | None
     convergence_rad: float
+    longitude_deg: float = NAN
+    latitude_deg: float = NAN
+    height_m: float = NAN
+    horizontal_nt: float = NAN
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """One station's compass bearing on its way to plan north: the magnetic azimuth of the
+    instrument's zero direction as read, with its standard error (both radians), whether the compass
+    was `calibrated` (None: not stated), and the adjusted plan azimuth of the zero direction.
+
+    `off_rad` is how far it turns the plan from where all other evidence does, `standardised` the
+    test of that (both NaN where nothing checks it); `used` and `reason` as in `Evidence`.
+    """
+
+    station: str
+    magnetic_azimuth_rad: float
+    sigma_rad: float
+    calibrated: bool | None
+    orientation_rad: float
+    off_rad: float = NAN
+    standardised: float = NAN
+    used: bool = True
+    reason: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +80,9 @@ class SiteFit:
     ``N = north_m + k (-x sin r + y cos r)`` with r = `rotation_rad` (grid azimuth of plan +y) and
     k = `scale` (point scale factor x R / (R + h)), east and north in metres along the host's x and
     y axes; `unit_m` is the target CRS's unit in metres (host x = E / unit_m).
-    `covariance (3, 3)` is of (east m, north m, rotation rad).
+    `covariance (3, 3)` is of (east m, north m, rotation rad). `bearings` are the compass bearings
+    in the order of the stations, `datum` names the transformation from WGS 84 that geotags went
+    through and the accuracy that PROJ states for it (empty without geotags).
     """
 
     network: int
@@ -66,6 +98,8 @@ class SiteFit:
     decides_position: str
     decides_rotation: str
     warnings: tuple[str, ...] = ()
+    bearings: tuple[Bearing, ...] = ()
+    datum: str = ""
 
     def to_target(self, xy_m: Floats) -> Floats:
         """Plan points ``(..., 2)`` as host x, y ``(..., 2)`` in the unit of the target CRS."""

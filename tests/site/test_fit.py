@@ -32,6 +32,17 @@ PLACES = [
     ("EPSG:5514", (14.4, 50.1)),
     ("EPSG:27700", (-1.5, 52.0)),
     ("EPSG:2154", (2.0, 48.0)),
+    ("EPSG:3031", (10.0, -75.0)),  # polar stereographic, both axes along meridians
+    ("EPSG:3413", (-30.0, 82.0)),
+    ("EPSG:32661", (40.0, 86.0)),  # UPS
+    ("EPSG:3375", (102.5, 3.5)),  # rectified skew orthomorphic: oblique Mercator
+    ("EPSG:2056", (8.0, 47.0)),  # Swiss oblique Mercator
+    ("EPSG:28992", (5.2, 52.0)),  # oblique stereographic
+    ("EPSG:31467", (9.5, 48.0)),  # Gauss-Kruger, northing first
+    ("EPSG:7405", (-1.5, 52.0)),  # compound
+    ("EPSG:2225", (-123.5, 41.0)),  # US survey feet
+    ("EPSG:6344", (-93.0, 45.0)),  # NAD83(2011)
+    ("EPSG:27572", (2.1, 48.8)),  # longitudes in grads from Paris
 ]
 
 
@@ -46,8 +57,9 @@ def used(fit, kind):
 
 @pytest.mark.parametrize(("crs", "lonlat"), PLACES)
 def test_without_errors_the_truth_comes_back(crs, lonlat):
-    """Axes east-north, north-east, west-south, feet, oblique conic, change of datum: the plan lands
-    within a millimetre (the datum's inverse is no better) and 1e-6 rad of where it is."""
+    """Axes east-north, north-east, west-south, along meridians, feet, oblique projections, a
+    compound CRS, change of datum: the plan lands within a millimetre (the datum's inverse is no
+    better) and 1e-6 rad of where it is."""
     true = truth(crs, lonlat)
     survey = survey_of(true, geotag_errors=ZEROS, compass_errors_deg=np.zeros(5))
     (fit,) = fit_site(survey, network_of(true), target_crs=crs)

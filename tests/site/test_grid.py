@@ -140,6 +140,9 @@ def test_combined_factor_is_point_scale_times_elevation_factor():
         ("EPSG:5513", (14.4, 50.1), r"left-handed.*EPSG:5514"),
         ("EPSG:3035", (15.0, 48.0), r"not conformal.*EPSG:32633"),
         ("EPSG:3857", (9.0, 48.0), r"not conformal.*EPSG:32632"),
+        ("EPSG:5070", (-100.0, 40.0), r"not conformal.*EPSG:32614"),
+        ("EPSG:3408", (0.0, 80.0), r"not conformal.*EPSG:32631"),
+        ("EPSG:7423", (9.0, 48.0), r"geographic.*EPSG:32632"),
         ("EPSG:32632", (-81.0, 0.0), r"not defined at.*EPSG:32617"),
         ("EPSG:999999", (9.0, 48.0), r"unknown.*EPSG:32632"),
         ("no such thing", (9.0, 48.0), r"unknown.*EPSG:32632"),
@@ -156,6 +159,29 @@ def test_a_compound_crs_gives_its_horizontal_part_and_says_so():
     place = grid_at("EPSG:7415", 5.2, 52.0, 0.0)
     assert place.crs == CRS.from_epsg(28992)
     assert any("horizontal part" in warning for warning in place.warnings)
+
+
+def test_the_accuracy_of_the_change_of_datum_is_that_of_the_register():
+    """As pyproj gives it for the operation that is run, whichever that is here."""
+    for code, lonlat in (("EPSG:2056", (8.0, 47.0)), ("EPSG:2263", (-73.9, 40.7))):
+        crs = CRS.from_user_input(code)
+        datum = geographic_to(crs, *lonlat)
+        assert datum.accuracy_m == datum.transformer.accuracy
+        assert f"accuracy {datum.accuracy_m:g} m as PROJ states it" in datum.told
+    exact = geographic_to(CRS.from_epsg(32632), 9.0, 48.0)
+    assert exact.accuracy_m == 0.0 and exact.warnings == ()
+
+
+def test_the_grid_file_that_a_better_change_of_datum_needs_is_named():
+    """The register has an operation by the grid OSTN15 for Great Britain (EPSG 7709 and its
+    reverse), 1 m to WGS 84, against 2 m by a Helmert transformation."""
+    crs = CRS.from_epsg(27700)
+    datum = geographic_to(crs, -1.5, 52.0)
+    if "OSTN15" in datum.transformer.definition:
+        pytest.skip("PROJ has the grid file here: nothing is missing")
+    assert datum.accuracy_m == pytest.approx(2.0)
+    (said,) = datum.warnings
+    assert "a better one, of accuracy 1 m, needs the grid file uk_os_OSTN15" in said
 
 
 def test_a_place_outside_the_area_is_warned():

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from roomtie.processing.angles import wrap_half
+from roomtie.processing.angles import turn, wrap_half
 from roomtie.processing.errors import SurveyError
 from roomtie.processing.site.least_squares import solve
 from roomtie.processing.site.observations import GEOTAG
 from roomtie.processing.site.start import start
+from roomtie.tests.site.simulated_coverage import wrong_geotag
 from roomtie.tests.site.simulated_evidence import draw
 from scipy.optimize import least_squares
 
@@ -87,6 +88,35 @@ def test_a_residuals_test_is_that_of_predicting_it_from_the_others(
     # Where the positions stand close together the rotation is loose, and leaving one out moves the
     # point of linearisation: a few thousandths were seen.
     assert left.standardised[item] == pytest.approx(whole.standardised[item], rel=1e-2, abs=1e-2)
+
+
+@pytest.mark.parametrize("seed", [136, 832, 1898, 2254])
+def test_a_fit_that_a_wrong_geotag_makes_flat_settles(seed):
+    """Five geotags, one off by 40 to 150 m, the bearing left free: near the start the sum of
+    squares is curved the wrong way, where steps of Gauss and Newton creep."""
+    o, _ = wrong_geotag(*drawn(seed, 5, 0, 1, geotag_sigma_m=4.0))
+    found = solve(o, everything(o), free_compass=True)
+    sums = [total(o, found.parameters[2] + turned) for turned in (-0.05, 0.0, 0.05)]
+    assert sums[1] < min(sums[0], sums[2])
+
+
+def drawn(seed, *counts, **errors):
+    rng = np.random.default_rng(seed)
+    return rng, draw(rng, *counts, **errors)[0]
+
+
+def total(o, rotation):
+    """The least weighted sum of squares of geotags at a rotation, with the weights of those alone:
+    plan errors are of millimetres."""
+    off = o.host_m - o.scale * turn(o.plan_m, rotation)
+    spread = np.diag(np.repeat(o.sigma[: o.positions] ** 2, 2)) + np.kron(
+        np.ones((o.positions, o.positions)), np.eye(2) * o.sigma_datum_m**2
+    )
+    weight = np.linalg.inv(spread)
+    ones = np.tile(np.eye(2), (o.positions, 1))
+    mean = np.linalg.solve(ones.T @ weight @ ones, ones.T @ weight @ off.ravel())
+    rest = off.ravel() - ones @ mean
+    return rest @ weight @ rest
 
 
 def test_redundancies_add_up_to_the_degrees_of_freedom():
