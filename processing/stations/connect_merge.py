@@ -28,6 +28,9 @@ LEAST_NATS, LEAST_LEAD, ALONE_NATS = 5.0, 4.0, 8.0
 no other stands by. Chosen on simulated buildings of rooms built alike and not, so that no join
 there was wrong."""
 
+RULED_NATS, RULED_OUT_NATS = 2.5, -15.0
+"""What is enough where every other pose is ruled out so clearly."""
+
 EXCLUDES_NATS = -4.0
 """Groups that would come to lie on each other with so much evidence against it exclude the joins
 that lead to it."""
@@ -36,6 +39,9 @@ SAME_M, SAME_RAD = 0.06, np.radians(0.7)
 CACHED_M, CACHED_RAD = 0.008, np.radians(0.06)
 MOST_CANDIDATES = 10
 LARGEST_SIGMA_M = 0.03
+
+USUAL_NATS = 1.0
+"""What two captures say against each other in their true places, in most cases at most."""
 
 TARGET_NATS = 8.0
 BENT_SHARE = 0.15
@@ -132,7 +138,7 @@ class Merger:
         can be likelier or exclude it."""
         known.sort(key=lambda j: (-j.weight, j.first, j.second))
         for best in known:
-            if best.weight < max(LEAST_LEAD, bound) or best.nats - LEAST_LEAD < bound:
+            if best.weight < max(RULED_NATS, bound) or best.nats - LEAST_LEAD < bound:
                 return None
             if self._enough(best) and not self._excluded(best, known):
                 return best
@@ -140,8 +146,13 @@ class Merger:
 
     def _enough(self, best: Join) -> bool:
         g = self.groups
-        alone = len(g.members(best.first)) + len(g.members(best.second)) == 2
-        return best.lead >= LEAST_LEAD and best.nats >= (ALONE_NATS if alone else LEAST_NATS)
+        if len(g.members(best.first)) + len(g.members(best.second)) == 2:
+            return best.lead >= LEAST_LEAD and best.nats >= ALONE_NATS
+        if best.nats >= LEAST_NATS and best.lead >= LEAST_LEAD:
+            return True
+        # Where the captures rule out all else, little is enough.
+        rest = best.other_nats[1:].max(initial=-np.inf)
+        return best.nats >= RULED_NATS and best.lead >= RULED_NATS and rest < RULED_OUT_NATS
 
     def _key(self, pair: tuple[int, int]) -> _Key:
         return tuple(self.groups.members(pair[0])), tuple(self.groups.members(pair[1]))
@@ -279,19 +290,20 @@ class Merger:
         return pose, total
 
     def _against(self, first: Ints, second: Ints, pose: Floats) -> Floats:
-        """What the pairs of captures of two sets of stations say against poses, nats ``(H,)``."""
+        """What the captures of two sets of stations say against poses, nats ``(H,)``."""
         at = self.groups.pose
-        total = np.zeros(len(pose))
-        for j in second:
+        nats = np.zeros((len(pose), len(first), len(second)))
+        for column, j in enumerate(second):
             placed = composed(pose, at[j])
-            for i in first:
+            for row, i in enumerate(first):
                 if self.level[i] != self.level[j]:
                     continue
                 away = np.hypot(placed[:, 0] - at[i, 0], placed[:, 1] - at[i, 1])
                 near = np.flatnonzero(away < self.judge.reach_m[i] + self.judge.reach_m[j])
                 if len(near):
-                    total[near] += self._pair(int(i), int(j), between(at[i], placed[near]))
-        return total
+                    relative = between(at[i], placed[near])
+                    nats[near, row, column] = self._pair(int(i), int(j), relative)
+        return np.array([once_each(one) for one in np.maximum(nats - USUAL_NATS, 0.0)])
 
     def _pair(self, i: int, j: int, pose: Floats) -> Floats:
         """What two captures say against poses ``(H, 3)`` of the second in the first one's frame,
@@ -344,3 +356,20 @@ def compass_nats(turn_rad: Floats, asked_rad: float, sigma_rad: float) -> Floats
     z = wrap_half(turn_rad - asked_rad) / sigma_rad
     straight = np.exp(-0.5 * z**2) * np.sqrt(2 * np.pi) / sigma_rad
     return np.log((1 - BENT_SHARE) * straight + BENT_SHARE)
+
+
+def once_each(nats: Floats) -> float:
+    """What pairs of stations say against a pose, nats ``(m, n)``, each station's fault counted
+    once: a mirrored wall in one capture is measured through from every other."""
+    left, total = nats.copy(), 0.0
+    while left.any():
+        rows, columns = left.sum(axis=1), left.sum(axis=0)
+        if rows.max() >= columns.max():
+            at = int(np.argmax(rows))
+            total += float(left[at].max())
+            left[at] = 0.0
+        else:
+            at = int(np.argmax(columns))
+            total += float(left[:, at].max())
+            left[:, at] = 0.0
+    return total
