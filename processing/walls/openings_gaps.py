@@ -15,6 +15,7 @@ from .arrangement_pieces import Piece, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
 from .openings_jambs import THICKEST_WALL_M, Gap, Jamb, jamb_at
+from .openings_leaves import without_leaves
 from .openings_panes import is_glazed
 
 WIDEST_DOORWAY_M = 2.5
@@ -56,7 +57,7 @@ def find_gaps(
             kind = "window"
         if kind in ("doorway", "window") or not gap.cornered:
             judged.append(replace(gap, kind=kind))
-    return tuple(judged)
+    return without_leaves(tuple(judged), pieces)
 
 
 def _pair(wall: Ints) -> tuple[int, int]:

@@ -25,9 +25,8 @@ BEYOND_M = 2.6
 BEHIND_M = 0.15
 """What ends so far behind a pane went through it."""
 FEWEST_RETURNS = 4
-MIXED_M = 0.1
-MIXED = 0.25
-"""A return is one of a pane when, this near to it, this share of the beams goes on."""
+MIXED_M = 0.03
+"""A return is one of a pane when beams go on this near to it on both sides."""
 APART_M = 0.5
 SHORTEST_PANE_M = 0.15
 STEP_M = 0.05
@@ -109,12 +108,11 @@ def _pane(returns: Floats, crossing: Floats) -> tuple[float, float] | None:
     """From where to where a pane reaches, by the sorted places of the beams that it sent back and
     of those that went through its plane."""
 
-    def near(places: Floats) -> Floats:
-        low = np.searchsorted(places, returns - MIXED_M)
-        return np.searchsorted(places, returns + MIXED_M) - low
-
-    some = near(crossing) >= np.maximum(MIXED * (near(returns) + near(crossing)), 2)
-    mixed = returns[some]
+    # At the edge of something solid, beams go on at one side only.
+    after = np.searchsorted(crossing, returns)
+    padded = np.concatenate([[-np.inf], crossing, [np.inf]])
+    mixed = (returns - padded[after] < MIXED_M) & (padded[after + 1] - returns < MIXED_M)
+    mixed = returns[mixed]
     if len(mixed) < FEWEST_RETURNS:
         return None
     groups = np.split(mixed, np.flatnonzero(np.diff(mixed) > APART_M) + 1)
