@@ -168,6 +168,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         from ..layers.features import WKB_TYPES, host_fields, write
         from ..layers.geopackage_rows import fill_points
         from ..layers.table import TableParts
+        from .loading import style_results
 
         sinks: dict[str, QgsFeatureSink] = {}
         destinations: dict[str, str] = {}
@@ -202,6 +203,8 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
             finally:
                 sink = None
                 sinks.clear()
+        style = getattr(self.provider(), "style_layer", None)
+        style_results(context, destinations.values(), style)
         return destinations
 
     def store_with_report(

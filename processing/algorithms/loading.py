@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,12 +22,12 @@ from qgis.core import (
 
 from .base import tr
 
-DRAWN_AT_FIRST = ("rooms", "wall_faces", "openings", "targets", "stations")
+DRAWN_AT_FIRST = ("error_band", "rooms", "wall_faces", "openings", "targets", "stations")
 RANK = "roomtie/rank"
 NO_RANK = 1_000_000
 RUN = "roomtie/run"
 
-_waiting: set[PutIntoGroup] = set()
+_waiting: set[QgsProcessingLayerPostProcessorInterface] = set()
 """The host does not keep post-processors alive, nor always the algorithm: these wait here for their
 layer."""
 
@@ -82,6 +82,37 @@ class PutIntoGroup(QgsProcessingLayerPostProcessorInterface):
         # The host loads results without the style that the GeoPackage keeps for them.
         layer.loadDefaultStyle()
         layer.triggerRepaint()
+
+
+class GiveStyle(QgsProcessingLayerPostProcessorInterface):
+    """Gives a loaded result the look that the plan's layer of its kind has."""
+
+    def __init__(self, style: Callable[[QgsMapLayer], None]) -> None:
+        super().__init__()
+        self.style = style
+
+    def postProcessLayer(
+        self, layer: QgsMapLayer, context: QgsProcessingContext, feedback: QgsProcessingFeedback
+    ) -> None:
+        _waiting.discard(self)
+        self.style(layer)
+        layer.triggerRepaint()
+
+
+def style_results(
+    context: QgsProcessingContext,
+    destinations: Iterable[str],
+    style: Callable[[QgsMapLayer], None] | None,
+) -> None:
+    """Ask the host to give the results that it will load their look."""
+    for destination in destinations:
+        if style is None or not context.willLoadLayerOnCompletion(destination):
+            continue
+        details = context.layerToLoadOnCompletionDetails(destination)
+        if details.postProcessor() is None:
+            processor = GiveStyle(style)
+            _waiting.add(processor)
+            details.setPostProcessor(processor)
 
 
 def _group_of_run(root: QgsLayerTree, place: Place) -> QgsLayerTreeGroup:

@@ -1,0 +1,32 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Results of single steps that the host loads look as the layers of a plan do."""
+
+import pytest
+from qgis.core import QgsProject
+
+
+@pytest.fixture
+def loaded(roomtie, example_survey):
+    import processing
+
+    result = processing.runAndLoadResults(
+        "roomtie:importcaptures",
+        {
+            "INPUT": str(example_survey / "captures"),
+            "STATIONS": "memory:",
+            "READINGS": "TEMPORARY_OUTPUT",
+        },
+    )
+    yield QgsProject.instance(), result
+    QgsProject.instance().clear()
+
+
+def test_imported_layers_have_the_plan_s_symbols(loaded):
+    project, result = loaded
+    looks = {
+        layer.name(): [rule.label() for rule in layer.renderer().rootRule().children()]
+        for layer in project.mapLayers().values()
+    }
+    assert looks["Stations"][1] == "Station as recorded"
+    assert looks["Readings"] == ["Reading", "Flagged reading"]
+    assert len(looks) == 2
