@@ -9,7 +9,7 @@ from qgis.core import QgsProject
 def loaded(roomtie, example_survey):
     import processing
 
-    result = processing.runAndLoadResults(
+    processing.runAndLoadResults(
         "roomtie:importcaptures",
         {
             "INPUT": str(example_survey / "captures"),
@@ -17,15 +17,14 @@ def loaded(roomtie, example_survey):
             "READINGS": "TEMPORARY_OUTPUT",
         },
     )
-    yield QgsProject.instance(), result
+    yield QgsProject.instance()
     QgsProject.instance().clear()
 
 
 def test_imported_layers_have_the_plan_s_symbols(loaded):
-    project, result = loaded
     looks = {
         layer.name(): [rule.label() for rule in layer.renderer().rootRule().children()]
-        for layer in project.mapLayers().values()
+        for layer in loaded.mapLayers().values()
     }
     assert looks["Stations"][1] == "Station as recorded"
     assert looks["Readings"] == ["Reading", "Flagged reading"]
