@@ -59,6 +59,8 @@ def style_layer(layer: QgsVectorLayer, rotations: dict[int, float] | None = None
         _style_openings(layer)
     elif "orientation_deg" in fields:
         _style_stations(layer, rotations or {})
+    elif "greatest_width_m" in fields:
+        _style_error_band(layer)
     elif "sightings" in fields:
         _style_targets(layer)
     elif "redundancy" in fields:
@@ -208,6 +210,20 @@ def _style_rooms(layer: QgsVectorLayer) -> None:
         settings.multilineAlign = QgsPalLayerSettings.MultiLineAlign.MultiCenter
         labels.append((settings, f'"plot_scale" = {scale}', limits))
     _set_labels(layer, labels)
+
+
+def _style_error_band(layer: QgsVectorLayer) -> None:
+    """Hatched, so that the map below can be read; its border is where the plan may end at most."""
+    hatch = QgsFillSymbol.createSimple(
+        {
+            "color": _colour(STATION, 110),
+            "style": "b_diagonal",
+            "outline_color": _colour(STATION),
+            "outline_width": "0.18",
+            "outline_style": "dash",
+        }
+    )
+    _set_rules(layer, [_rule(hatch, "", "Where the plan's outside may lie (95 %)")])
 
 
 def _style_walls(layer: QgsVectorLayer) -> None:

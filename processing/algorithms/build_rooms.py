@@ -53,7 +53,7 @@ class BuildRooms(RoomtieAlgorithm):
     ) -> dict[str, Any]:
         from ..captures.noise import with_noise
         from ..layers import read, rows
-        from ..layers.table import concatenate
+        from ..layers.table import concatenate, moved_by_group
         from ..walls.rooms import build_rooms
 
         layers = read_survey_layers(self, parameters, context, adjusted=True)
@@ -68,6 +68,10 @@ class BuildRooms(RoomtieAlgorithm):
         )
         if not len(geometry):
             raise SurveyError("Layer WALL_FACES has no features; expected the faces of a plan.")
+        # Rooms lie where the walls lie, whether those were georeferenced or not.
+        frame = layers.frame()
+        group = read.numbers(columns["network"], 1.0)
+        geometry = moved_by_group(geometry, group, frame.to_plan)
         drawn = read.walls(columns, geometry, layers.readings, survey, network)
         found = []
         for part, scale in progress.part(0.1, 0.9).each(sorted(drawn)):
@@ -76,4 +80,8 @@ class BuildRooms(RoomtieAlgorithm):
             "ROOMS": concatenate([rows.rooms(rooms) for rooms, _ in found]),
             "OPENINGS": concatenate([rows.openings(openings) for _, openings in found]),
         }
-        return self.store(tables, parameters, context, plan_crs("plan coordinates"))
+        crs = plan_crs("plan coordinates")
+        if frame.moved:
+            crs = self.source(parameters, "WALL_FACES", context).sourceCrs()
+            tables = {name: table.placed(frame.place) for name, table in tables.items()}
+        return self.store(tables, parameters, context, crs)

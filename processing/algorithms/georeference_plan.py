@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from qgis.core import (
+    QgsCoordinateReferenceSystem,
     QgsProcessing,
     QgsProcessingContext,
     QgsProcessingFeedback,
@@ -18,13 +19,19 @@ from qgis.core import (
     QgsProcessingParameterMultipleLayers,
 )
 
+from ..angles import wrap_half_deg
 from ..errors import SurveyError
 from ..files import all_or_nothing
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import from_wkt
+from .plan_layers import GivenLayer, in_plan
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 from .survey_input import add_covariance, add_stations, read_survey_layers
+
+if TYPE_CHECKING:
+    from ..layers.plan_frame import PlanFrame
+    from ..site.placement import Placement
 
 NUMBERS = (
     ("DECLINATION", "Declination (deg)"),
@@ -47,7 +54,9 @@ class GeoreferencePlan(RoomtieAlgorithm):
         "is found and left out.\n\n"
         "Move coordinates writes the layers in the target CRS, scaled from ground to grid. Site "
         "grid keeps the plan's own axes and true distances in a derived CRS that the host "
-        "reprojects exactly.\n\n"
+        "reprojects exactly. Layers that were georeferenced before are taken back to plan "
+        "coordinates by their stations and fitted again, as often as you like. With rooms among "
+        "the layers, an error band shows where the plan's outside may lie (95 %).\n\n"
         "A plan is not a boundary document: defer to a licensed surveyor."
     )
 
@@ -88,27 +97,25 @@ class GeoreferencePlan(RoomtieAlgorithm):
         feedback: QgsProcessingFeedback,
     ) -> bool:
         self._project_crs = project_crs(context)
-        from ..layers.features import LayerCopy
-
         layers = self.parameterAsLayerList(parameters, "LAYERS", context)
-        self._layers = [LayerCopy.of(layer) for layer in layers]
+        self._layers = [GivenLayer.of(layer) for layer in layers]
         return True
 
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..layers.features import write_geopackage
-        from ..reports.html import page
+        from ..layers.rows import error_bands
+        from ..reports.html import bullets, page
         from ..reports.site_section import site_section_html
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
 
         layers = read_survey_layers(self, parameters, context, adjusted=True)
-        _check_not_moved(layers.stations, layers.station_points)
-        survey, network = layers.survey(), layers.network()
-        group_of = dict(zip(network.station, network.network.tolist()))
-        tables = self._tables(group_of)
-        site = (parameters, context, progress.part(0.0, 0.3), _outlines(tables))
+        stations_crs = self.source(parameters, "STATIONS", context).sourceCrs()
+        plan = in_plan(self._layers, layers, stations_crs)
+        survey, network, outlines = layers.survey(), layers.network(), _outlines(plan.tables)
+        site = (parameters, context, progress.part(0.0, 0.3), outlines)
         fits, told = fit_with_parameters(self, survey, network, self._project_crs, *site)
         if not fits:
             raise SurveyError(
@@ -120,12 +127,18 @@ class GeoreferencePlan(RoomtieAlgorithm):
         site_grid = self.parameterAsEnumString(parameters, "MODE", context) == MODES[1]
         placement = Placement(fits, site_grid)
         wkt = site_grid_wkt(fits[0], "Site grid")
+        crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
+        if plan.before is not None:
+            told.insert(0, _moved_before(plan.before, placement, stations_crs, crs))
+        bands = error_bands(fits, outlines)
+        tables = [bands, *plan.tables] if len(bands) else plan.tables
+        if not len(bands):
+            told.append("No error band is drawn: there are no rooms among the layers.")
         for sentence in (*told, *(warning for fit in fits for warning in fit.warnings)):
             progress.say(sentence)
         moved = [table.placed(placement.place) for table in tables]
         output = self.geopackage_output(parameters, "OUTPUT", context)
-        crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
-        html = page("Georeferencing", site_section_html(fits))
+        html = page("Georeferencing", bullets(told) + site_section_html(fits, _corners(outlines)))
         report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
         with all_or_nothing() as draft:
             if report:
@@ -137,33 +150,6 @@ class GeoreferencePlan(RoomtieAlgorithm):
             **site_numbers(fits[0]),
             "SITE_GRID_CRS": wkt,
         }
-
-    def _tables(self, group_of: dict[str, int]) -> list[Any]:
-        from ..layers.features import read_table
-        from ..layers.schema import schema_with
-
-        def network_of(row: dict[str, Any]) -> int:
-            if row.get("network") is not None:
-                return int(row["network"])
-            station = row.get("station") or row.get("from_station") or row.get("station_a")
-            return group_of.get(station, 1)
-
-        tables: list[Any] = []
-        taken: set[str] = set()
-        for layer in self._layers:
-            known = schema_with({field.name() for field in layer.fields})
-            name = plain = known.name if known else layer.name
-            number = 1
-            while name.casefold() in taken:
-                number += 1
-                name = f"{plain} ({number})"
-            taken.add(name.casefold())
-            table = read_table(layer, name, network_of)
-            _check_in_plan(layer.name, table)
-            tables.append(table)
-        if not tables:
-            raise SurveyError("LAYERS: nothing was given; expected the layers of a plan.")
-        return tables
 
 
 def _outlines(tables: list[Any]) -> dict[int, Any]:
@@ -180,6 +166,38 @@ def _outlines(tables: list[Any]) -> dict[int, Any]:
             if shape is not None:
                 shapes.setdefault(int(number), []).append(shape)
     return {number: outline_of(of) for number, of in shapes.items()}
+
+
+def _corners(outlines: dict[int, Any]) -> dict[int, np.ndarray]:
+    """The corners of the outsides, for the accuracy at the farthest."""
+    import shapely
+
+    return {number: shapely.get_coordinates(shape) for number, shape in outlines.items()}
+
+
+def _moved_before(
+    before: PlanFrame,
+    placement: Placement,
+    old: QgsCoordinateReferenceSystem,
+    new: QgsCoordinateReferenceSystem,
+) -> str:
+    """That the layers had been georeferenced, and how far the new fit is from that."""
+    first = placement.fits[0]
+    sentence = (
+        f"The layers had been georeferenced before (in {old.authid() or old.description()}): they "
+        "were taken back to plan coordinates by their stations and fitted again from the start"
+    )
+    if old != new:
+        return f"{sentence}."
+    ends = np.array([[0.0, 0.0], [0.0, 100.0]])
+    was, now = before.place(first.network, ends), placement.place(first.network, ends)
+    (dx, dy), (sx, sy) = was[1] - was[0], now[1] - now[0]
+    turned = float(wrap_half_deg(np.degrees(np.arctan2(sx, sy) - np.arctan2(dx, dy))))
+    shifted = float(np.hypot(*(now[0] - was[0]))) * first.unit_m
+    return (
+        f"{sentence}; the plan's origin moved by {shifted:.3f} m, the plan turned by "
+        f"{turned:+.4f} deg."
+    )
 
 
 def host_crs_of(text: str) -> Any:
@@ -202,33 +220,3 @@ def site_numbers(fit: Any) -> dict[str, float]:
         "SIGMA_EAST": float(sigma[0]),
         "SIGMA_NORTH": float(sigma[1]),
     }
-
-
-FAR_M = 10_000.0
-
-
-def _check_in_plan(name: str, table: Any) -> None:
-    """No building reaches so far from its first station: a layer that does was moved already."""
-    import shapely
-
-    farthest = np.abs(shapely.get_coordinates(table.geometry)).max(initial=0.0)
-    if farthest > FAR_M:
-        raise SurveyError(
-            f"Layer {name}: it lies {farthest / 1000:.0f} km from the plan's origin; expected "
-            "layers in plan coordinates."
-        )
-
-
-def _check_not_moved(stations: dict[str, list], geometry: np.ndarray) -> None:
-    """A plan that was moved already would be moved twice."""
-    import shapely
-
-    for name, x, y, point in zip(stations["station"], stations["x_m"], stations["y_m"], geometry):
-        if point is None or x is None or y is None:
-            continue
-        if abs(shapely.get_x(point) - x) + abs(shapely.get_y(point) - y) > 0.001:
-            raise SurveyError(
-                f"Layer stations, station {name}: it lies at {shapely.get_x(point):.3f}, "
-                f"{shapely.get_y(point):.3f}, not at its plan coordinates {x:.3f}, {y:.3f}: these "
-                "layers were moved already; expected layers in plan coordinates."
-            )

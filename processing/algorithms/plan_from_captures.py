@@ -117,7 +117,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
             crs = plan_crs("plan coordinates")
         else:
             crs = from_wkt(wkt) if site_grid else host_crs_of(fits[0].target_crs)
-        tables = plan_tables(tied, drawn, fits)
+        tables = plan_tables(tied, drawn, fits, outlines)
         if placement is not None:
             tables = [table.placed(placement.place) for table in tables]
 

@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+
+from shapely.geometry import MultiPolygon, Polygon
 
 from ..chain import Drawn, Tied
 from ..site.model import SiteFit
@@ -11,12 +13,20 @@ from . import rows
 from .table import Table, concatenate
 
 
-def plan_tables(tied: Tied, drawn: Drawn, fits: Sequence[SiteFit]) -> list[Table]:
-    """The tables of a plan's GeoPackage, the lowest drawn first."""
+def plan_tables(
+    tied: Tied,
+    drawn: Drawn,
+    fits: Sequence[SiteFit],
+    outlines: Mapping[int, Polygon | MultiPolygon],
+) -> list[Table]:
+    """The tables of a plan's GeoPackage, the lowest drawn first; with an error band about the
+    outlines of the groups that have a fit."""
+    bands = rows.error_bands(fits, outlines)
     control = [
         evidence.name for fit in fits for evidence in fit.evidence if evidence.kind == "control"
     ]
     return [
+        *([bands] if len(bands) else []),
         concatenate([rows.rooms(plan.rooms) for plan in drawn.plans]),
         rows.adjusted_readings(drawn.survey, tied.network, drawn.measured),
         rows.ties(tied.survey, tied.network),

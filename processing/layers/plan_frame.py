@@ -19,6 +19,11 @@ from ..captures.model import Survey
 from ..errors import SurveyError
 from ..stations.model import Network
 
+UNMOVED = (0.0 + 0.0j, 1.0 + 0.0j)
+UNMOVED_M = 1e-9
+"""Plan coordinates that were stored and read again are the same to rounding."""
+
+ONE_POINT_M = 1e-3
 LARGEST_GAP_M = 0.005
 """Layers of one plan agree with one motion to rounding; more is an edit, or another plan."""
 
@@ -29,6 +34,11 @@ class PlanFrame:
     x + iy."""
 
     motions: Mapping[int, tuple[complex, complex]]
+
+    @property
+    def moved(self) -> bool:
+        """Whether anything lies elsewhere than at its plan coordinates."""
+        return any(motion != UNMOVED for motion in self.motions.values())
 
     def place(self, network: int, xy_m: Floats) -> Floats:
         """Stored coordinates ``(..., 2)`` of plan points of a group."""
@@ -55,9 +65,12 @@ def plan_frame(
     """The frame of stored layers: points of the stations ``(S,)`` and, for groups of one station,
     of its readings, in the rows of each station.
 
-    SurveyError when the points do not belong to the plan coordinates.
+    A group that is one point alone does not tell how it was turned: it is taken to have moved with
+    the first group where that agrees. SurveyError when the points do not belong to the plan
+    coordinates.
     """
-    motions = {}
+    motions: dict[int, tuple[complex, complex]] = {}
+    alone = {}
     for group in sorted({int(n) for n in network.network}):
         plan, stored = [], []
         for s in np.flatnonzero(network.network == group):
@@ -75,18 +88,32 @@ def plan_frame(
             continue
         p, q = _complex(np.concatenate(plan)), _complex(np.concatenate(stored))
         good = np.isfinite(p) & np.isfinite(q)
-        motions[group] = _motion(p[good], q[good], network, group)
-    if not motions:
+        p, q = p[good], q[good]
+        if not len(p):
+            continue
+        if np.abs(q - p).max(initial=0.0) < UNMOVED_M:
+            motions[group] = UNMOVED
+        elif np.ptp(p.real) + np.ptp(p.imag) < ONE_POINT_M:
+            alone[group] = (p[0], q[0])
+        else:
+            motions[group] = _motion(p, q, network, group)
+    if not motions and not alone:
         raise SurveyError("Layer stations: no station has a point; expected those of a plan.")
-    return PlanFrame(motions)
+    for group, (plan_point, stored_point) in alone.items():
+        shift, factor = next(iter(motions.values()), UNMOVED)
+        if abs(stored_point - shift - factor * plan_point) > LARGEST_GAP_M * abs(factor):
+            (name,) = [n for n, g in zip(network.station, network.network) if g == group][:1]
+            raise SurveyError(
+                f"Layer stations, station {name}: nothing is tied to it, and its point alone does "
+                "not tell how it was turned when it was moved; expected its readings with it."
+            )
+        motions[group] = (shift, factor)
+    return PlanFrame(dict(sorted(motions.items())))
 
 
 def _motion(p: np.ndarray, q: np.ndarray, network: Network, group: int) -> tuple[complex, complex]:
     middle, goal = p.mean(), q.mean()
     spread = float(np.sum(np.abs(p - middle) ** 2))
-    if spread < 1e-6:
-        # One point alone: nothing tells a turn, so only a shift can be meant.
-        return complex(goal - middle), 1.0 + 0.0j
     factor = complex(np.sum((q - goal) * np.conj(p - middle)) / spread)
     shift = complex(goal - factor * middle)
     gap = float(np.abs(q - shift - factor * p).max(initial=0.0)) / abs(factor)

@@ -3,14 +3,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
 
 from ..angles import Floats, turn, wrap_full_deg
 from ..captures.model import Capture, Flag, Kind, Survey
 from ..captures.spool import in_memory
+from ..site.accuracy import error_band
+from ..site.model import SiteFit
 from ..stations.model import Network, Status
 from ..walls.model import Openings, Rooms, WallFaces
 from ..walls.taped import Comparison
@@ -295,6 +298,26 @@ def openings(found: Openings) -> Table:
         },
         found.line,
         found.network,
+    )
+
+
+def error_bands(fits: Sequence[SiteFit], outlines: Mapping[int, Polygon | MultiPolygon]) -> Table:
+    """The error band about the outside of each connected group with a fit of its own."""
+    chosen = [fit for fit in fits if fit.network in outlines]
+    bands = [error_band(fit, outlines[fit.network]) for fit in chosen]
+    return make_table(
+        schema.ERROR_BAND,
+        {
+            "network": [band.network for band in bands],
+            "probability": [0.95] * len(bands),
+            "least_width_m": [band.least_m for band in bands],
+            "greatest_width_m": [band.greatest_m for band in bands],
+            "sigma_rotation_deg": [
+                float(np.degrees(fit.covariance[2, 2] ** 0.5)) for fit in chosen
+            ],
+        },
+        [band.shape for band in bands],
+        [band.network for band in bands],
     )
 
 

@@ -174,6 +174,19 @@ OPENINGS = LayerSchema(
     ),
 )
 
+ERROR_BAND = LayerSchema(
+    "error_band",
+    "Error band (95 %)",
+    "MultiPolygon",
+    (
+        ("network", INTEGER),
+        ("probability", REAL),
+        ("least_width_m", REAL),
+        ("greatest_width_m", REAL),
+        ("sigma_rotation_deg", REAL),
+    ),
+)
+
 TAPED_DISTANCES = LayerSchema(
     "taped_distances",
     "Taped distances",
@@ -212,6 +225,7 @@ NETWORK_COVARIANCE = LayerSchema(
 )
 
 PLAN_LAYERS = (
+    ERROR_BAND,
     ROOMS,
     WALL_FACES,
     OPENINGS,

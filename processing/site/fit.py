@@ -10,11 +10,11 @@ from datetime import date
 import numpy as np
 from pyproj import CRS
 
-from ..angles import Floats
 from ..captures.model import Survey
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from ..stations.model import Network
+from .accuracy import far_corner_sigma
 from .contradictions import PLURAL, Judged, judge, rotation_known
 from .evidence import Control, Gathered, Group, gather, groups_of
 from .footprint_evidence import Footprint, with_footprint
@@ -86,24 +86,6 @@ def fit_site(
     for sentence in left_out:
         progress.say(sentence)
     return tuple(_with_warnings(fit, left_out) for fit in fits)
-
-
-def far_corner_sigma(fit: SiteFit, xy_m: Floats) -> Floats:
-    """Standard errors ``(..., 2)`` of east and north (m) of points ``(..., 2)`` of the plan frame.
-
-    What the fit alone is worth there; the point's own error within the plan comes on top.
-    """
-    offset = fit.to_target(xy_m) * fit.unit_m - (fit.east_m, fit.north_m)
-    zero, one = np.zeros(offset.shape[:-1]), np.ones(offset.shape[:-1])
-    jacobian = np.stack(
-        [
-            np.stack([one, zero, offset[..., 1]], axis=-1),
-            np.stack([zero, one, -offset[..., 0]], axis=-1),
-        ],
-        axis=-2,
-    )
-    variance = np.einsum("...ij,jk,...ik->...i", jacobian, fit.covariance, jacobian)
-    return np.sqrt(variance)
 
 
 def _fit(group: Group, gathered: Gathered, progress: Progress) -> SiteFit:

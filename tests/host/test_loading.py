@@ -40,7 +40,7 @@ def test_each_run_has_a_group_of_its_own_with_a_group_for_each_storey(loaded):
     root = loaded.layerTreeRoot()
     assert names(root) == ["Plan library", "Plan library"]
     for group in root.children():
-        assert names(group) == ["Level 1", "Level 0", "Network covariance"]
+        assert names(group) == ["Level 1", "Level 0", "Network covariance", "Error band (95 %)"]
 
 
 def test_layers_lie_in_the_order_they_are_drawn(loaded):

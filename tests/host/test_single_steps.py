@@ -2,6 +2,7 @@
 """The algorithms one after the other, through layers, against the whole chain in one."""
 
 import json
+import re
 import sqlite3
 
 import numpy as np
@@ -14,6 +15,8 @@ from qgis.core import (
     QgsProject,
     QgsVectorLayer,
 )
+
+FEET = "PROJ:+proj=utm +zone=31 +datum=WGS84 +units=us-ft +no_defs"
 
 
 def attributes(layer, *names):
@@ -228,15 +231,91 @@ def test_the_site_grid_is_reprojected_by_the_host_to_the_moved_coordinates(moved
         np.testing.assert_allclose(a, b, atol=1e-6)
 
 
-def test_a_plan_is_not_moved_twice(moved, chain, run, tmp_path):
+def test_the_outside_has_an_error_band_as_wide_as_the_fit_is_uncertain(moved, chain):
+    for result in (moved[0], chain):
+        (feature,) = QgsVectorLayer(f"{result['OUTPUT']}|layername=error_band").getFeatures()
+        (band,) = shapely.from_wkb([bytes(feature.geometry().asWkb())])
+        rooms = shapely.union_all(
+            geometries(QgsVectorLayer(f"{result['OUTPUT']}|layername=rooms"))
+        ).buffer(0.3)
+        assert band.is_valid and not band.contains(rooms.centroid)
+        # Two control points of 5 mm: a few centimetres all around, no less than at the origin.
+        assert 0.005 < feature["least_width_m"] < feature["greatest_width_m"] < 0.05
+        outside = shapely.Polygon(max(band.geoms, key=lambda part: part.area).exterior)
+        assert rooms.hausdorff_distance(outside) < 0.6
+
+
+def again(run, result, steps, folder, name, **parameters):
+    """The layers of a georeferenced plan, georeferenced again."""
+    layers = [
+        QgsVectorLayer(f"{result['OUTPUT']}|layername={layer}", layer)
+        for layer in ("rooms", "wall_faces", "stations", "error_band")
+    ]
+    return run(
+        "georeferenceplan",
+        LAYERS=layers,
+        STATIONS=layers[2],
+        TARGETS=steps["TARGETS"],
+        NETWORK_COVARIANCE=steps["NETWORK_COVARIANCE"],
+        OUTPUT=str(folder / f"{name}.gpkg"),
+        OUTPUT_HTML=str(folder / f"{name}.html"),
+        **parameters,
+    )
+
+
+def test_a_plan_is_georeferenced_again_without_drift(run, moved, steps, survey, tmp_path):
+    """There and again ten times: other zones, other evidence, a site grid, another unit between;
+    with the first evidence the plan lies where it lay, its attributes untouched."""
+    first, _ = moved
+    control = {"CONTROL": survey["CONTROL"], "CONTROL_NAME": "target"}
+    here = {"TARGET_CRS": QgsCoordinateReferenceSystem("EPSG:32631"), **control}
+    elsewhere = [
+        {"TARGET_CRS": QgsCoordinateReferenceSystem("EPSG:32632")},
+        {"TARGET_CRS": QgsCoordinateReferenceSystem("EPSG:23031")},
+        {**here, "MODE": "site grid"},
+        {"TARGET_CRS": QgsCoordinateReferenceSystem("EPSG:32631")},
+        {"TARGET_CRS": QgsCoordinateReferenceSystem(FEET)},
+    ]
+    result = first
+    for turn in range(10):
+        result = again(run, result, steps, tmp_path, f"{turn}a", **elsewhere[turn % 5])
+        result = again(run, result, steps, tmp_path, f"{turn}b", **here)
+    for layer, names in (
+        ("rooms", ("room", "name", "area_m2", "sigma_area_m2", "perimeter_m", "level")),
+        ("wall_faces", ("wall", "length_m", "azimuth_deg", "sigma_azimuth_deg", "level")),
+        ("stations", ("station", "x_m", "y_m", "orientation_deg", "sigma_x_mm")),
+    ):
+        before = QgsVectorLayer(f"{first['OUTPUT']}|layername={layer}")
+        after = QgsVectorLayer(f"{result['OUTPUT']}|layername={layer}")
+        assert attributes(before, *names) == attributes(after, *names)
+        np.testing.assert_allclose(
+            shapely.get_coordinates(geometries(after)),
+            shapely.get_coordinates(geometries(before)),
+            rtol=0,
+            atol=1e-6,
+        )
+    assert QgsVectorLayer(f"{result['OUTPUT']}|layername=error_band").featureCount() == 1
+    assert result["ROTATION"] == pytest.approx(first["ROTATION"], abs=1e-9)
+    report = (tmp_path / "0b.html").read_text("utf-8")
+    assert "had been georeferenced before (in EPSG:32632)" in report
+    # Before the control arrived, in the same zone: the move is told.
+    report = (tmp_path / "3b.html").read_text("utf-8")
+    told = re.search(r"origin moved by ([\d.]+) m, the plan turned by ([+-][\d.]+) deg", report)
+    assert 0.1 < float(told[1]) < 10.0 and abs(float(told[2])) < 3.0
+
+
+def test_layers_in_another_coordinate_system_than_the_stations_are_told(run, moved, tmp_path):
     result, _ = moved
-    stations = QgsVectorLayer(f"{result['OUTPUT']}|layername=stations")
-    with pytest.raises(QgsProcessingException, match="these layers were moved already"):
+    stations = QgsVectorLayer(f"{result['OUTPUT']}|layername=stations", "stations")
+    rooms = QgsVectorLayer("Polygon?crs=EPSG:32632", "other rooms", "memory")
+    with pytest.raises(
+        QgsProcessingException, match="other rooms lies in EPSG:32632, the stations in EPSG:32631"
+    ):
         run(
             "georeferenceplan",
-            LAYERS=[stations],
+            LAYERS=[rooms],
             STATIONS=stations,
-            OUTPUT=str(tmp_path / "twice.gpkg"),
+            OUTPUT=str(tmp_path / "plan.gpkg"),
         )
     assert list(tmp_path.iterdir()) == []
 
@@ -298,6 +377,27 @@ def test_layers_of_a_moved_plan_are_not_moved_again(run, steps, chain, survey, t
             OUTPUT=str(tmp_path / "twice.gpkg"),
         )
     assert list(tmp_path.iterdir()) == []
+
+
+def test_rooms_are_built_where_georeferenced_walls_lie(run, chain):
+    result = run(
+        "buildrooms",
+        WALL_FACES=layer_of(chain, "wall_faces"),
+        STATIONS=layer_of(chain, "stations"),
+        READINGS=layer_of(chain, "readings"),
+        NETWORK_COVARIANCE=layer_of(chain, "network_covariance"),
+        ROOMS="memory:",
+        OPENINGS="memory:",
+    )
+    assert result["ROOMS"].crs().authid() == "EPSG:32631"
+    names = ("level", "name", "area_m2")
+    built, whole = (
+        sorted(attributes(layer, *names)) for layer in (result["ROOMS"], layer_of(chain, "rooms"))
+    )
+    assert [row[:2] for row in built] == [row[:2] for row in whole]
+    assert [row[2] for row in built] == pytest.approx([row[2] for row in whole], abs=0.01)
+    there = shapely.union_all(geometries(layer_of(chain, "rooms")))
+    assert shapely.union_all(geometries(result["ROOMS"])).symmetric_difference(there).area < 0.1
 
 
 def test_layers_with_one_name_are_kept_apart(run, steps, tmp_path):
