@@ -10,11 +10,11 @@ import numpy as np
 from pyproj import CRS
 
 from ..angles import Floats, wrap_full_deg
-from ..site.fit import far_corner_sigma
-from ..site.grid import grid_north_rad
+from ..site.accuracy import far_corner_sigma
 from ..site.model import Evidence, SiteFit
 from ..site.target_crs import bare
 from .html import Markup, bullets, facts, paragraph, section, table
+from .north_section import north_section
 
 DISTANCES_M = (10.0, 50.0, 100.0)
 KIND = {
@@ -54,7 +54,7 @@ def _one(fit: SiteFit, several: bool, outline_m: Floats | None) -> Markup:
         _decisive(fit),
         bullets(fit.warnings),
         Markup("<h3>North</h3>"),
-        _north(fit),
+        north_section(fit),
         Markup("<h3>Fit</h3>"),
         _parameters(fit),
         _lengths(fit),
@@ -79,54 +79,6 @@ def _decisive(fit: SiteFit) -> Markup:
     )
 
 
-def _north(fit: SiteFit) -> Markup:
-    """Plan north from the compass's north to the grid's, step by step."""
-    crs = bare(CRS.from_user_input(fit.target_crs))
-    quarter = grid_north_rad(crs)
-    grid = fit.rotation_rad - quarter
-    true = grid + fit.north.convergence_rad
-    rows: list[tuple[object, ...]] = []
-    if math.isfinite(fit.north.declination_rad):
-        on = fit.north.on.isoformat() if fit.north.on else "unknown date"
-        rows += [
-            ("Magnetic azimuth of plan north", _degrees(true - fit.north.declination_rad), "", ""),
-            (
-                "Declination, magnetic north east of true north",
-                _signed(fit.north.declination_rad),
-                _sigma(fit.north.sigma_declination_rad),
-                f"{fit.north.model}, {on}",
-            ),
-        ]
-    rows += [
-        ("True azimuth of plan north", _degrees(true), "", ""),
-        (
-            "Convergence, grid north east of true north",
-            _signed(fit.north.convergence_rad),
-            "",
-            crs.name,
-        ),
-        (
-            "Grid azimuth of plan north",
-            _degrees(grid),
-            _sigma(_sigmas(fit)[2]),
-            "true - convergence",
-        ),
-    ]
-    if abs(quarter) > 1e-9:
-        rows.append(
-            (
-                "Azimuth of plan north in the map's x, y",
-                _degrees(fit.rotation_rad),
-                _sigma(_sigmas(fit)[2]),
-                "the axes of the grid do not run east and north",
-            )
-        )
-    return table(
-        ("Step", "Degrees", "σ (deg)", "From"), rows, (1, 2),
-        "Plan north is +y of the plan; azimuths clockwise",
-    )  # fmt: skip
-
-
 def _parameters(fit: SiteFit) -> Markup:
     east, north, turned = _sigmas(fit)
     unit = CRS.from_user_input(fit.target_crs)
@@ -139,6 +91,7 @@ def _parameters(fit: SiteFit) -> Markup:
             ("Plan origin, y", f"{y:.3f} ± {north / fit.unit_m:.3f}"),
             ("Rotation", f"{_degrees(fit.rotation_rad)} ± {_sigma(turned)} deg"),
             ("Combined scale factor", f"{fit.scale:.8f} (held, from projection and height)"),
+            *([("Change of datum", f"from WGS 84, for geotags: {fit.datum}")] if fit.datum else []),
         ]
     )
 
@@ -227,10 +180,6 @@ def _name(fit: SiteFit) -> str:
 
 def _degrees(radians: float) -> str:
     return f"{float(wrap_full_deg(math.degrees(radians))):.4f}"
-
-
-def _signed(radians: float) -> str:
-    return f"{math.degrees(radians):+.4f}"
 
 
 def _sigma(radians: float) -> str:

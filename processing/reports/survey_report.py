@@ -122,7 +122,11 @@ def _site(fit: SiteFit) -> dict[str, Any]:
         "sigma_declination_deg": float(np.degrees(fit.north.sigma_declination_rad)),
         "declination_model": fit.north.model,
         "declination_date": fit.north.on.isoformat() if fit.north.on else None,
+        "declination_longitude_deg": fit.north.longitude_deg,
+        "declination_latitude_deg": fit.north.latitude_deg,
+        "horizontal_intensity_nt": fit.north.horizontal_nt,
         "convergence_deg": float(np.degrees(fit.north.convergence_rad)),
+        "datum": fit.datum or None,
         "decides_position": fit.decides_position,
         "decides_rotation": fit.decides_rotation,
         "evidence": [
@@ -137,6 +141,18 @@ def _site(fit: SiteFit) -> dict[str, Any]:
                 "reason": e.reason,
             }
             for e in fit.evidence
+        ],
+        "bearings": [
+            {
+                "station": b.station,
+                "magnetic_azimuth_deg": float(np.degrees(b.magnetic_azimuth_rad)),
+                "magnetic_azimuth_sigma_deg": float(np.degrees(b.sigma_rad)),
+                "compass_calibrated": b.calibrated,
+                "off_the_others_deg": float(np.degrees(b.off_rad)),
+                "standardised": b.standardised,
+                "used": b.used,
+            }
+            for b in fit.bearings
         ],
         "warnings": list(fit.warnings),
     }

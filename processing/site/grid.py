@@ -115,7 +115,8 @@ def geographic_to(crs: CRS, longitude_deg: float, latitude_deg: float) -> Datum:
         )
     accuracy = 100.0 if "ballpark" in chosen.description.lower() else chosen.accuracy
     stated = f"accuracy {chosen.accuracy:g} m" if chosen.accuracy >= 0 else "accuracy not known"
-    told = f"{chosen.description}; {stated} as PROJ states it"
+    steps = [s for s in chosen.description.split(" + ") if not s.startswith("axis order change")]
+    told = f"{' + '.join(steps)}; {stated} as PROJ states it"
     return Datum(chosen, accuracy if accuracy >= 0 else 5.0, tuple(notes), told)
 
 

@@ -50,17 +50,93 @@ def fit():
     return fit_site(survey, network_of(true), target_crs="EPSG:32632")[0]
 
 
-def test_north_adds_up(fit):
+def bearings(fit):
+    """The rows of the north table by column, the fitted one under its name."""
     cells = Cells(site_section_html([fit]))
-    magnetic = float(cells.row("Magnetic azimuth")[1])
-    declination = float(cells.row("Declination")[1])
-    true = float(cells.row("True azimuth")[1])
-    convergence = float(cells.row("Convergence")[1])
-    grid = float(cells.row("Grid azimuth")[1])
-    assert magnetic + declination == pytest.approx(true, abs=2e-4)
-    assert true - convergence == pytest.approx(grid, abs=2e-4)
-    assert grid == pytest.approx(math.degrees(fit.rotation_rad), abs=1e-4)
-    assert cells.row("Declination")[3] == "WMM2025, 2026-03-18"
+    head = next(i for i, row in enumerate(cells.rows) if row[0] == "Station")
+    rows = cells.rows[head + 1 : head + 2 + len(fit.bearings)]
+    return {row[0]: dict(zip(cells.rows[head], row)) for row in rows}
+
+
+def test_north_adds_up_for_every_station_and_for_the_plan(fit):
+    rows = bearings(fit)
+    assert [*rows] == ["S01", "S02", "S03", "S04", "S05", "Plan north, fitted"]
+    for name, row in rows.items():
+        number = {
+            key: float(row[key])
+            for key in (
+                "Magnetic azimuth", "Declination", "True azimuth", "Convergence", "Grid azimuth",
+                "Orientation in the plan", "Plan north by it",
+            )
+        }  # fmt: skip
+        # Each figure is rounded to its last digit.
+        close = {"abs": 3e-4 if name.startswith("Plan") else 0.03}
+        true = number["Magnetic azimuth"] + number["Declination"]
+        assert (true - number["True azimuth"] + 1) % 360 == pytest.approx(1, **close)
+        grid = number["True azimuth"] - number["Convergence"]
+        assert (grid - number["Grid azimuth"] + 1) % 360 == pytest.approx(1, **close)
+        plan = number["Grid azimuth"] - number["Orientation in the plan"]
+        assert (plan - number["Plan north by it"] + 1) % 360 == pytest.approx(1, **close)
+    fitted = float(rows["Plan north, fitted"]["Plan north by it"])
+    assert fitted == pytest.approx(math.degrees(fit.rotation_rad), abs=1e-4)
+
+
+def test_each_bearing_is_told_against_the_others(fit):
+    """The errors are 1, -2, 35, 2 and -1 degrees: S03 is 35 from the mean of the others, which is
+    0; S02 is -2 against the mean 0.67 of the three others that are used."""
+    rows = bearings(fit)
+    off = {name: row["Off the others"] for name, row in rows.items()}
+    assert float(off["S03"]) == pytest.approx(35.0, abs=0.3)
+    assert float(off["S02"]) == pytest.approx(-2.67, abs=0.3)
+    used = [rows[name][""] for name in off]
+    assert used == ["used", "used", "not used", "used", "used", ""]
+    assert {row["Compass"] for row in rows.values()} == {"not stated", ""}
+
+
+def test_declination_is_told_with_model_date_place_and_what_it_is_worth(fit):
+    html = site_section_html([fit])
+    sigma = math.degrees(fit.north.sigma_declination_rad)
+    assert f"± {sigma:.2f} deg" in html and "on 2026-03-18" in html
+    assert "WMM2025, epoch 2025.0, for dates to 2029-12-31" in html
+    # The middle of geotags that are metres off.
+    assert re.search(r"longitude 9\.60\d+, latitude 48\.20\d+ deg, 300 m", html)
+    assert f"{fit.north.horizontal_nt:.0f} nT: outside the model" in html
+
+
+@pytest.mark.parametrize(
+    ("lonlat", "zone"), [((-96.0, 80.0), "caution zone"), ((-121.0, 86.0), "blackout zone")]
+)
+def test_zones_where_compasses_are_weak_are_named(lonlat, zone):
+    """Published test values: 2164 nT at 80 N 96 W, 1504 nT at 89 N 121 W."""
+    true = truth("EPSG:5041" if lonlat[1] > 84 else "EPSG:32614", lonlat)
+    survey = survey_of(true, geotag_errors=np.zeros((5, 2)), compass_errors_deg=np.zeros(5))
+    fit = fit_site(survey, network_of(true), target_crs=true.crs)[0]
+    html = site_section_html([fit])
+    assert f"nT: {zone} of the model" in html
+    assert any(zone in warning for warning in fit.warnings)
+
+
+def arrows(fit):
+    """The angles of the figure's arrows, clockwise from up, by the words at their tips."""
+    html = site_section_html([fit])
+    lines = re.findall(r'<line x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="([\d.]+)"', html)
+    words = re.findall(r'fill="#\w+">([^<]+)</text>', html)
+    ends = np.array(lines, dtype=float)
+    return dict(
+        zip(words, np.degrees(np.arctan2(ends[:, 2] - ends[:, 0], ends[:, 1] - ends[:, 3])))
+    )
+
+
+def test_the_figure_has_the_norths_in_their_order(fit):
+    found = arrows(fit)
+    true, grid, magnetic, plan = (
+        next(v for k, v in found.items() if k.startswith(f"{name} north"))
+        for name in ("true", "grid", "magnetic", "plan")
+    )
+    assert true == pytest.approx(0.0, abs=0.1)
+    # Convergence 0.45, declination 4 and plan north 23 degrees east: set apart by 18 at least.
+    assert 17 < grid < magnetic - 17 < plan - 34
+    assert f"magnetic north, {math.degrees(fit.north.declination_rad):+.2f}°" in found
 
 
 def test_a_grid_with_turned_axes_still_names_the_grid_azimuth():
@@ -68,9 +144,10 @@ def test_a_grid_with_turned_axes_still_names_the_grid_azimuth():
     true = truth("EPSG:2048", (18.6, -34.0), rotation_deg=200.0)
     survey = survey_of(true, geotag_errors=np.zeros((5, 2)), compass_errors_deg=np.zeros(5))
     fit = fit_site(survey, network_of(true), target_crs="EPSG:2048")[0]
-    cells = Cells(site_section_html([fit]))
-    assert float(cells.row("Grid azimuth")[1]) == pytest.approx(20.0, abs=1e-3)
-    assert float(cells.row("Azimuth of plan north in the map")[1]) == pytest.approx(200.0, abs=1e-3)
+    grid = bearings(fit)["Plan north, fitted"]["Grid azimuth"]
+    assert float(grid) == pytest.approx(20.0, abs=1e-3)
+    stated = re.search(r"in the map&#x27;s x, y: ([\d.]+) deg", site_section_html([fit]))
+    assert float(stated[1]) == pytest.approx(200.0, abs=1e-3)
 
 
 def test_what_was_rejected_stands_first_with_its_reason(fit):
