@@ -27,6 +27,9 @@ from .overlap import View
 COARSE_M = 0.003
 """Where distances scatter by more (1 sigma), fine agreement of walls tells nothing."""
 
+FEW_COMPASSES = 4
+"""So many compasses of a group tell which of them is bent."""
+
 
 @dataclass(eq=False)
 class Connector:
@@ -50,15 +53,16 @@ class Connector:
             self._join_rough(progress.part(0.0, 0.6))
             progress = progress.part(0.6, 1.0)
         fine, coarse = self._pairs()
-        if fine:
-            self._join_fine(fine, progress.part(0.0, 0.5 if coarse else 1.0))
+        if fine and self._join_fine(fine, progress.part(0.0, 0.5)) > 1.0:
+            # Walls agree worse than the readings' noise: an instrument's error, say.
+            coarse = sorted([*fine, *coarse])
         if coarse:
             own = CoarseConnector(self.views, self.groups, self.level, self.judge, coarse)
             own.join(progress.part(0.5 if fine else 0.0, 1.0))
             self.overlaps.extend(own.overlaps)
 
-    def _join_fine(self, pairs: Sequence[tuple[int, int]], progress: Progress) -> None:
-        """Join captures by how finely their walls agree."""
+    def _join_fine(self, pairs: Sequence[tuple[int, int]], progress: Progress) -> float:
+        """Join captures by how finely their walls agree; the factor on the walls' errors."""
         merger = Merger(self.views, self.groups, self.level, self.judge)
         merger.add(self._matched(pairs, progress.part(0.0, 0.6), trust_compass=True))
         merger.join(progress.part(0.6, 0.8))
@@ -67,6 +71,7 @@ class Connector:
             merger.add(self._matched(bent, progress.part(0.8, 0.95), trust_compass=False))
             merger.join(progress.part(0.95, 1.0))
         self._note(merger)
+        return merger.scatter
 
     def _join_rough(self, progress: Progress) -> None:
         """Join rough captures by their readings."""
@@ -105,11 +110,24 @@ class Connector:
             yield (i, j), match(self.views[i], self.views[j], prior)
 
     def _bent(self, pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-        """Pairs of stations that a bent compass may have kept apart."""
+        """Pairs of stations of different groups that a bent compass may have kept apart: one that
+        differs from its group's, or that few or no others confirm."""
         g = self.groups
         known = g.compass.known
-        alone = {s for s in g.leaders() if len(g.members(s)) == 1 and known[s]}
-        return [(i, j) for i, j in pairs if (i in alone or j in alone) and known[i] and known[j]]
+        suspect = np.zeros(len(known), dtype=bool)
+        for group in g.leaders():
+            of = g.members(group)
+            of = of[known[of]]
+            north = g.compass.north(of, g.pose[of, 2])
+            if north is None:
+                continue
+            off = np.abs(wrap_half(g.compass.bearing_rad[of] - g.pose[of, 2] - north[0]))
+            suspect[of] = (len(of) < FEW_COMPASSES) | (off > 3.0 * g.compass.sigma_rad[of])
+        return [
+            (i, j)
+            for i, j in pairs
+            if g.group[i] != g.group[j] and known[i] and known[j] and (suspect[i] or suspect[j])
+        ]
 
     def _prior(self, i: int, j: int) -> Prior | None:
         compass = self.groups.compass

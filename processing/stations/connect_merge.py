@@ -19,7 +19,15 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
-from .connect_weigh import POSE_NATS, Walls, against_nats, refined, wall_nats, walls_of
+from .connect_weigh import (
+    POSE_NATS,
+    Walls,
+    against_nats,
+    misfit,
+    refined,
+    wall_nats,
+    walls_of,
+)
 from .matching import Hypotheses, distinct
 from .overlap import View
 
@@ -39,9 +47,15 @@ SAME_M, SAME_RAD = 0.06, np.radians(0.7)
 CACHED_M, CACHED_RAD = 0.008, np.radians(0.06)
 MOST_CANDIDATES = 10
 LARGEST_SIGMA_M = 0.03
+SHARP_M = 0.02
+"""A join must fix the position so well (1 sigma)."""
+
 
 USUAL_NATS = 1.0
 """What two captures say against each other in their true places, in most cases at most."""
+
+SURE_SCORE_M, SURE_GAP, MOST_SURE = 12.0, 0.3, 40
+LEAST_SCATTER, LARGEST_SCATTER = 1.25, 4.0
 
 TARGET_NATS = 8.0
 BENT_SHARE = 0.15
@@ -91,6 +105,7 @@ class Merger:
     judge: Judge
     found: dict[tuple[int, int], Hypotheses] = field(default_factory=dict)
     joins: list[Join] = field(default_factory=list)
+    scatter: float = 1.0
     _known: dict[tuple[int, int], tuple[Floats, Floats]] = field(default_factory=dict)
     _best: dict[_Key, Join | None] = field(default_factory=dict)
     _bounds: dict[tuple[int, int], float] = field(default_factory=dict)
@@ -103,6 +118,25 @@ class Merger:
                 self.found[pair] = hypotheses
         self._best.clear()
         self._bounds.clear()
+        self.scatter = self._scatter()
+
+    def _scatter(self) -> float:
+        """Factor on the errors of faces that the surest pairs ask for: an instrument may have
+        errors that all its captures share, plaster may be rough. 1 if they are as good as stated;
+        of pairs that are only alike the better quarter tells nothing."""
+        sure = [
+            (h.score_m[0], i, j)
+            for (i, j), h in self.found.items()
+            if h.score_m[0] > SURE_SCORE_M and h.gap > SURE_GAP
+        ]
+        found = []
+        for _, i, j in sorted(sure, reverse=True)[:MOST_SURE]:
+            one = walls_of([self.views[i].faces], np.zeros((1, 3)))
+            two = walls_of([self.views[j].faces], np.zeros((1, 3)))
+            found.append(misfit(one, two, self.found[i, j].pose[0]))
+        told = [value for value in found if np.isfinite(value)]
+        factor = float(np.sqrt(np.quantile(told, 0.25))) if told else 1.0
+        return min(factor, LARGEST_SCATTER) if factor > LEAST_SCATTER else 1.0
 
     def join(self, progress: Progress = SILENT) -> None:
         """Join groups, likeliest first, until nothing is clear any more."""
@@ -232,11 +266,11 @@ class Merger:
         pose = self._candidates(a, b, stations)
         if not len(pose):
             return None
-        pose, total = self.evidence(a, b, pose)
+        pose, total, sigma = self.evidence(a, b, pose)
         order = np.argsort(-total, kind="stable")
         pose, total = pose[order], total[order]
         best = pose[0]
-        if total[0] < 0 or self.judge.forbids(a, b, best):
+        if total[0] < 0 or sigma[order[0]] > SHARP_M or self.judge.forbids(a, b, best):
             return None
         shift, turn = apart(pose, best)
         other = (shift > 2 * SAME_M) | (turn > 2 * SAME_RAD)
@@ -264,9 +298,10 @@ class Merger:
         support = ((shift < SAME_M) & (turn < SAME_RAD)) @ score
         return pose[distinct(pose, support, SAME_M, SAME_RAD, MOST_CANDIDATES)]
 
-    def evidence(self, a: int, b: int, pose: Floats) -> tuple[Floats, Floats]:
-        """Poses ``(H, 3)`` of group b in the frame of a moved to where their walls agree best, and
-        the nats ``(H,)`` for each by all captures, compasses and targets."""
+    def evidence(self, a: int, b: int, pose: Floats) -> tuple[Floats, Floats, Floats]:
+        """Poses ``(H, 3)`` of group b in the frame of a moved to where their walls agree best, the
+        nats ``(H,)`` for each by all captures, compasses and targets, and the largest standard
+        error ``(H,)`` of the position by the walls or the targets."""
         g = self.groups
         first, second = g.members(a), g.members(b)
         one, two = self.walls(first), self.walls(second)
@@ -276,8 +311,9 @@ class Merger:
         one = one.within(placed, float(self.judge.reach_m[second].max()))
         placed = composed(back[:, None], g.pose[first][None])[..., :2].reshape(-1, 2)
         two = two.within(placed, float(self.judge.reach_m[first].max()))
-        pose, _ = refined(one, two, pose)
-        total, _ = wall_nats(one, two, pose)
+        pose, covariance = refined(one, two, pose)
+        sigma = np.sqrt(np.linalg.eigvalsh(covariance[:, :2, :2])[:, 1])
+        total, _ = wall_nats(one, two, pose, self.scatter)
         total = total - POSE_NATS - self._against(first, second, pose)
         turn = g.compass_turn(a, b)
         if turn is not None:
@@ -287,7 +323,9 @@ class Merger:
             for k in range(len(pose)):
                 fits = common.misfit_m(pose[k]) < common.allowed_m() + 0.05
                 total[k] += TARGET_NATS * (fits.sum() - (~fits).sum())
-        return pose, total
+                if fits.any():
+                    sigma[k] = min(sigma[k], float(common.sigma_m[fits].min()))
+        return pose, total, sigma
 
     def _against(self, first: Ints, second: Ints, pose: Floats) -> Floats:
         """What the captures of two sets of stations say against poses, nats ``(H,)``."""
@@ -344,7 +382,7 @@ class Merger:
             (mine,), (far,) = ends - {shared}, rival - {shared}
             placed = composed(inverse(own), theirs)
             one, two = g.members(mine), g.members(far)
-            walls, _ = wall_nats(self.walls(one), self.walls(two), placed[None])
+            walls, _ = wall_nats(self.walls(one), self.walls(two), placed[None], self.scatter)
             if walls[0] - self._against(one, two, placed[None])[0] < EXCLUDES_NATS:
                 return True
         return False

@@ -58,6 +58,9 @@ share that does anyway."""
 
 CONTRADICTION_NATS = 8.0
 
+MEDIAN_OF_TWO = 1.386
+"""The median of chi-square of two degrees of freedom."""
+
 
 @dataclass(frozen=True, eq=False)
 class Walls:
@@ -116,26 +119,17 @@ def refined(first: Walls, second: Walls, pose: Floats) -> tuple[Floats, Floats]:
     return found.pose, found.covariance
 
 
-def wall_nats(first: Walls, second: Walls, pose: Floats) -> tuple[Floats, Floats]:
+def wall_nats(
+    first: Walls, second: Walls, pose: Floats, scatter: float = 1.0
+) -> tuple[Floats, Floats]:
     """Evidence of common walls (nats) for poses ``(H, 3)`` of the second walls' frame in the first
-    one's, and how many walls are common, each ``(H,)``."""
+    one's, and how many walls are common, each ``(H,)``. `scatter` is a factor on all errors."""
     a, b = first.faces, second.faces
     if not len(a) or not len(b):
         return np.zeros(len(pose)), np.zeros(len(pose))
-    pairing = pair_faces(a, b, pose, GATE_M, GATE_RAD, GATE_M)
-    which, i, j = np.nonzero(pairing.weight > 0)
-    at = (which, i, j)
-    across, turn, along = pairing.across_m[at], pairing.turn_rad[at], pairing.along_m[at]
-    sigma_o = np.sqrt(
-        a.sigma_offset_m[i] ** 2
-        + b.sigma_offset_m[j] ** 2
-        + 2 * UNEVEN_OFFSET_M**2
-        + along**2 * (a.sigma_normal_rad[i] ** 2 + UNEVEN_NORMAL_RAD**2)
-    )
-    sigma_n = np.sqrt(
-        a.sigma_normal_rad[i] ** 2 + b.sigma_normal_rad[j] ** 2 + 2 * UNEVEN_NORMAL_RAD**2
-    )
-    nats = _nats(across, turn, sigma_o, sigma_n)
+    pairs = _pairs(a, b, pose)
+    which, i, j, along = pairs.pose, pairs.first, pairs.second, pairs.along_m
+    nats = _nats(pairs.across_m, pairs.turn_rad, scatter * pairs.sigma_m, scatter * pairs.sigma_rad)
     common = np.minimum(a.span_m[i, 1], along + b.span_m[j, 1]) - np.maximum(
         a.span_m[i, 0], along + b.span_m[j, 0]
     )
@@ -155,6 +149,46 @@ def wall_nats(first: Walls, second: Walls, pose: Floats) -> tuple[Floats, Floats
     )
     walls = np.bincount(pose_of[best], minlength=len(pose)).astype(float)
     return np.asarray(np.bincount(pose_of[best], mean[best], len(pose))), np.asarray(walls)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pairs:
+    """Faces that may be one, ``n`` of them at some of the poses: residuals and their errors."""
+
+    pose: Ints
+    first: Ints
+    second: Ints
+    across_m: Floats
+    turn_rad: Floats
+    along_m: Floats
+    sigma_m: Floats
+    sigma_rad: Floats
+
+
+def _pairs(a: Faces, b: Faces, pose: Floats) -> _Pairs:
+    pairing = pair_faces(a, b, pose, GATE_M, GATE_RAD, GATE_M)
+    at = which, i, j = np.nonzero(pairing.weight > 0)
+    along = pairing.along_m[at]
+    sigma_o = np.sqrt(
+        a.sigma_offset_m[i] ** 2
+        + b.sigma_offset_m[j] ** 2
+        + 2 * UNEVEN_OFFSET_M**2
+        + along**2 * (a.sigma_normal_rad[i] ** 2 + UNEVEN_NORMAL_RAD**2)
+    )
+    sigma_n = np.sqrt(
+        a.sigma_normal_rad[i] ** 2 + b.sigma_normal_rad[j] ** 2 + 2 * UNEVEN_NORMAL_RAD**2
+    )
+    return _Pairs(which, i, j, pairing.across_m[at], pairing.turn_rad[at], along, sigma_o, sigma_n)
+
+
+def misfit(first: Walls, second: Walls, pose: Floats) -> float:
+    """Median square of the standardised residuals of faces that may be one at a pose ``(3,)``, by
+    which it exceeds that of normal ones (chi-square of two degrees); NaN without faces."""
+    pairs = _pairs(first.faces, second.faces, pose[None])
+    if not len(pairs.pose):
+        return float("nan")
+    z = (pairs.across_m / pairs.sigma_m) ** 2 + (pairs.turn_rad / pairs.sigma_rad) ** 2
+    return float(np.median(z) / MEDIAN_OF_TWO)
 
 
 def _best_of(group: Ints, value: Floats) -> np.ndarray:

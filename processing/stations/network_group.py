@@ -16,7 +16,7 @@ from .adjustment import FreeNetwork, adjust
 from .blunders import Snooping, snoop
 from .connect_frames import moved
 from .connect_groups import Compass, RelativePose
-from .network_rigid import Loose, rigid_parts
+from .network_rigid import LOOSE_ALONE_M, LOOSE_M, Loose, rigid_parts
 from .network_walls import Gate, Sights, common_surfaces
 from .observations import (
     Observations,
@@ -105,6 +105,8 @@ def adjust_group(
     inside = {int(m) for m in members}
     relatives = tuple(r for r in relatives if {r.first, r.second} <= inside)
     rough = {end for r in relatives for end in (r.first, r.second)}
+    # Rough captures know their places to centimetres.
+    alone_m = LOOSE_M if relatives else LOOSE_ALONE_M
     with_faces = np.array([m for m in members if int(m) not in rough], dtype=np.int64)
     for step, gate in enumerate(GATES):
         part = progress.part(0.4 * step / len(GATES), 0.4 * (step + 1) / len(GATES))
@@ -113,7 +115,7 @@ def adjust_group(
             sights = common_surfaces(evidence.faces, with_faces, pose, evidence.level, gate)
         part.at(0.3)
         system = _System.of(evidence, members, pose, held, why_out, sights, scatter, relatives)
-        parts = rigid_parts(system.unknowns, system.observations, system.used)
+        parts = rigid_parts(system.unknowns, system.observations, system.used, alone_m)
         if len(parts) > 1:
             raise Loose(parts)
         result = adjust(

@@ -14,6 +14,10 @@ from .observations_equations import equations
 LOOSE_M = 0.25
 """A relative position known no better than this is not fixed."""
 
+LOOSE_ALONE_M = 0.03
+"""A station that all others together fix no better than this would slide along a wall when its
+surfaces are found again."""
+
 LEVER_M = 3.0
 """A turn counts as the movement of a wall this far away."""
 
@@ -29,16 +33,24 @@ class Loose(Exception):
         self.parts = parts
 
 
-def rigid_parts(unknowns: Unknowns, observations: Observations, used: Bools) -> list[list[int]]:
+def rigid_parts(
+    unknowns: Unknowns,
+    observations: Observations,
+    used: Bools,
+    alone_m: float = LOOSE_ALONE_M,
+) -> list[list[int]]:
     """Sets of stations that no motion, unseen by the observations, moves against each other.
 
     Targets and surfaces are eliminated from the normal equations; what is left between stations is
     searched for motions with a standard error above `LOOSE_M` (eigenvectors of small eigenvalues,
     the three motions of the whole among them). Common walls of one direction, for instance, leave
-    the shift along them open.
+    the shift along them open. A station whose position all others fix no better than `alone_m` is a
+    part of its own.
     """
     count = len(unknowns.station)
     normal = _between_stations(unknowns, observations, used)
+    if count > 2 and (loose := _loose_alone(normal, alone_m)):
+        return [[k for k in range(count) if k not in loose], *([k] for k in loose)]
     size = np.tile([1.0, 1.0, LEVER_M], count)
     values, vectors = np.linalg.eigh(normal / np.outer(size, size))
     open_motions = vectors[:, values < LOOSE_M**-2] / size[:, None]
@@ -51,6 +63,18 @@ def rigid_parts(unknowns: Unknowns, observations: Observations, used: Bools) -> 
         parts.append(part)
         left = [s for s in left if s not in part]
     return parts
+
+
+def _loose_alone(normal: Floats, alone_m: float) -> list[int]:
+    """Stations whose positions, all others held, are known no better than `alone_m`."""
+    loose = []
+    for k in range(len(normal) // 3):
+        own = normal[3 * k : 3 * k + 3, 3 * k : 3 * k + 3]
+        # Without the orientation: what is left for the position.
+        left = own[:2, :2] - np.outer(own[:2, 2], own[2, :2]) / max(own[2, 2], 1e-12)
+        if np.linalg.eigvalsh(left)[0] < alone_m**-2:
+            loose.append(k)
+    return loose
 
 
 def _against(xy_m: Floats, motions: Floats, anchor: int) -> Floats:
