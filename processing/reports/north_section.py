@@ -19,20 +19,19 @@ from .html import Markup, facts, paragraph, table, text
 CALIBRATION = {True: "calibrated", False: "not calibrated", None: "not stated"}
 HEADERS = (
     "Station",
-    "Magnetic azimuth",
-    "σ",
     "Compass",
+    "Magnetic",
+    "σ",
     "Declination",
-    "True azimuth",
+    "True",
     "Convergence",
-    "Grid azimuth",
-    "Orientation in the plan",
-    "Plan north by it",
+    "Grid",
+    "Orientation",
+    "Plan north",
     "Off the others",
-    "Standardised",
-    "",
+    "w",
 )
-WITHOUT_COMPASS = ("", "True azimuth", "Convergence", "Grid azimuth", "σ")
+WITHOUT_COMPASS = ("", "True", "Convergence", "Grid", "σ")
 
 
 def north_section(fit: SiteFit) -> Markup:
@@ -59,10 +58,10 @@ def _with_bearings(fit: SiteFit) -> Markup:
     sigma = math.sqrt(float(fit.covariance[2, 2]))
     rows.append(
         (
-            "Plan north, fitted",
+            "Plan, fitted",
+            "",
             _degrees(true - north.declination_rad, 4),
             f"{math.degrees(sigma):.2g}",
-            "",
             _signed(north.declination_rad, 4),
             _degrees(true, 4),
             _signed(north.convergence_rad, 4),
@@ -71,14 +70,14 @@ def _with_bearings(fit: SiteFit) -> Markup:
             _degrees(grid, 4),
             "",
             "",
-            "",
         )
     )
     return table(
-        HEADERS, rows, (1, 2, 4, 5, 6, 7, 8, 9, 10, 11),
-        "Azimuths of the instruments' zero directions in degrees, clockwise: true = magnetic + "
-        "declination, grid = true - convergence, plan north = grid - orientation; off the others: "
-        "through the adjusted orientations, against all other evidence",
+        HEADERS, rows, range(2, 12),
+        "Azimuths of the instruments' zero directions in degrees, clockwise. True = magnetic + "
+        "declination; grid = true - convergence; plan north = grid - orientation in the plan. Off "
+        "the others: through the adjusted orientations, against all other evidence; w: the same "
+        "in standard errors",
     )  # fmt: skip
 
 
@@ -88,26 +87,30 @@ def _row(fit: SiteFit, bearing: Bearing) -> tuple[object, ...]:
     grid = true - north.convergence_rad
     return (
         bearing.station,
+        CALIBRATION[bearing.calibrated],
         _degrees(bearing.magnetic_azimuth_rad, 2),
         f"{math.degrees(bearing.sigma_rad):.1f}",
-        CALIBRATION[bearing.calibrated],
         _signed(north.declination_rad, 2),
         _degrees(true, 2),
         _signed(north.convergence_rad, 2),
         _degrees(grid, 2),
         _degrees(bearing.orientation_rad, 2),
         _degrees(grid - bearing.orientation_rad, 2),
-        _signed(bearing.off_rad, 1) if math.isfinite(bearing.off_rad) else "unchecked",
+        _off(bearing),
         f"{bearing.standardised:.2f}" if math.isfinite(bearing.standardised) else "",
-        "used" if bearing.used else "not used",
     )
+
+
+def _off(bearing: Bearing) -> str:
+    off = _signed(bearing.off_rad, 1) if math.isfinite(bearing.off_rad) else "unchecked"
+    return off if bearing.used else f"{off}, not used"
 
 
 def _without(fit: SiteFit) -> Markup:
     grid = grid_azimuth_rad(fit)
     convergence = fit.north.convergence_rad
     row = (
-        "Plan north, fitted",
+        "Plan, fitted",
         _degrees(grid + convergence, 4),
         _signed(convergence, 4),
         _degrees(grid, 4),
@@ -180,7 +183,7 @@ def _turned_axes(fit: SiteFit) -> Markup | None:
 
 # the figure
 
-WIDTH, HEIGHT, RADIUS, GAP_DEG = 420, 300, 95.0, 18.0
+WIDTH, RADIUS, LABEL, GAP_DEG = 440, 95.0, 24.0, 18.0
 COLOURS = {"true": "#1d2328", "magnetic": "#a4510f", "grid": "#1f5f99", "plan": "#2f6f4f"}
 
 
@@ -199,11 +202,14 @@ def _figure(fit: SiteFit) -> Markup:
         angles["magnetic"] = math.degrees(north.declination_rad)
         words["magnetic"] = f"magnetic north, {_signed(north.declination_rad, 2)}°"
     title = "Norths at the plan, angles from true north, clockwise; not to scale"
-    marks = "".join(_arrow(name, angle, words[name]) for name, angle in _set_apart(angles))
+    drawn = dict(_set_apart(angles))
+    marks = "".join(_arrow(name, angle, words[name]) for name, angle in drawn.items())
+    lowest = max(0.0, *(-RADIUS * math.cos(math.radians(angle)) for angle in drawn.values()))
+    top, height = -RADIUS - LABEL, RADIUS + lowest + 2 * LABEL
     return Markup(
-        f'<figure><svg viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" role="img" '
-        f'font-family="inherit" font-size="12"><title>{text(title)}</title>'
-        f'<circle cx="{WIDTH / 2:g}" cy="{HEIGHT / 2:g}" r="3" fill="#1d2328"/>{marks}</svg>'
+        f'<figure><svg viewBox="{-WIDTH / 2:g} {top:g} {WIDTH} {height:.0f}" width="{WIDTH}" '
+        f'role="img" font-family="inherit" font-size="12"><title>{text(title)}</title>'
+        f'<circle r="3" fill="{COLOURS["true"]}"/>{marks}</svg>'
         f"<figcaption>{text(title)}</figcaption></figure>"
     )
 
@@ -224,18 +230,17 @@ def _arrow(name: str, angle_deg: float, words: str) -> str:
     a = math.radians(angle_deg)
     way = np.array([math.sin(a), -math.cos(a)])
     across = np.array([math.cos(a), math.sin(a)])
-    middle = np.array([WIDTH / 2, HEIGHT / 2])
-    tip = middle + RADIUS * way
+    tip = RADIUS * way
     head = " ".join(
         f"{x:.1f},{y:.1f}"
         for x, y in (tip, tip - 11 * way + 4 * across, tip - 11 * way - 4 * across)
     )
-    at = middle + (RADIUS + 12) * way
+    at = (RADIUS + 12) * way
     anchor = "middle" if abs(way[0]) < 0.2 else "start" if way[0] > 0 else "end"
     drop = 4.0 + (6.0 if way[1] > 0.9 else 0.0)
     colour = COLOURS[name]
     return (
-        f'<line x1="{middle[0]:g}" y1="{middle[1]:g}" x2="{tip[0]:.1f}" y2="{tip[1]:.1f}" '
+        f'<line x1="0" y1="0" x2="{tip[0]:.1f}" y2="{tip[1]:.1f}" '
         f'stroke="{colour}" stroke-width="1.6"/><polygon points="{head}" fill="{colour}"/>'
         f'<text x="{at[0]:.1f}" y="{at[1] + drop:.1f}" text-anchor="{anchor}" '
         f'fill="{colour}">{text(words)}</text>'
