@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Makes the example survey and its truth: ``python testdata/make_example.py [FOLDER]``.
 
-Writes ``example/captures/*.csv``, ``example/control.csv``, ``example/taped_distances.csv`` and
-``example_truth.json`` into the folder (this one by default), the same bytes each time.
+Writes ``example/captures/*.csv``, ``example/control.csv``, ``example/taped_distances.csv``,
+``example/site_buildings.geojson``, ``example/site_paths.geojson`` and ``example_truth.json`` into
+the folder (this one by default), the same bytes each time.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ from fieldwork import (
     visible,
 )
 from instrument import Ring, Scene, ring, scene_of, sight, with_person
+from site_map import write_site_map
 from taping import Taped, tape
 from truth import SetUp, write_truth
 
@@ -68,6 +70,11 @@ def main(folder: Path) -> None:
     taped = tape({t.name: t for t in targets}, np.random.default_rng([SEED, 1001]))
     _write_control(folder / "example" / "control.csv", targets, site)
     _write_taped(folder / "example" / "taped_distances.csv", taped)
+    write_site_map(
+        folder / "example",
+        lambda xy: site.geographic(site.grid(xy - plan_origin())),
+        [SEED, 1003],
+    )
     write_truth(folder / "example_truth.json", site, set_ups, targets, taped)
 
 

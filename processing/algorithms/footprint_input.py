@@ -13,6 +13,7 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsProcessing,
     QgsProcessingContext,
+    QgsProcessingFeatureSource,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterNumber,
 )
@@ -53,9 +54,11 @@ def read_footprint(
     outlines: Mapping[int, Any],
     parameters: dict[str, Any],
     context: QgsProcessingContext,
+    told: list[str],
 ) -> Footprint | None:
     """The buildings in host coordinates of the target CRS, with the outlines of the plan's groups;
-    None where no layer was given."""
+    None where no layer was given. Polygons that are not valid are left out, since a town's map has
+    some: `told` gets a sentence."""
     import shapely
 
     from ..site.footprint_evidence import Footprint
@@ -67,24 +70,29 @@ def read_footprint(
     if not source.sourceCrs().isValid():
         raise SurveyError(f"{layer}: it has no coordinate system; expected one that is known.")
     request = QgsFeatureRequest().setDestinationCrs(host_target, context.transformContext())
-    buildings = []
+    unchecked = QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
+    buildings, left_out = [], []
     try:
-        for feature in source.getFeatures(request):
+        for feature in source.getFeatures(request, unchecked):
             if not feature.hasGeometry():
                 continue
             shape = shapely.force_2d(shapely.from_wkb(bytes(feature.geometry().asWkb())))
-            where = f"{layer}, feature {feature.id()}"
             if shape.geom_type not in ("Polygon", "MultiPolygon") or not shape.is_valid:
                 reason = shapely.is_valid_reason(shape)
-                raise SurveyError(
-                    f"{where}: found a {shape.geom_type} ({reason}), expected a valid polygon."
-                )
-            if not np.isfinite(shape.bounds).all():
-                raise SurveyError(f"{where}: it has no place in {host_target.authid()}.")
-            buildings.append(shape)
+                left_out.append(f"feature {feature.id()} ({shape.geom_type}: {reason})")
+            elif not np.isfinite(shape.bounds).all():
+                left_out.append(f"feature {feature.id()} (no place in {host_target.authid()})")
+            else:
+                buildings.append(shape)
     except QgsCsException as error:
         raise SurveyError(f"{layer}: could not be transformed: {error}.") from error
+    some = ", ".join(left_out[:3]) + (" and others" if len(left_out) > 3 else "")
     if not buildings:
-        raise SurveyError(f"{layer}: it has no polygons; expected the outline of the building.")
+        raise SurveyError(
+            f"{layer}: it has no {'valid ' if left_out else ''}polygons"
+            f"{f': {some}' if left_out else ''}; expected the outline of the building."
+        )
+    if left_out:
+        told.append(f"{layer}: outlines that are not valid are left out: {some}.")
     sigma = algorithm.parameterAsDouble(parameters, "SIGMA_FOOTPRINT", context) / 1000.0
     return Footprint(buildings, outlines, sigma)

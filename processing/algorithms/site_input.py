@@ -143,7 +143,7 @@ def fit_with_parameters(
         on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
         height_m=algorithm.optional_number(parameters, "HEIGHT", context),
         control=control,
-        footprint=read_footprint(algorithm, target, outlines or {}, parameters, context),
+        footprint=read_footprint(algorithm, target, outlines or {}, parameters, context, told),
         progress=progress,
     )
     main = int(network.network.min())

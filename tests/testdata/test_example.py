@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pyproj import Geod, Transformer
-from shapely.geometry import LineString, Point, shape
+from shapely.geometry import LineString, Point, Polygon, shape
 from shapely.ops import unary_union
 
 TESTDATA = Path(__file__).resolve().parents[2] / "testdata"
@@ -79,7 +79,8 @@ def off_walls(truth, pose, points):
 
 def test_generator_makes_the_committed_bytes(made_again):
     made = {p.relative_to(made_again) for p in made_again.rglob("*") if p.is_file()}
-    kept = {p.relative_to(TESTDATA) for p in (TESTDATA / "example").rglob("*.csv")}
+    written = ("*.csv", "*.geojson")
+    kept = {p.relative_to(TESTDATA) for w in written for p in (TESTDATA / "example").rglob(w)}
     assert made == kept | {Path("example_truth.json")}
     for path in sorted(made):
         assert (made_again / path).read_bytes() == (TESTDATA / path).read_bytes(), path
@@ -276,6 +277,36 @@ def test_site_agrees_with_geodesy_done_another_way(truth):
     assert azimuth == pytest.approx(site["convergence_deg"], abs=1e-4)
     # Radius from memory as 6371 km: at 48 m its error of 20 km changes the factor by 2e-8.
     assert site["scale"] == pytest.approx(step / length * 6371.0 / 6371.048, abs=2e-7)
+
+
+def test_the_site_map_is_what_rfc_7946_says_and_lies_where_the_walls_are(truth):
+    """Longitude first, exterior rings counterclockwise (RFC 7946, 3.1.1 and 3.1.6); brought into
+    the plan by the site, the library's outline lies a wall's thickness outside the rooms."""
+    site = truth["site"]
+    there = Transformer.from_crs("EPSG:4326", site["target_crs"], always_xy=True)
+    r = np.radians(site["rotation_deg"])
+
+    def plan(shape_):
+        lonlat = np.asarray(shape_.exterior.coords)
+        east, north = np.array(there.transform(*lonlat.T)) - [[site["east_m"]], [site["north_m"]]]
+        x, y = east * np.cos(r) - north * np.sin(r), east * np.sin(r) + north * np.cos(r)
+        return Polygon(np.stack([x, y], axis=1) / site["scale"])
+
+    text = (TESTDATA / "example" / "site_buildings.geojson").read_text(encoding="utf-8")
+    features = json.loads(text)["features"]
+    polygons = {f["properties"]["name"]: shape(f["geometry"]) for f in features}
+    assert len(polygons) == 6
+    assert all(p.is_valid and p.exterior.is_ccw for p in polygons.values())
+    outlines = {name: plan(p) for name, p in polygons.items()}
+    library = outlines.pop("Quillhaven Reading Rooms")
+    rooms = unary_union([shape(room["geometry"]).buffer(0.2) for room in truth["rooms"]])
+    assert library.buffer(0.2).contains(rooms)
+    assert Polygon(rooms.exterior).hausdorff_distance(library) < 0.6
+    assert all(p.distance(library) > 3.0 for p in outlines.values())
+    paths = json.loads((TESTDATA / "example" / "site_paths.geojson").read_text(encoding="utf-8"))[
+        "features"
+    ]
+    assert {f["geometry"]["type"] for f in paths} == {"LineString"}
 
 
 def test_declination_agrees_with_the_other_field_model(truth):
