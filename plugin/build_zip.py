@@ -26,7 +26,7 @@ SINGLE_FILES = ("__init__.py", "metadata.txt", "LICENSE", "README.md")
 FOLDERS = ("plugin", "processing", "testdata/example")
 SUFFIXES = frozenset(
     {".py", ".txt", ".md", ".html", ".css", ".svg", ".png", ".jpg", ".qml", ".qpt", ".ui"}
-    | {".csv", ".json", ".xml"}  # captures and the tables beside them
+    | {".csv", ".json", ".geojson", ".xml"}  # captures, and tables and maps beside them
 )
 NOT_SHIPPED = frozenset({"plugin/build_zip.py"})
 NEVER = frozenset({"__pycache__", ".DS_Store"})
