@@ -31,7 +31,7 @@ __all__ = [
 ]
 
 MOST_SHIFTS = 60
-MOST_LOOKED_AT, MOST_REFINED, MOST_POLISHED, MOST_KEPT = 60, 20, 8, 5
+MOST_LOOKED_AT, MOST_REFINED, MOST_POLISHED, MOST_KEPT = 40, 12, 6, 5
 """How many starts of a turn go on, and how many poses are looked at closely, refined, refined with
 all readings, and kept."""
 
