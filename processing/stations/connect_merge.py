@@ -36,7 +36,7 @@ LEAST_NATS, LEAST_LEAD, ALONE_NATS = 5.0, 4.0, 8.0
 no other stands by. Chosen on simulated buildings of rooms built alike and not, so that no join
 there was wrong."""
 
-RULED_NATS, RULED_OUT_NATS = 2.5, -15.0
+RULED_NATS, RULED_LEAD = 2.5, 9.0
 """What is enough where every other pose is ruled out so clearly."""
 
 EXCLUDES_NATS = -4.0
@@ -44,6 +44,7 @@ EXCLUDES_NATS = -4.0
 that lead to it."""
 
 SAME_M, SAME_RAD = 0.06, np.radians(0.7)
+SUPPORT_M, SUPPORT_RAD = 0.015, np.radians(0.2)
 CACHED_M, CACHED_RAD = 0.008, np.radians(0.06)
 MOST_CANDIDATES = 10
 LARGEST_SIGMA_M = 0.03
@@ -67,15 +68,15 @@ _Key = tuple[tuple[int, ...], tuple[int, ...]]
 @dataclass(frozen=True, eq=False)
 class Join:
     """The likeliest pose of a group in another's frame: `nats` of evidence, `lead` over the next
-    other pose."""
+    other pose (or over none), the nats of that, `rival`; the two stations nearest to each other and
+    how they lie, once it is made or given up."""
 
     first: int
     second: int
     pose: Floats
     nats: float
     lead: float
-    others: Floats
-    other_nats: Floats
+    rival: float
 
     stations: tuple[int, int] = (-1, -1)
     relative: Floats = field(default_factory=lambda: np.zeros(3))
@@ -91,7 +92,7 @@ class Join:
         return self.lead / self.nats if self.nats > 0 else 0.0
 
 
-_UNSEEN = Join(-1, -1, np.zeros(3), 0.0, 0.0, np.zeros((0, 3)), np.zeros(0))
+_UNSEEN = Join(-1, -1, np.zeros(3), 0.0, 0.0, 0.0)
 
 
 @dataclass(eq=False)
@@ -185,8 +186,7 @@ class Merger:
         if best.nats >= LEAST_NATS and best.lead >= LEAST_LEAD:
             return True
         # Where the captures rule out all else, little is enough.
-        rest = best.other_nats[1:].max(initial=-np.inf)
-        return best.nats >= RULED_NATS and best.lead >= RULED_NATS and rest < RULED_OUT_NATS
+        return best.nats >= RULED_NATS and best.nats - best.rival > RULED_LEAD
 
     def _key(self, pair: tuple[int, int]) -> _Key:
         return tuple(self.groups.members(pair[0])), tuple(self.groups.members(pair[1]))
@@ -274,8 +274,8 @@ class Merger:
             return None
         shift, turn = apart(pose, best)
         other = (shift > 2 * SAME_M) | (turn > 2 * SAME_RAD)
-        second = max(float(total[other].max(initial=0.0)), 0.0)
-        return Join(a, b, best, float(total[0]), float(total[0]) - second, pose, total)
+        rival = float(total[other].max(initial=-np.inf))
+        return Join(a, b, best, float(total[0]), float(total[0]) - max(rival, 0.0), rival)
 
     def _candidates(self, a: int, b: int, stations: Sequence[tuple[int, int]]) -> Floats:
         """Poses ``(H, 3)`` of group b in the frame of a that hypotheses of their stations ask for,
@@ -295,7 +295,7 @@ class Merger:
             return np.empty((0, 3))
         pose, score = np.concatenate(poses), np.concatenate(worth)
         shift, turn = apart(pose[:, None], pose[None])
-        support = ((shift < SAME_M) & (turn < SAME_RAD)) @ score
+        support = np.exp(-((shift / SUPPORT_M) ** 2) - (turn / SUPPORT_RAD) ** 2) @ score
         return pose[distinct(pose, support, SAME_M, SAME_RAD, MOST_CANDIDATES)]
 
     def evidence(self, a: int, b: int, pose: Floats) -> tuple[Floats, Floats, Floats]:

@@ -19,6 +19,7 @@ from scipy.sparse.csgraph import connected_components
 from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
 from ..captures.model import Ints
+from .connect_frames import apart
 from .matching import tolerance_m
 from .overlap import View, agreement, readings_agree
 from .overlap_refine import (
@@ -38,6 +39,8 @@ ALIKE_SHARE = 0.7
 
 GATE_M, GATE_RAD = 0.05, np.radians(1.5)
 FINE_GATES = ((0.05, 0.03), (0.03, 0.02), (0.03, 0.02))
+NEAR_GATES = ((0.02, 0.01), (0.02, 0.01), (0.02, 0.01))
+MOST_DRIFT_M, MOST_DRIFT_RAD = 0.03, np.radians(0.4)
 ONE_LINE_M, ONE_LINE_RAD = 0.012, np.radians(0.5)
 
 MOST_AGAINST = -4.0
@@ -114,9 +117,19 @@ def walls_of(faces: Sequence[Faces], pose: Floats) -> Walls:
 
 
 def refined(first: Walls, second: Walls, pose: Floats) -> tuple[Floats, Floats]:
-    """Poses ``(H, 3)`` moved to where the faces agree best, with their covariances."""
+    """Poses ``(H, 3)`` moved to where the faces agree best, with their covariances. One that would
+    go further than a hypothesis can be off is moved by the nearest faces only, or stays."""
     found = refine_faces(first.faces, second.faces, pose, FINE_GATES)
-    return found.pose, found.covariance
+    shift, turn = apart(found.pose, pose)
+    far = np.flatnonzero((shift > MOST_DRIFT_M) | (turn > MOST_DRIFT_RAD))
+    at, covariance = found.pose.copy(), found.covariance.copy()
+    if len(far):
+        near = refine_faces(first.faces, second.faces, pose[far], NEAR_GATES)
+        shift, turn = apart(near.pose, pose[far])
+        held = (shift > MOST_DRIFT_M) | (turn > MOST_DRIFT_RAD)
+        at[far] = np.where(held[:, None], pose[far], near.pose)
+        covariance[far] = near.covariance
+    return at, covariance
 
 
 def wall_nats(
