@@ -14,7 +14,7 @@ from ..captures.model import Survey
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from ..stations.model import Network
-from .accuracy import far_corner_sigma
+from .accuracy import far_corner_sigma, with_second_order
 from .contradictions import PLURAL, Judged, judge, rotation_known
 from .evidence import Control, Gathered, Group, gather, groups_of
 from .footprint_evidence import Footprint, with_footprint
@@ -106,7 +106,7 @@ def _fit(group: Group, gathered: Gathered, progress: Progress) -> SiteFit:
         north_m=north,
         rotation_rad=rotation,
         scale=gathered.place.scale,
-        covariance=solution.fit_covariance,
+        covariance=with_second_order(solution.fit_covariance),
         north=gathered.north,
         evidence=_evidence(judged, solution),
         decides_position=_decides(judged, solution, position=True),

@@ -80,7 +80,8 @@ class SiteFit:
     ``N = north_m + k (-x sin r + y cos r)`` with r = `rotation_rad` (grid azimuth of plan +y) and
     k = `scale` (point scale factor x R / (R + h)), east and north in metres along the host's x and
     y axes; `unit_m` is the target CRS's unit in metres (host x = E / unit_m).
-    `covariance (3, 3)` is of (east m, north m, rotation rad). `bearings` are the compass bearings
+    `covariance (3, 3)` is of (east m, north m, rotation rad), to the second order of the rotation
+    (`accuracy.second_order`). `bearings` are the compass bearings
     in the order of the stations, `datum` names the transformation from WGS 84 that geotags went
     through and the accuracy that PROJ states for it (empty without geotags).
     """

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from roomtie.processing.angles import turn, wrap_half
+from roomtie.processing.site.accuracy import far_corner_sigma, with_second_order
 from roomtie.processing.site.contradictions import judge
-from roomtie.processing.site.fit import far_corner_sigma
 from roomtie.processing.site.model import North, SiteFit
 from roomtie.processing.site.observations import COMPASS, GEOTAG, Observations
 from roomtie.tests.site.simulated_evidence import SCALE, draw
@@ -102,6 +102,7 @@ def standardised(estimate: np.ndarray, covariance: np.ndarray, true: np.ndarray)
     """The differences of one fit from its truth, in standard errors."""
     off = estimate - true
     off[2] = wrap_half(off[2])
+    covariance = with_second_order(covariance)
     fit = SiteFit(
         1, "EPSG:32632", 1.0, *estimate, SCALE, covariance,
         North(0.0, 0.0, "", None, 0.0), (), "", "",

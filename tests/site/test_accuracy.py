@@ -6,7 +6,12 @@ import math
 import numpy as np
 import pytest
 import shapely
-from roomtie.processing.site.accuracy import covariance_at, error_band, far_corner_sigma
+from roomtie.processing.site.accuracy import (
+    covariance_at,
+    error_band,
+    far_corner_sigma,
+    with_second_order,
+)
 from roomtie.processing.site.model import North, SiteFit
 from shapely.geometry import MultiPolygon, Polygon, box
 
@@ -37,6 +42,20 @@ def drawn(fit, xy, count, rng):
         ],
         axis=-1,
     )
+
+
+def test_a_plan_that_turns_about_one_control_point_sweeps_an_arc():
+    """The origin 30 m from a control point of 10 mm, the rotation known to 3 degrees: along the arm
+    the scatter is the arc's sag, 30 (1 - cos t), about its mean square: 30 s^2 sqrt(3) / 2."""
+    s = math.radians(3.0)
+    straight = np.array([[0.0, 0.0, -30 * s], [0.0, 0.01, 0.0], [0.0, 0.0, s]])
+    covariance = straight @ straight.T + np.diag([1e-4, 0.0, 0.0])
+    turned = s * np.random.default_rng(3).standard_normal(20_000)
+    along = 0.01 * np.random.default_rng(4).standard_normal(20_000) + 30 * (1 - np.cos(turned))
+    stated = with_second_order(covariance)
+    assert math.sqrt(np.mean(along**2)) == pytest.approx(math.sqrt(stated[1, 1]), rel=0.03)
+    assert stated[0, 0] == pytest.approx(covariance[0, 0], rel=1e-9)
+    assert stated[1, 1] > 10 * covariance[1, 1]
 
 
 @pytest.mark.parametrize("unit_m", [1.0, 1200 / 3937])
