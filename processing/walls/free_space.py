@@ -24,6 +24,8 @@ WIDEST_STEP = 3.5
 JUMP_M = 0.3
 """A change of distance between neighbours from which the nearer one bounds what is free, unless
 both lie on one wall seen at a flat angle."""
+ALIKE_M = 0.1
+"""An outlier has no neighbour whose distance differs by less."""
 PAST_M = 0.05
 """A reading crossed a line when it lies this far beyond it: further than noise."""
 RETURNS = (Flag.USABLE, Flag.MIXED, Flag.ISOLATED, Flag.THROUGH_GLASS)
@@ -38,10 +40,11 @@ class Star:
 
     `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
     the turn to the next one, `open (n,)` whether readings without a use lie between the two,
-    `flat (n,)` whether both lie on one wall. `glass_m (k, 2)` are the readings flagged as seen
-    through glass, `return_m (r, 2)` all places that something came back from, in order of the
-    ascending azimuths `return_rad (r,)`, `return_at (r,)` the places of those readings in the
-    capture.
+    `flat (n,)` whether both lie on one wall, `sure (n,)` whether a reading lies on a wall at
+    all or has its like beside it (else it may be an outlier). `glass_m (k, 2)` are the readings
+    flagged as seen through glass, `return_m (r, 2)` all places that something came back from, in
+    order of the ascending azimuths `return_rad (r,)`, `return_at (r,)` the places of those readings
+    in the capture.
     """
 
     centre_m: Floats
@@ -50,6 +53,7 @@ class Star:
     step_rad: Floats
     open: NDArray[np.bool_]
     flat: NDArray[np.bool_]
+    sure: NDArray[np.bool_]
     glass_m: Floats
     return_rad: Floats
     return_m: Floats
@@ -144,8 +148,8 @@ class FreeSpace:
         return np.flatnonzero(apart <= self._reach[:, 2])
 
     def crossings(self, start_m: Floats, end_m: Floats) -> Floats:
-        """Where readings crossed the line from start to end: distances from the start ``(k,)``,
-        sorted, of those between its ends."""
+        """Where readings that lie on walls crossed the line from start to end: sorted distances
+        ``(k,)`` from the start, of those between its ends."""
         way = end_m - start_m
         length = float(np.hypot(way[0], way[1]))
         step = way / length
@@ -160,7 +164,7 @@ class FreeSpace:
             with np.errstate(divide="ignore", invalid="ignore"):
                 reach = aside / towards
                 place = offset[k] @ step + reach * (ray @ step)
-                crossed = (reach > 0) & (reach < star.reach_m[at] - PAST_M)
+                crossed = star.sure[at] & (reach > 0) & (reach < star.reach_m[at] - PAST_M)
                 crossed &= (place > 0) & (place < length)
             found.append(place[crossed])
         return np.sort(np.concatenate(found))
@@ -205,6 +209,7 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
     usual = float(np.median(turned)) if turned.size else 2 * np.pi
     wall = wall_of_reading[usable] if len(wall_of_reading) else np.full(count, -1)
     flat = (wall >= 0) & (wall == np.roll(wall, -1))
+    change = np.abs(np.roll(capture.distance_m[usable], -1) - capture.distance_m[usable])
     lost = np.flatnonzero(capture.kind == Kind.RING)
     lost = lost[~np.isin(lost, usable)]
     lost_bearing = capture.angle_rad[lost] + network.orientation_rad[index]
@@ -229,6 +234,7 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
         # glass lets single readings through: between them nothing is known to be free
         open=(step > min(WIDEST_STEP * usual, np.pi / 4)) | (missing & ~flat),
         flat=flat,
+        sure=(wall >= 0) | (np.minimum(change, np.roll(change, 1)) < ALIKE_M),
         glass_m=network.to_plan(index, capture.xy_m[capture.flag == Flag.THROUGH_GLASS]),
         return_rad=return_rad[by_azimuth],
         return_m=network.to_plan(index, capture.xy_m[returned]),

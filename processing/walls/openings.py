@@ -143,10 +143,10 @@ def _unseen(
 
 
 def _closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
-    """Intervals of a boundary stretch that are doorways or windows."""
+    """Intervals of a boundary stretch that are doorways, windows or niches."""
     rows = []
     for gap in gaps:
-        if gap.kind not in ("doorway", "window") or abs(float(gap.normal @ step)) > 0.1:
+        if gap.kind not in ("doorway", "window", "niche") or abs(float(gap.normal @ step)) > 0.1:
             continue
         ends = np.array([gap.start_m, gap.end_m]) - start
         aside = np.abs(ends @ np.array([-step[1], step[0]])).max()

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from ..angles import Floats, along, unit
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .arrangement_pieces import Piece, Pieces
+from .arrangement_pieces import CORNER_M, Piece, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
-from .openings_jambs import THICKEST_WALL_M, Gap, Jamb, jamb_at
+from .openings_jambs import THICKEST_WALL_M, THINNEST_WALL_M, Gap, Jamb, jamb_at
 from .openings_leaves import without_leaves
 from .openings_panes import is_glazed
 
@@ -24,15 +24,25 @@ WIDEST_DOORWAY_IN_CORNER_M = 1.3
 like the end of a wall across a passage, so that only a narrow one is taken for a doorway."""
 THICKEST_WALL_IN_CORNER_M = 0.35
 """What is thicker is rather a piece of furniture that ends before a wall."""
+LONGEST_PILLAR_M = 1.2
+"""What is no longer than this and joins no other wall stands free."""
 NARROWEST_SLOT_M = 0.3
+DEEPEST_NICHE_M = 0.35
+"""What is closed no further behind than this, between two jambs, is a niche: of the wall, of a
+closed door, or of a window that showed no glass."""
 LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
 
 
 def find_gaps(
-    walls: WallFaces, pieces: Pieces, free: FreeSpace, progress: Progress = SILENT
+    walls: WallFaces,
+    pieces: Pieces,
+    free: FreeSpace,
+    niches: bool = True,
+    progress: Progress = SILENT,
 ) -> tuple[Gap, ...]:
-    """The gaps of all walls, judged by what stands at their ends and what was seen through."""
+    """The gaps of all walls, judged by what stands at their ends and what was seen through.
+    `niches` says whether shallow ones count to the rooms."""
     found: list[tuple[Gap, int, int]] = []
     for p in progress.part(0.0, 0.4).over(np.flatnonzero(pieces.kind == Piece.CLOSURE)):
         start, end = pieces.ends_m[p]
@@ -53,8 +63,11 @@ def find_gaps(
     judged = []
     for (gap, before, after), near, far in zip(found, into, through):
         kind = _kind(gap, before, after, near, far)
-        if kind in ("doorway", "unseen") and is_glazed(gap, free):
+        framed = not gap.cornered and before + after > 0 and gap.width_m <= WIDEST_DOORWAY_M
+        if (kind in ("doorway", "unseen") or (kind == "open" and framed)) and is_glazed(gap, free):
             kind = "window"
+        elif kind == "open" and framed and not niches and _is_niche(gap, pieces):
+            kind = "niche"
         if kind in ("doorway", "window") or not gap.cornered:
             judged.append(replace(gap, kind=kind))
     return without_leaves(tuple(judged), pieces)
@@ -94,6 +107,18 @@ def _kind(gap: Gap, before: int, after: int, into: float, through: float) -> str
     return "doorway"
 
 
+def _is_niche(gap: Gap, pieces: Pieces) -> bool:
+    """Whether a gap is shallow: something seen closes it shortly behind the wall, parallel to it
+    and over most of its width."""
+    near = pieces.backed_near(gap.start_m, gap.end_m, DEEPEST_NICHE_M)
+    near = near[pieces.normal[near] @ gap.normal > 0.98]
+    place = gap.place(pieces.ends_m[near].reshape(-1, 2)).reshape(-1, 2, 2)
+    depth = place[..., 1].mean(axis=1)
+    along_m = np.sort(place[..., 0], axis=1).clip(0.0, gap.width_m)
+    behind = (depth > THINNEST_WALL_M) & (depth <= DEEPEST_NICHE_M)
+    return float(np.ptp(along_m[behind], axis=1).sum()) > 0.5 * gap.width_m
+
+
 def _looked_through(gaps: list[Gap], depth_m: float, free: FreeSpace) -> list[float]:
     """The shares of the gaps' widths where readings reached this far behind their walls."""
     points = [np.empty((0, 2))]
@@ -125,11 +150,28 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     here = jamb_at(raw, 0 if at_end else 1, walls, pieces, free)
     if here.sign != 1 or not here.depth_m <= THICKEST_WALL_IN_CORNER_M:
         return None
+    if _stands_free(pieces, p, near, step):
+        return None
     lever = float((reach - walls.centre_m[other]) @ along(walls.normal_rad[other]))
     sigma = float(np.hypot(walls.sigma_offset_m[other], lever * walls.sigma_normal_rad[other]))
     there = Jamb(-1, 0.0, sigma, float("nan"))
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
     return replace(gap, cornered=True)
+
+
+def _stands_free(pieces: Pieces, p: int, near: Floats, step: Floats) -> bool:
+    """Whether the wall of an extension is short and ends in no inner corner of a room on its far
+    side: a pillar, or a piece of furniture."""
+    own = pieces.backed[pieces.wall[pieces.backed, 0] == pieces.wall[p, 0]]
+    back = (pieces.ends_m[own].reshape(-1, 2) - near) @ step
+    length = float(-back.min(initial=0.0))
+    if length > LONGEST_PILLAR_M:
+        return False
+    far = near - length * step
+    others = pieces.backed_near(far, far, CORNER_M)
+    before = (pieces.ends_m[others] - far) @ pieces.normal[p]
+    facing = pieces.normal[others] @ step
+    return not bool(((before.max(axis=1) > CORNER_M) & (facing > 0.8)).any())
 
 
 def _starts_behind(pieces: Pieces, p: int) -> bool:

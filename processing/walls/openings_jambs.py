@@ -14,6 +14,7 @@ from .model import WallFaces
 
 THICKEST_WALL_M = 0.65
 THINNEST_WALL_M = 0.03
+BEGINS_M = 0.04
 NEARBY_M = 1.0
 """What stands further from the end of a gap is no part of its jamb."""
 TRANSVERSE = 0.35
@@ -24,8 +25,8 @@ TRANSVERSE = 0.35
 class Gap:
     """A gap from `start_m` to `end_m` along a wall's direction (free side to the right).
 
-    `kind` is ``doorway``, ``window`` or ``unseen`` (they bound a room), or ``open``: open plan or a
-    niche; `wall` the faces at both ends; `thickness_m` how deep the jambs are (NaN: not seen);
+    `kind` is ``doorway``, ``window``, ``niche`` or ``unseen`` (they bound a room) or ``open``: open
+    plan; `wall` the faces at both ends; `thickness_m` how deep the jambs are (NaN: not seen);
     `cornered` whether one jamb is a wall of the room.
     """
 
@@ -92,7 +93,9 @@ def jamb_at(gap: Gap, end: int, walls: WallFaces, pieces: Pieces, free: FreeSpac
     )
     if jamb.any():
         choice = backed[jamb]
-        longest = int(np.argmax(high[jamb]))
+        # The jamb begins at the wall's face; a leaf that stands open goes on where it ends.
+        begins = np.round(np.maximum(low[jamb], 0.0) / BEGINS_M)
+        longest = int(np.lexsort((-high[jamb], begins))[0])
         depth = float(high[jamb][longest])
         wall = int(pieces.wall[choice[longest], 0])
         lever = float((corner - walls.centre_m[wall]) @ along(walls.normal_rad[wall]))

@@ -26,8 +26,9 @@ ACROSS = 0.64
 
 
 def without_leaves(gaps: tuple[Gap, ...], pieces: Pieces) -> tuple[Gap, ...]:
-    """The gaps without those that hang on an open leaf or a jamb of a plain doorway."""
-    doors = [g for g in gaps if g.kind == "doorway" and not g.cornered]
+    """The gaps without those that hang on an open leaf or a jamb of a plain doorway or
+    window."""
+    doors = [g for g in gaps if g.kind in ("doorway", "window") and not g.cornered]
     ends = _ends_of_walls(pieces)
     result = []
     for gap in gaps:

@@ -13,21 +13,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit
-from ..captures.model import Flag, Survey
+from ..captures.model import Flag, Ints, Survey
 from .free_space import Star
 from .model import WallFaces
 from .openings_jambs import Gap
 from .openings_panes import DEEPEST_PANE_M, FLUSH_M, PLANE_M
 
-SHORTEST_WALL_M = 0.4
+SHORTEST_WALL_M = 0.2
+LONGEST_FLASH_M = 1.0
+"""Where a pane is met squarely it sends enough back to look like a face, so long at most."""
 BEYOND_M = 2.6
 """How far beyond the end of a wall a pane is looked for."""
 BEHIND_M = 0.15
 """What ends so far behind a pane went through it."""
-FEWEST_RETURNS = 4
+MOST_PLANES = 4
+"""The fullest planes along a wall's line, of which one may be a pane's: the wall going on is
+another."""
+FEWEST_FLASHES = 8
+FEWEST_RETURNS = 3
 MIXED_M = 0.03
 """A return is one of a pane when beams go on this near to it on both sides."""
 APART_M = 0.5
+LEAST_SHARE = 0.03
+"""A pane sends back this share of the beams that come to it at least; outliers are fewer."""
 SHORTEST_PANE_M = 0.15
 STEP_M = 0.05
 
@@ -42,17 +50,21 @@ def seen_through_panes(
     place = {name: k for k, name in enumerate(survey.names)}
     found = {s: np.zeros(len(survey.captures[s]), dtype=bool) for s in stars}
     for w, spans in backed.items():
-        if float(np.diff(spans).sum()) < SHORTEST_WALL_M:
-            continue
-        seeing = [s for s in (place[name] for name in walls.stations[w]) if s in stars]
+        length = float(np.diff(spans).sum())
+        seeing = {s: stars[s] for s in (place[name] for name in walls.stations[w]) if s in stars}
         edges = np.concatenate([[spans[0, 0] - BEYOND_M], spans.ravel(), [spans[-1, 1] + BEYOND_M]])
-        for low, high in edges.reshape(-1, 2):
+        looks = []
+        if length >= SHORTEST_WALL_M:
+            looks += [(*ends, DEEPEST_PANE_M, FEWEST_RETURNS) for ends in edges.reshape(-1, 2)]
+        if length <= LONGEST_FLASH_M:
+            looks.append((edges[0], edges[-1], FLUSH_M, FEWEST_FLASHES))
+        for low, high, deepest, fewest in looks:
             if high - low < 2 * SHORTEST_PANE_M:
                 continue
             step = along(walls.normal_rad[w])
             start, end = walls.centre_m[w] + low * step, walls.centre_m[w] + high * step
             gap = Gap(start, end, unit(walls.normal_rad[w]), (w, w), np.nan, "open", np.nan)
-            for s, at in _crossing(gap, {s: stars[s] for s in seeing}).items():
+            for s, at in _crossing(gap, seeing, deepest, fewest).items():
                 found[s][at] = True
     return found
 
@@ -65,8 +77,8 @@ def with_glass(survey: Survey, through: dict[int, NDArray[np.bool_]]) -> Survey:
     return Survey(tuple(captures), survey.skipped, survey.warnings, survey.digests)
 
 
-def _crossing(gap: Gap, stars: dict[int, Star]) -> dict[int, NDArray[np.int64]]:
-    """The readings of each station that crossed a pane in a gap."""
+def _crossing(gap: Gap, stars: dict[int, Star], deepest_m: float, fewest: int) -> dict[int, Ints]:
+    """The readings of each station that crossed a pane in a gap, no deeper than `deepest_m`."""
     rows = []
     for s, star in stars.items():
         station = gap.place(star.centre_m[None])[0]
@@ -85,26 +97,31 @@ def _crossing(gap: Gap, stars: dict[int, Star]) -> dict[int, NDArray[np.int64]]:
     if not rows:
         return {}
     along_m, depth, entered, slope, station_of, reading = np.concatenate(rows).T
-    shallow = np.sort(depth[depth < DEEPEST_PANE_M])
-    last = np.searchsorted(shallow, shallow + PLANE_M, side="right")
-    if not len(shallow) or (last - np.arange(len(shallow))).max() < FEWEST_RETURNS:
-        return {}
-    first = int(np.argmax(last - np.arange(len(shallow))))
-    plane = float(np.median(shallow[first : last[first]]))
-    on = np.abs(depth - plane) <= PLANE_M / 2
-    beyond = depth > plane + BEHIND_M
-    crossing = np.sort((entered + plane * slope)[beyond])
-    pane = _pane(np.sort(along_m[on]), crossing)
-    if pane is None:
-        return {}
-    at = entered + plane * slope
-    hit = beyond & (at >= pane[0]) & (at <= pane[1])
-    return {
-        int(s): reading[hit & (station_of == s)].astype(np.int64) for s in np.unique(station_of)
-    }
+    left = np.flatnonzero(depth < deepest_m)
+    left = left[np.argsort(depth[left], kind="stable")]
+    for _ in range(MOST_PLANES):
+        shallow = depth[left]
+        last = np.searchsorted(shallow, shallow + PLANE_M, side="right")
+        dense = last - np.arange(len(shallow))
+        if not len(shallow) or dense.max() < fewest:
+            break
+        first = int(np.argmax(dense))
+        on = left[first : last[first]]
+        left = np.delete(left, np.arange(first, last[first]))
+        plane = float(np.median(depth[on]))
+        at = entered + plane * slope
+        beyond = depth > plane + BEHIND_M
+        pane = _pane(np.sort(along_m[on]), np.sort(at[beyond]), fewest)
+        if pane is not None:
+            hit = beyond & (at >= pane[0]) & (at <= pane[1])
+            return {
+                int(s): reading[hit & (station_of == s)].astype(np.int64)
+                for s in np.unique(station_of)
+            }
+    return {}
 
 
-def _pane(returns: Floats, crossing: Floats) -> tuple[float, float] | None:
+def _pane(returns: Floats, crossing: Floats, fewest: int) -> tuple[float, float] | None:
     """From where to where a pane reaches, by the sorted places of the beams that it sent back and
     of those that went through its plane."""
 
@@ -113,14 +130,16 @@ def _pane(returns: Floats, crossing: Floats) -> tuple[float, float] | None:
     padded = np.concatenate([[-np.inf], crossing, [np.inf]])
     mixed = (returns - padded[after] < MIXED_M) & (padded[after + 1] - returns < MIXED_M)
     mixed = returns[mixed]
-    if len(mixed) < FEWEST_RETURNS:
+    if len(mixed) < fewest:
         return None
     groups = np.split(mixed, np.flatnonzero(np.diff(mixed) > APART_M) + 1)
     group = max(groups, key=len)
-    if len(group) < FEWEST_RETURNS or np.ptp(group) < SHORTEST_PANE_M:
+    if len(group) < fewest or np.ptp(group) < SHORTEST_PANE_M:
         return None
     # As far as beams came to its plane without a break.
     came = np.sort(np.concatenate([returns, crossing]))
     pieces = np.split(came, np.flatnonzero(np.diff(came) > 2 * STEP_M) + 1)
     met = [p for p in pieces if p[-1] >= group[0] and p[0] <= group[-1]]
-    return float(min(p[0] for p in met)) - 1e-6, float(max(p[-1] for p in met)) + 1e-6
+    low, high = float(min(p[0] for p in met)) - 1e-6, float(max(p[-1] for p in met)) + 1e-6
+    on, through = (int(((x >= low) & (x <= high)).sum()) for x in (mixed, crossing))
+    return (low, high) if on >= LEAST_SHARE * (on + through) else None

@@ -30,6 +30,7 @@ def build_rooms(
     walls: WallFaces,
     *,
     smallest_room_m2: float = 1.0,
+    niches: bool = True,
     progress: Progress = SILENT,
 ) -> tuple[Rooms, Openings]:
     """The rooms and openings that the wall faces of one plot scale bound.
@@ -37,6 +38,10 @@ def build_rooms(
     Levels and unconnected groups of stations are kept apart. A room is drawn from
     `smallest_room_m2` up, where a station stands or half of the area was seen, and 0.3 of the
     boundary; where too little is known to close an outline, nothing is drawn.
+
+    Areas lie inside the faces at the instrument's height. Reveals of windows that showed glass,
+    and of doorways, are not counted; `niches` says whether other shallow recesses of walls (up to
+    0.35 m deep: niches, closed doors in their reveals) are.
 
     The standard error of an area holds the errors of the walls and stations, not a mistake about
     what is a wall: furniture that fills a corner looks like one. Widths of openings that nothing
@@ -47,7 +52,9 @@ def build_rooms(
     rooms: list[tuple[Group, Room]] = []
     openings: list[tuple[Group, Opening, int]] = []
     for step, group in progress.each(groups):
-        drawn, gaps = draw_group(survey, network, walls, errors, group, smallest_room_m2, step)
+        drawn, gaps = draw_group(
+            survey, network, walls, errors, group, smallest_room_m2, niches, step
+        )
         openings.extend((group, opening, len(rooms)) for opening in gaps)
         rooms.extend((group, room) for room in drawn)
     ids = identify(survey_space(survey), [room.key for _, room in rooms])

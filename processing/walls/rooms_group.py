@@ -75,6 +75,7 @@ def draw_group(
     errors: FaceErrors,
     group: Group,
     smallest_m2: float,
+    niches: bool,
     progress: Progress,
 ) -> tuple[list[Room], list[Opening]]:
     """The rooms of a group, and its openings with rooms by index into these."""
@@ -85,7 +86,7 @@ def draw_group(
     free = FreeSpace(tuple(_stars(survey, network, walls, group).values()))
     pieces = wall_pieces(walls, backed_intervals(survey, network, walls, group.walls))
     progress.at(0.1)
-    gaps = find_gaps(walls, pieces, free, progress.part(0.1, 0.4))
+    gaps = find_gaps(walls, pieces, free, niches, progress.part(0.1, 0.4))
     stations_m = network.xy_m[group.stations]
     arrangement = arrange(pieces, stations_m)
     progress.at(0.5)
