@@ -1,0 +1,94 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+import numpy as np
+import pytest
+from roomtie.processing.stations.connect_frames import apart, between
+from roomtie.processing.stations.connect_weigh import (
+    against_nats,
+    misfit,
+    refined,
+    wall_nats,
+    walls_of,
+)
+from roomtie.processing.stations.overlap import view_of
+from simulated import capture_of, loop
+from surveyed import POSES, faces_of, survey
+
+ALONE = np.zeros((1, 3))
+
+
+@pytest.fixture(scope="module")
+def storey():
+    taken = survey(seed=71)
+    faces = faces_of(taken)
+    return [view_of(c, f) for c, f in zip(taken.captures, faces)], faces
+
+
+def room(off_m, seed, stand=(1.2, 1.4), turn=0.4):
+    """The walls of an L-shaped room of which two are built `off_m` elsewhere, as one capture sees
+    them."""
+    corners = [(0, 0), (5 + off_m, 0), (5 + off_m, 2), (3, 2), (3, 4 + off_m), (0, 4 + off_m)]
+    capture, _ = capture_of(loop(corners), stand, turn, rng=np.random.default_rng(seed))
+    from roomtie.processing.captures.faces import fit_faces
+
+    return walls_of([fit_faces(capture)], ALONE)
+
+
+def test_the_true_pose_has_evidence_and_nothing_against_it(storey):
+    views, faces = storey
+    truth = between(POSES[2], POSES[3])[None]
+    one, two = walls_of([faces[2]], ALONE), walls_of([faces[3]], ALONE)
+    pose, covariance = refined(one, two, truth + [[0.01, -0.01, 0.002]])
+    shift, turn = apart(pose[0], truth[0])
+    assert shift < 0.003 and turn < np.radians(0.05)
+    assert np.sqrt(covariance[0, 0, 0]) < 0.005
+    nats, walls = wall_nats(one, two, pose)
+    assert nats[0] > 10 and walls[0] >= 4
+    assert against_nats(views[2], views[3], pose)[0] < 1.0
+    assert misfit(one, two, pose[0]) < 1.5
+
+
+def test_a_wrong_pose_has_much_against_it(storey):
+    views, _ = storey
+    wrong = between(POSES[2], POSES[3])[None] + [[1.0, 0.5, 0.0]]
+    assert against_nats(views[2], views[3], wrong)[0] > 5.0
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_room_built_alike_is_told_from_the_same_room(seed):
+    """Two rooms whose walls stand 12 mm elsewhere: their best fit has less evidence than that of
+    two captures of one room, by several nats."""
+    here = room(0.0, seed)
+    again, alike = room(0.0, seed + 10, (2.0, 1.2), -1.0), room(0.012, seed + 20, (2.0, 1.2), -1.0)
+    start = between((1.2, 1.4, 0.4), (2.0, 1.2, -1.0))[None]
+    evidence = []
+    for other in (again, alike):
+        pose, _ = refined(here, other, start)
+        evidence.append(float(wall_nats(here, other, pose)[0][0]))
+    assert evidence[0] > 12.0
+    assert evidence[0] > evidence[1] + 4.0
+
+
+def test_a_wall_counts_once_however_many_captures_see_it(storey):
+    _, faces = storey
+    once = walls_of([faces[2]], ALONE)
+    thrice = walls_of([faces[2]] * 3, np.zeros((3, 3)))
+    assert thrice.lines == once.lines
+    other = walls_of([faces[3]], ALONE)
+    pose = between(POSES[2], POSES[3])[None]
+    assert wall_nats(thrice, other, pose)[0] == pytest.approx(wall_nats(once, other, pose)[0])
+
+
+def test_rough_walls_tell_less(storey):
+    _, faces = storey
+    one, two = walls_of([faces[2]], ALONE), walls_of([faces[3]], ALONE)
+    pose = between(POSES[2], POSES[3])[None]
+    assert wall_nats(one, two, pose, 3.0)[0] < wall_nats(one, two, pose)[0]
+
+
+def test_walls_out_of_reach_are_left_out(storey):
+    _, faces = storey
+    walls = walls_of([faces[2]], ALONE)
+    assert walls.within(np.zeros((1, 2)), 50.0) is walls
+    assert len(walls.within(np.array([[100.0, 0.0]]), 1.0)) == 0
+    nats, count = wall_nats(walls.within(np.array([[100.0, 0.0]]), 1.0), walls, ALONE)
+    assert nats[0] == 0.0 and count[0] == 0.0
