@@ -19,7 +19,7 @@ from ..stations.model import Network
 from .alignment import aligned
 from .corners import closed
 from .lines import Line, common_line
-from .matching import grouped, misfits
+from .matching import grouped, touching_pairs
 from .model import WallFaces
 from .planes import PlanFaces, in_plan, station_jacobian
 from .poles import poles
@@ -50,8 +50,8 @@ def find_walls(
     (``clutter``); their readings keep wall -1. No reading is flagged for its residual.
     """
     seen = in_plan(survey, faces, network)
-    misfit, touching = misfits(seen, progress.part(0.0, 0.4))
-    groups = grouped(misfit, touching)
+    pairs = touching_pairs(seen, progress=progress.part(0.0, 0.4))
+    groups = grouped(seen, pairs)
     lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
     lines = aligned(seen, lines, progress.part(0.6, 0.8))
     beams = beams_of(survey, faces, network)

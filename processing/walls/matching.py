@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import STRtree, linestrings
 
 from ..angles import Floats, wrap_half
 from ..captures.model import Ints
@@ -26,6 +27,13 @@ ONE_WALL = 18.4
 TOUCHING_M = 0.03
 """Faces no farther apart than this touch. Less than the thinnest partition: the walls of two rooms
 may be in one plane and are two."""
+
+NEAR_M, FARTHEST_M = 0.3, 2.0
+"""Faces that touch lie within the first of each other, and what their stations' errors add, up to
+the second."""
+
+BATCH = 1000
+"""So many faces are compared at a time."""
 
 NEAREST_ANGLE_RAD = np.radians(12.0)
 """Faces that differ more than this are never compared."""
@@ -67,65 +75,82 @@ def differences(faces: PlanFaces, i: Ints, j: Ints, at_m: Floats) -> tuple[Float
     return np.stack([turned, height], axis=-1), covariance
 
 
-def misfits(faces: PlanFaces, progress: Progress = SILENT) -> tuple[Floats, NDArray[np.bool_]]:
-    """Chi-squares ``(M, M)`` (two degrees of freedom) of the hypothesis that two faces are of one
-    wall, infinite for pairs of other levels, networks or sides; and which pairs ``(M, M)`` overlap
+def misfits(faces: PlanFaces, i: Ints, j: Ints) -> tuple[Floats, NDArray[np.bool_]]:
+    """Chi-squares ``(k,)`` (two degrees of freedom) of the hypothesis that faces ``i`` and ``j``
+    are of one wall, infinite for pairs of other levels, networks or sides; and which pairs overlap
     or touch, so that a low value means that they are."""
-    count = len(faces)
-    result = np.full((count, count), np.inf)
-    touching = np.zeros((count, count), dtype=bool)
-    np.fill_diagonal(result, 0.0)
-    normal = faces.normal
+    chi, touching = np.full(len(i), np.inf), np.zeros(len(i), dtype=bool)
+    turned = np.abs(wrap_half(faces.normal_rad[j] - faces.normal_rad[i]))
+    at = np.flatnonzero(
+        (faces.level[i] == faces.level[j])
+        & (faces.network[i] == faces.network[j])
+        & (turned < NEAREST_ANGLE_RAD)
+    )
+    # The better known of the two is the base of the comparison.
+    better = faces.own[j[at], 0] < faces.own[i[at], 0]
+    first, second = np.where(better, j[at], i[at]), np.where(better, i[at], j[at])
     length = faces.span_m[:, 1] - faces.span_m[:, 0]
-    for one in progress.over(range(count)):
-        rest = np.arange(one + 1, count)
-        turned = np.abs(wrap_half(faces.normal_rad[rest] - faces.normal_rad[one]))
-        rest = rest[
-            (faces.level[rest] == faces.level[one])
-            & (faces.network[rest] == faces.network[one])
-            & (turned < NEAREST_ANGLE_RAD)
-        ]
-        if len(rest) == 0:
-            continue
-        # The better known of the two is the base of the comparison.
-        first = np.where(faces.own[rest, 0] < faces.own[one, 0], rest, one)
-        second = np.where(first == one, rest, one)
-        at, gap = gaps_between(faces, first, second)
-        height = np.einsum(
-            "kj,kj->k", faces.centre_m[second] - faces.centre_m[first], normal[first]
-        )
-        near = np.abs(height) < 0.25 * (length[rest] + length[one]) + 0.3
-        first, second, at, gap, rest = (v[near] for v in (first, second, at, gap, rest))
-        if len(rest) == 0:
-            continue
-        delta, covariance = differences(faces, first, second, at)
-        touching[one, rest] = gap <= TOUCHING_M
-        # Pieces that only touch show a step to the millimetre; two views of one stretch, or pieces
-        # far apart, differ by what the wall is not flat.
-        doubt = np.where(np.abs(gap) <= TOUCHING_M, 0.0, FLATNESS_M**2)
-        covariance[:, 1, 1] += 2.0 * doubt
-        covariance[:, 0, 0] += doubt / np.maximum(length[rest], 0.2) ** 2
-        covariance[:, 0, 0] += doubt / max(float(length[one]), 0.2) ** 2
-        chi = np.einsum("ki,ki->k", delta, np.linalg.solve(covariance, delta[..., None])[..., 0])
-        result[one, rest] = result[rest, one] = chi
-    return result, touching
+    between = faces.centre_m[second] - faces.centre_m[first]
+    height = np.einsum("kj,kj->k", between, faces.normal[first])
+    near = np.abs(height) < 0.25 * (length[first] + length[second]) + 0.3
+    at, first, second = at[near], first[near], second[near]
+    if len(at) == 0:
+        return chi, touching
+    middle, gap = gaps_between(faces, first, second)
+    delta, covariance = differences(faces, first, second, middle)
+    touching[at] = gap <= TOUCHING_M
+    # Pieces that only touch show a step to the millimetre; two views of one stretch, or pieces far
+    # apart, differ by what the wall is not flat.
+    doubt = np.where(np.abs(gap) <= TOUCHING_M, 0.0, FLATNESS_M**2)
+    covariance[:, 1, 1] += 2.0 * doubt
+    for face in (first, second):
+        covariance[:, 0, 0] += doubt / np.maximum(length[face], 0.2) ** 2
+    solved = np.linalg.solve(covariance, delta[..., None])[..., 0]
+    chi[at] = np.einsum("ki,ki->k", delta, solved)
+    return chi, touching
 
 
-def grouped(misfit: Floats, touching: NDArray[np.bool_], limit: float = ONE_WALL) -> list[Ints]:
+def touching_pairs(
+    faces: PlanFaces, limit: float = ONE_WALL, progress: Progress = SILENT
+) -> tuple[Ints, Ints, Floats]:
+    """Pairs ``i < j`` of faces that overlap or touch and may be one wall, with their chi-squares
+    (`misfits`), in order. Only faces near each other are compared, so that neither time nor memory
+    grow with the square of their number."""
+    lines = linestrings(faces.ends_m)
+    # How far apart the stations' errors may show one wall.
+    doubt = np.diagonal(faces.stations, axis1=0, axis2=1)[[0, 1], [0, 1]]
+    reach = NEAR_M + min(5.0 * float(np.sqrt(doubt.max(initial=0.0))), FARTHEST_M)
+    tree = STRtree(lines)
+    found = [(np.empty(0, dtype=np.int64),) * 2 + (np.empty(0),)]
+    for start in progress.over(range(0, len(faces), BATCH)):
+        one, other = tree.query(lines[start : start + BATCH], predicate="dwithin", distance=reach)
+        later = one + start < other
+        i, j = one[later] + start, other[later]
+        chi, touching = misfits(faces, i, j)
+        may = touching & (chi < limit)
+        found.append((i[may], j[may], chi[may]))
+    i, j, chi = (np.concatenate(parts) for parts in zip(*found))
+    order = np.lexsort((j, i))
+    return i[order], j[order], chi[order]
+
+
+def grouped(
+    faces: PlanFaces, pairs: tuple[Ints, Ints, Floats], limit: float = ONE_WALL
+) -> list[Ints]:
     """Groups of faces in which every two are one wall (complete linkage: Lance and Williams 1967),
-    the likeliest of the touching pairs first; each group in ascending order."""
-    count = len(misfit)
-    members: list[Ints | None] = [np.array([k]) for k in range(count)]
-    owner = np.arange(count)
-    i, j = np.nonzero(np.triu((misfit < limit) & touching, 1))
-    for k in np.argsort(misfit[i, j], kind="stable"):
+    the likeliest of the touching ``pairs`` first; each group in ascending order."""
+    i, j, chi = pairs
+    members: list[Ints | None] = [np.array([k]) for k in range(len(faces))]
+    owner = np.arange(len(faces))
+    for k in np.argsort(chi, kind="stable"):
         a, b = sorted((int(owner[i[k]]), int(owner[j[k]])))
         if a == b:
             continue
         left, right = members[a], members[b]
         if left is None or right is None:
             continue
-        if np.max(misfit[np.ix_(left, right)]) < limit:
+        every = np.repeat(left, len(right)), np.tile(right, len(left))
+        if len(every[0]) == 1 or misfits(faces, *every)[0].max() < limit:
             joined = np.sort(np.concatenate([left, right]))
             members[a], members[b] = joined, None
             owner[joined] = a
