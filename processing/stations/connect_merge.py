@@ -36,7 +36,7 @@ LEAST_NATS, LEAST_LEAD, ALONE_NATS = 5.0, 4.0, 8.0
 no other stands by. Chosen on simulated buildings of rooms built alike and not, so that no join
 there was wrong."""
 
-RULED_NATS, RULED_LEAD = 2.5, 9.0
+RULED_NATS, RULED_LEAD = 2.5, 20.0
 """What is enough where every other pose is ruled out so clearly."""
 
 EXCLUDES_NATS = -4.0
