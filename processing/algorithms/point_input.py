@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import shapely
 from qgis.core import (
     NULL,
     QgsCoordinateReferenceSystem,
@@ -105,6 +104,8 @@ def _exploded(
     make: type[LayerPoints],
 ) -> LayerPoints:
     """One row a point: the parts of a multipoint share their feature's id and fields."""
+    import shapely
+
     geometry = np.asarray(shapely.from_wkb(np.array(wkb, dtype=object)), dtype=object)
     kinds = shapely.get_type_id(geometry)
     other = np.flatnonzero(~np.isin(kinds, (-1, 0, 4)))
