@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
-from buildings import judge, line, table  # noqa: E402
+from buildings import judge, line, table
 
 
 def test_networks_of_buildings():
