@@ -124,13 +124,16 @@ def draw_plans(
     plot_scales: Sequence[int],
     square: Square = Square.WHERE_READINGS_ALLOW,
     progress: Progress = SILENT,
+    niches: bool = True,
 ) -> Drawn:
-    """Walls, rooms and openings at each plot scale."""
+    """Walls, rooms and openings at each plot scale; `niches` as in `build_rooms`."""
     measured, survey = find_walls(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
     drawn = draw_walls_at(measured, plot_scales, square, progress=progress.part(0.4, 0.5))
     plans = []
     for part, (walls, moved_m) in progress.part(0.5, 1.0).each(drawn):
-        rooms, openings = build_rooms(tied.survey, tied.network, walls, progress=part)
+        rooms, openings = build_rooms(
+            tied.survey, tied.network, walls, niches=niches, progress=part
+        )
         bounding = bounds_room(walls, rooms, openings)
         plans.append(Plan(walls, rooms, openings, bounding, moved_m))
     return Drawn(survey, measured, tuple(plans))

@@ -16,6 +16,7 @@ from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import plan_crs
+from .drawing_input import add_niches, niches
 from .survey_input import (
     add_covariance,
     add_readings,
@@ -32,7 +33,9 @@ class BuildRooms(RoomtieAlgorithm):
         "Finds rooms where the captures saw free space between wall faces, and the openings "
         "between them: doorways with their widths, and stretches that nobody saw, which are not "
         "drawn as walls. Areas lie inside the faces at the instrument's height, with their "
-        "standard errors; national measuring standards differ, so defer to the local one.\n\n"
+        "standard errors; reveals of doorways and of windows that showed glass are not counted, "
+        "other recesses of walls as you choose. National measuring standards differ: defer to the "
+        "local one.\n\n"
         "Take the readings that Extract walls returns: they say which wall each lies on."
     )
 
@@ -45,6 +48,7 @@ class BuildRooms(RoomtieAlgorithm):
         add_stations(self, "Adjusted stations")
         add_readings(self)
         add_covariance(self)
+        add_niches(self)
         self.add_sink("ROOMS", "Rooms", schema.ROOMS)
         self.add_sink("OPENINGS", "Openings", schema.OPENINGS)
 
@@ -75,7 +79,15 @@ class BuildRooms(RoomtieAlgorithm):
         drawn = read.walls(columns, geometry, layers.readings, survey, network)
         found = []
         for part, scale in progress.part(0.1, 0.9).each(sorted(drawn)):
-            found.append(build_rooms(survey, network, drawn[scale], progress=part))
+            found.append(
+                build_rooms(
+                    survey,
+                    network,
+                    drawn[scale],
+                    niches=niches(self, parameters, context),
+                    progress=part,
+                )
+            )
         tables = {
             "ROOMS": concatenate([rows.rooms(rooms) for rooms, _ in found]),
             "OPENINGS": concatenate([rows.openings(openings) for _, openings in found]),

@@ -5,7 +5,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from qgis.core import QgsProcessingContext, QgsProcessingParameterEnum
+from qgis.core import (
+    QgsProcessingContext,
+    QgsProcessingParameterBoolean,
+    QgsProcessingParameterEnum,
+)
 
 from ..errors import SurveyError
 from .base import RoomtieAlgorithm, tr
@@ -41,6 +45,24 @@ def add_squaring(algorithm: RoomtieAlgorithm) -> None:
             usesStaticStrings=True,
         )
     )
+
+
+def add_niches(algorithm: RoomtieAlgorithm) -> None:
+    """Which convention areas follow."""
+    algorithm.addParameter(
+        QgsProcessingParameterBoolean(
+            "NICHES",
+            tr("Count recesses of walls (niches, closed doors in their reveals) to room areas"),
+            True,
+        )
+    )
+
+
+def niches(
+    algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
+) -> bool:
+    """Whether shallow recesses count to the rooms."""
+    return bool(algorithm.parameterAsBool(parameters, "NICHES", context))
 
 
 def plot_scales(

@@ -23,7 +23,14 @@ from .adjust_stations import add_adjustment_parameters, tie_with_parameters
 from .base import RoomtieAlgorithm, tr
 from .capture_input import add_capture_input, add_reading_parameters, read_survey
 from .crs import from_wkt, plan_crs
-from .drawing_input import add_plot_scales, add_squaring, plot_scales, squaring
+from .drawing_input import (
+    add_niches,
+    add_plot_scales,
+    add_squaring,
+    niches,
+    plot_scales,
+    squaring,
+)
 from .georeference_plan import NUMBERS as SITE_NUMBERS
 from .georeference_plan import host_crs_of, site_numbers
 from .loading import load_plan
@@ -53,7 +60,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         add_capture_input(self)
         add_plot_scales(self)
         add_site_parameters(self)
-        for add in (add_reading_parameters, add_adjustment_parameters, add_squaring):
+        for add in (add_reading_parameters, add_adjustment_parameters, add_squaring, add_niches):
             before = {definition.name() for definition in self.parameterDefinitions()}
             add(self)
             for definition in self.parameterDefinitions():
@@ -100,7 +107,9 @@ class PlanFromCaptures(RoomtieAlgorithm):
         survey = read_survey(self, parameters, context, progress.part(0.0, 0.15))
         tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.15, 0.45))
         network = tied.network
-        drawn = draw_plans(tied, scales, square, progress.part(0.45, 0.8))
+        drawn = draw_plans(
+            tied, scales, square, progress.part(0.45, 0.8), niches(self, parameters, context)
+        )
         outlines = outlines_of(drawn.plans[0].rooms) if drawn.plans else {}
         site = (parameters, context, progress.part(0.8, 0.85), outlines)
         try:

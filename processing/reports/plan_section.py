@@ -16,12 +16,18 @@ from .sketch import Sketch
 
 MM = 1000.0
 AREA_CONVENTION = (
-    "Areas are measured inside the wall faces at the height of the instrument, on the ground. Door "
-    "reveals are not counted. Standard errors hold for what was measured: where furniture or glass "
-    "hid a stretch of a room's boundary (seen: below 100 %), the room may be larger than drawn. "
-    "National measuring standards differ in what they count: defer to the "
-    "local one."
+    "Areas are measured inside the wall faces at the height of the instrument, on the ground. "
+    "Reveals of doorways, and of windows that showed glass, are not counted; {niches}. "
+    "Furniture, pillars and shafts that stand free in a room are counted up to 1.5 m². Standard "
+    "errors hold for what was measured: where furniture or glass hid a stretch of a room's "
+    "boundary (seen: below 100 %), the room may be larger than drawn. National measuring standards "
+    "differ in what they count: defer to the local one."
 )
+NICHES = {
+    True: "other recesses of walls (niches, closed doors in their reveals) are",
+    False: "neither are other recesses of walls up to 0.35 m deep (niches, closed doors in their "
+    "reveals)",
+}
 
 
 def plan_section_html(plans: Sequence[Plan]) -> Markup:
@@ -36,7 +42,7 @@ def plan_section_html(plans: Sequence[Plan]) -> Markup:
                     "Rooms",
                     *_sketches(finest),
                     _rooms(finest.rooms),
-                    paragraph(AREA_CONVENTION, "soft"),
+                    paragraph(AREA_CONVENTION.format(niches=NICHES[finest.rooms.niches]), "soft"),
                 ),
                 section("Openings", *_openings(finest.rooms, finest.openings)),
                 section(

@@ -65,7 +65,8 @@ class Rooms:
     """``R`` rooms at one plot scale: valid polygons that do not overlap, in the plan frame.
 
     `room` are UUIDs (version 5), `name` what a person reads, `seen_share (R,)` the share of the
-    boundary that readings back, `stations` the stations that stand in each room.
+    boundary that readings back, `stations` the stations that stand in each room; `niches` whether
+    shallow recesses of walls count to the rooms.
     """
 
     room: tuple[str, ...]
@@ -79,6 +80,7 @@ class Rooms:
     perimeter_m: Floats
     seen_share: Floats
     stations: tuple[tuple[str, ...], ...]
+    niches: bool = True
 
     def __len__(self) -> int:
         return len(self.room)

@@ -61,9 +61,9 @@ def find_gaps(
     through = _looked_through(gaps, THICKEST_WALL_M + 0.1, free)
     progress.at(1.0)
     judged = []
-    for (gap, before, after), near, far in zip(found, into, through):
-        kind = _kind(gap, before, after, near, far)
-        framed = not gap.cornered and before + after > 0 and gap.width_m <= WIDEST_DOORWAY_M
+    for (gap, sign, other), near, far in zip(found, into, through):
+        kind = _kind(gap, sign, other, near, far)
+        framed = not gap.cornered and sign + other > 0 and gap.width_m <= WIDEST_DOORWAY_M
         if (kind in ("doorway", "unseen") or (kind == "open" and framed)) and is_glazed(gap, free):
             kind = "window"
         elif kind == "open" and framed and not niches and _is_niche(gap, pieces):

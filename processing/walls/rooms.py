@@ -9,6 +9,7 @@ are inside (`arrangement_cut`); what hangs together without a wall or a doorway 
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 
 import numpy as np
 
@@ -58,7 +59,7 @@ def build_rooms(
         openings.extend((group, opening, len(rooms)) for opening in gaps)
         rooms.extend((group, room) for room in drawn)
     ids = identify(survey_space(survey), [room.key for _, room in rooms])
-    made = _rooms(walls.plot_scale, rooms, ids)
+    made = replace(_rooms(walls.plot_scale, rooms, ids), niches=niches)
     return made, _openings(walls.plot_scale, openings, ids, made, survey_space(survey))
 
 

@@ -107,8 +107,8 @@ def draw_group(
     found, stretches = [], []
     for number, polygon in enumerate(outlines(arrangement, rooms)):
         progress.at(0.9 + 0.1 * number / (number + 1))
-        backed = backed_stretches(segments(polygon), pieces)
-        share = sum(float(np.diff(stretch).sum()) for stretch in backed) / polygon.length
+        seen_m = backed_stretches(segments(polygon), pieces)
+        share = sum(float(np.diff(stretch).sum()) for stretch in seen_m) / polygon.length
         if share < LEAST_SEEN_SHARE:
             continue
         at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
@@ -119,7 +119,7 @@ def draw_group(
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
         found.append(Room(polygon, sigma, min(share, 1.0), within, key))
-        stretches.append(backed)
+        stretches.append(seen_m)
     return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
 
 
