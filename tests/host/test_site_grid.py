@@ -82,6 +82,36 @@ def test_it_survives_a_geopackage(qgis_app, tmp_path):
     assert host == pytest.approx(fit.to_target(POINTS), abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("driver", "target"),
+    [("GeoJSON", "EPSG:4326"), ("ESRI Shapefile", "EPSG:2193"), ("ESRI Shapefile", "EPSG:32760")],
+)
+def test_formats_that_cannot_keep_it_get_the_moved_coordinates(qgis_app, tmp_path, driver, target):
+    """The host's save-as with a target CRS named, as its dialog does it: what is written lies where
+    the moved coordinates of the fit lie, transformed from the fit's own CRS."""
+    fit = fit_at("EPSG:2193", (174.8, -41.3))
+    memory = QgsVectorLayer("Point", "points", "memory")
+    memory.setCrs(host_crs(site_grid_wkt(fit, "Site grid")))
+    for x, y in POINTS:
+        feature = QgsFeature()
+        feature.setGeometry(QgsGeometry.fromPointXY(QgsPointXY(x, y)))
+        assert memory.dataProvider().addFeatures([feature])[0]
+    context = QgsCoordinateTransformContext()
+    options = QgsVectorFileWriter.SaveVectorOptions()
+    options.driverName = driver
+    options.ct = QgsCoordinateTransform(memory.crs(), host_crs(target), context)
+    options.layerOptions = ["COORDINATE_PRECISION=12"] if driver == "GeoJSON" else []
+    path = str(tmp_path / ("plan.geojson" if driver == "GeoJSON" else "plan.shp"))
+    written = QgsVectorFileWriter.writeAsVectorFormatV3(memory, path, context, options)
+    assert written[0] == QgsVectorFileWriter.WriterError.NoError
+    layer = QgsVectorLayer(path, "plan", "ogr")
+    found = [f.geometry().asPoint() for f in layer.getFeatures()]
+    moved = transformed(host_crs("EPSG:2193"), host_crs(target), fit.to_target(POINTS))
+    # A degree is 111 km: a micrometre is 1e-11 deg.
+    close = 1e-11 if target == "EPSG:4326" else 1e-6
+    assert np.array([[p.x(), p.y()] for p in found]) == pytest.approx(moved, abs=close, rel=0)
+
+
 def test_the_plan_crs_is_valid_and_in_metres(qgis_app):
     crs = host_crs(plan_crs_wkt("Plan of Test"))
     assert crs.isValid()
