@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..angles import wrap_half
+from ..angles import Floats, wrap_half
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_coarse import CoarseConnector
@@ -23,6 +23,7 @@ from .connect_overlaps import OverlapTie
 from .connect_readings import ReadingsConnector
 from .matching import Hypotheses, Prior, match
 from .overlap import View
+from .overlap_pairs import pair_rounds
 
 COARSE_M = 0.003
 """Where distances scatter by more (1 sigma), fine agreement of walls tells nothing."""
@@ -41,10 +42,22 @@ class Connector:
     level: Ints
     judge: Judge
     overlaps: list[OverlapTie] = field(default_factory=list)
+    place_m: Floats | None = None
+    place_sigma_m: Floats | None = None
 
     @classmethod
-    def of(cls, views: Sequence[View], groups: Groups, level: Ints) -> Connector:
-        return cls(views, groups, level, Judge.of(views, groups, level))
+    def of(
+        cls,
+        views: Sequence[View],
+        groups: Groups,
+        level: Ints,
+        place_m: Floats | None = None,
+        place_sigma_m: Floats | None = None,
+    ) -> Connector:
+        """`place_m (S, 2)` are geotags (NaN: none), `place_sigma_m (S,)` their errors: they say
+        which pairs of many are tried first."""
+        judge = Judge.of(views, groups, level)
+        return cls(views, groups, level, judge, [], place_m, place_sigma_m)
 
     def join(self, progress: Progress = SILENT) -> None:
         """Match pairs of stations of different groups and join what all captures together decide;
@@ -64,8 +77,12 @@ class Connector:
     def _join_fine(self, pairs: Sequence[tuple[int, int]], progress: Progress) -> float:
         """Join captures by how finely their walls agree; the factor on the walls' errors."""
         merger = Merger(self.views, self.groups, self.level, self.judge)
-        merger.add(self._matched(pairs, progress.part(0.0, 0.6), trust_compass=True))
-        merger.join(progress.part(0.6, 0.8))
+        rounds = pair_rounds(pairs, self.place_m, self.place_sigma_m, self.judge.reach_m)
+        for number, some in enumerate(rounds):
+            step = progress.part(0.8 * number / len(rounds), 0.8 * (number + 1) / len(rounds))
+            left = some.left(self.groups.group)
+            merger.add(self._matched(left, step.part(0.0, 0.75), trust_compass=True))
+            merger.join(step.part(0.75, 1.0))
         bent = self._bent(pairs)
         if bent:
             merger.add(self._matched(bent, progress.part(0.8, 0.95), trust_compass=False))

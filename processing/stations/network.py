@@ -162,7 +162,10 @@ def _connected(
                 list(zip(survey.captures, evidence.faces))
             )
         ]
-    connector = Connector.of(views, groups, evidence.level)
+    tagged = np.array([capture.has_geotag for capture in survey.captures], dtype=bool)
+    place = np.where(tagged[:, None], lay_out(survey)[0], np.nan)
+    doubt = np.array([capture.place_sigma_m for capture in survey.captures])
+    connector = Connector.of(views, groups, evidence.level, place, doubt)
     judge = connector.judge if options.use_overlap else None
     join_by_targets(groups, judge, progress.part(0.1, 0.15))
     if options.use_overlap:
