@@ -189,6 +189,62 @@ def test_readings_through_glass_make_a_window():
     assert openings.kind == ("window",)
 
 
+def test_pane_that_sends_little_back_is_a_window_and_no_way_out():
+    """One beam in eight comes back from the pane, the others from a wall far outside."""
+    corners = [(0, 0), (5, 0), (5, 4), (0, 4)]
+    sides = loop(corners)
+    pieces = [sides[1], sides[2], sides[3], [(0, 0), (1.5, 0)], [(3.2, 0), (5, 0)]]
+    reveals = [[(1.5, 0), (1.5, -0.2)], [(3.2, 0), (3.2, -0.2)]]
+    outside = [[(-9, -6), (9, -6)], [(-9, -6), (-9, 0)], [(9, -6), (9, 0)]]
+    pane = [(1.5, -0.2), (3.2, -0.2)]
+    stations = [(2.2, 1.9), (3.4, 2.7)]
+    rng = np.random.default_rng(8)
+    open_plan = one_room([*pieces, *reveals, *outside], corners, stations)
+    survey, orientation = survey_of(open_plan, rng)
+    shut, _ = survey_of(
+        one_room([*pieces, *reveals, pane], corners, stations), np.random.default_rng(8)
+    )
+    captures = []
+    for through, back in zip(survey.captures, shut.captures):
+        some = rng.random(len(through)) < 0.125
+        distance = np.where(some, back.distance_m, through.distance_m)
+        captures.append(replace(through, distance_m=distance, slope_distance_m=distance))
+    survey = Survey(tuple(captures))
+    network = network_of(survey, open_plan.stations_m, orientation)
+    rooms, openings = build_rooms(survey, network, walls_of(survey, network))
+    assert openings.kind == ("window",)
+    assert openings.width_m[0] == pytest.approx(1.7, abs=0.02)
+    assert rooms.area_m2 == pytest.approx([20.0], rel=0.002)
+
+
+@pytest.mark.parametrize(("niches", "area"), [(True, 20.0 + 1.2 * 0.25), (False, 20.0)])
+def test_recesses_of_walls_count_as_asked(niches, area):
+    corners = [(0, 0), (5, 0), (5, 4), (0, 4)]
+    wall = [(0, 0), (1.5, 0), (1.5, -0.25), (2.7, -0.25), (2.7, 0), (5, 0), (5, 4), (0, 4)]
+    plan = one_room(loop(wall), corners, [(2.2, 1.9)])
+    survey, orientation = survey_of(plan, np.random.default_rng(9))
+    network = network_of(survey, plan.stations_m, orientation)
+    rooms, openings = build_rooms(survey, network, walls_of(survey, network), niches=niches)
+    assert rooms.area_m2 == pytest.approx([area], rel=0.002)
+    assert rooms.niches is niches
+    assert len(openings) == 0
+
+
+def test_walk_around_a_courtyard_is_a_room_with_a_hole():
+    outer, core = [(0, 0), (9, 0), (9, 8), (0, 8)], [(3, 3), (3, 5), (6, 5), (6, 3)]
+    stations = [(1.4, 1.6), (7.4, 1.5), (7.6, 6.4), (1.5, 6.6)]
+    plan = one_room([*loop(outer), *loop(core)], outer, stations)
+    _, rooms, openings = built(plan, np.random.default_rng(10))
+    assert_sound(rooms)
+    assert len(rooms) == 1 and len(openings) == 0
+    (polygon,) = rooms.polygon
+    assert len(polygon.interiors) == 1
+    assert rooms.area_m2[0] == pytest.approx(72.0 - 6.0, rel=0.002)
+    assert rooms.perimeter_m[0] == pytest.approx(34.0 + 10.0, rel=0.002)
+    assert rooms.seen_share[0] > 0.99
+    assert polygon.contains(polygon.representative_point())
+
+
 def test_furnished_storeys():
     """Cupboards at walls and desks within: the method page's aim is 1 % median, 5 % p95."""
     error = []
