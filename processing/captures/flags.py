@@ -101,18 +101,17 @@ def _absurd(capture: Capture) -> NDArray[np.bool_]:
     if returned.sum() < 20:
         return far
     limit = ABSURD * float(np.quantile(capture.distance_m[returned], 0.95))
-    for sweep in sweeps_of(capture):
+    too_long = capture.distance_m > limit
+    for sweep in sweeps_of(capture) if np.any(usable & too_long) else ():
         sweep = sweep.only(usable[sweep.at])
-        beyond = capture.distance_m[sweep.at] > limit
-        if not beyond.any():
-            continue
+        beyond = too_long[sweep.at]
         alone = beyond.copy()
         for side in (-1, 1):
             place, near, _ = sweep.neighbour(side)
             alone &= ~(near & _alike(capture.distance_m[sweep.at], place))
         far[sweep.at[alone]] = True
     # Targets and surfaces are sighted one by one; they are held against the ring.
-    far |= (capture.kind != Kind.RING) & capture.usable & (capture.distance_m > limit)
+    far |= (capture.kind != Kind.RING) & capture.usable & too_long
     return far
 
 

@@ -93,21 +93,20 @@ class _Fit:
 
     @classmethod
     def of(cls, turn: Floats, r: Floats, own_r: Floats, noise: ReadingNoise) -> _Fit:
-        """`turn` and `r (m, k)` are the neighbours' angles from the reading and distances.
+        """`turn` and `r (k, m)` are the neighbours' angles from the reading and distances.
 
         The frame is the reading's: itself at the origin, its beam along +y.
         """
-        x, y = r * np.sin(turn), r * np.cos(turn) - own_r[:, None]
-        weight = np.ones(r.shape)
+        sine, cosine = np.sin(turn), np.cos(turn)
+        x, y = r * sine, r * cosine - own_r
+        w = np.ones(r.shape)
         for last in (False, False, True):
-            w = weight
-            line = lines_of(
-                np.stack([w, w * x, w * y, w * x * x, w * x * y, w * y * y]).sum(axis=-1)
-            )
+            wx, wy = w * x, w * y
+            line = lines_of(np.array([w, wx, wy, wx * x, wx * y, wy * y]).sum(axis=1))
             if last:
                 break
-            cosine = line.normal[:, :1] * np.sin(turn) + line.normal[:, 1:] * np.cos(turn)
-            weight = 1.0 / noise.variance_across(r, cosine)
+            incidence = line.normal[:, 0] * sine + line.normal[:, 1] * cosine
+            w = 1.0 / noise.variance_across(r, incidence)
         across = np.einsum("ij,ij->i", line.normal, line.centre_m)
         lever = np.einsum("ij,ij->i", line.direction, line.centre_m)
         along = np.maximum(line.along, 1e-12)
@@ -116,7 +115,7 @@ class _Fit:
         with np.errstate(divide="ignore", invalid="ignore"):
             range_m = own_r + across / line.normal[:, 1]
         range_m = np.where(np.isfinite(range_m) & (range_m > 0.0), range_m, np.inf)
-        length = np.hypot(x[:, -1] - x[:, 0], y[:, -1] - y[:, 0])
+        length = np.hypot(x[-1] - x[0], y[-1] - y[0])
         return cls(
             np.abs(across) / np.sqrt(variance),
             range_m,
@@ -128,7 +127,7 @@ class _Fit:
 
 def _beside(sweep: Sweep, r: Floats, offsets: tuple[int, ...]) -> tuple[Bools, Floats, Floats]:
     """The neighbours of every reading at some offsets: whether all are there, and their angles from
-    the reading and distances ``(m, k)``."""
+    the reading and distances ``(k, m)``."""
     there = np.ones(len(r), dtype=bool)
     turns, ranges = [], []
     for offset in offsets:
@@ -136,7 +135,7 @@ def _beside(sweep: Sweep, r: Floats, offsets: tuple[int, ...]) -> tuple[Bools, F
         there &= near
         turns.append(turn)
         ranges.append(r[place])
-    return there, np.stack(turns, axis=-1), np.stack(ranges, axis=-1)
+    return there, np.array(turns), np.array(ranges)
 
 
 def _held(sweep: Sweep, r: Floats, noise: ReadingNoise) -> Bools:
@@ -144,17 +143,19 @@ def _held(sweep: Sweep, r: Floats, noise: ReadingNoise) -> Bools:
     are not judged."""
     held = np.zeros(len(r), dtype=bool)
     judged = np.zeros(len(r), dtype=bool)
-    for side in (-1, 1):
-        for offset, steepest in ((1, GRAZING_DEG), (2, CLOSE_DEG), (3, CLOSE_DEG)):
-            place, near, turn = sweep.neighbour(offset * side)
-            slope = np.minimum(r, r[place]) * np.tan(np.radians(steepest))
+    for offset, steepest in ((1, GRAZING_DEG), (2, CLOSE_DEG), (3, CLOSE_DEG)):
+        for side in (-1, 1):
+            open_ = np.flatnonzero(~held)
+            place, near, turn = (x[open_] for x in sweep.neighbour(offset * side))
+            own, other = r[open_], r[place]
+            slope = np.minimum(own, other) * np.tan(np.radians(steepest))
             doubt = np.sqrt(2.0) * np.hypot(noise.distance_m, slope * noise.angle_rad)
-            held |= near & (np.abs(r - r[place]) <= slope * np.abs(turn) + K_HELD * doubt)
-            judged |= near & (offset == 1)
+            held[open_] = near & (np.abs(own - other) <= slope * np.abs(turn) + K_HELD * doubt)
+            judged[open_] |= near & (offset == 1)
     for side in (-1, 1):
         there, turns, ranges = _beside(sweep, r, (side, 2 * side))
         open_ = np.flatnonzero(there & ~held)
-        fit = _Fit.of(turns[open_], ranges[open_], r[open_], noise)
+        fit = _Fit.of(turns[:, open_], ranges[:, open_], r[open_], noise)
         slanting = fit.cosine < np.cos(np.radians(SLANTING_DEG))
         held[open_] = (fit.miss <= K_HELD) & (fit.reach < FARTHEST) & ~slanting
     return held | ~judged
@@ -185,8 +186,8 @@ def _off_lines(sweep: Sweep, r: Floats, noise: ReadingNoise) -> tuple[Bools, Boo
     left, turn_left, r_left = _beside(sweep, r, (-1, -2, -3))
     right, turn_right, r_right = _beside(sweep, r, (1, 2, 3))
     both = np.flatnonzero(left & right)
-    turns = np.concatenate([turn_left, turn_right], axis=1)[both]
-    ranges = np.concatenate([r_left, r_right], axis=1)[both]
+    turns = np.concatenate([turn_left, turn_right])[:, both]
+    ranges = np.concatenate([r_left, r_right])[:, both]
     own = r[both]
     whole = _Fit.of(turns, ranges, own, noise)
     alone = np.zeros(len(r), dtype=bool)
@@ -194,11 +195,12 @@ def _off_lines(sweep: Sweep, r: Floats, noise: ReadingNoise) -> tuple[Bools, Boo
 
     # What is seen first ends at its nearest reading; what is behind it begins where the beam meets
     # its line.
-    between = (own > ranges[:, [0, 3]].min(axis=1)) & (own < ranges[:, [0, 3]].max(axis=1))
+    one, two = ranges[0], ranges[3]
+    between = (own > np.minimum(one, two)) & (own < np.maximum(one, two))
     edge = np.flatnonzero((whole.chi2 > EDGE_SIGMAS**2) & between)
     own = own[edge]
-    one = _Fit.of(turns[edge, :3], ranges[edge, :3], own, noise)
-    two = _Fit.of(turns[edge, 3:], ranges[edge, 3:], own, noise)
+    one = _Fit.of(turns[:3, edge], ranges[:3, edge], own, noise)
+    two = _Fit.of(turns[3:, edge], ranges[3:, edge], own, noise)
     low, high = np.minimum(one.range_m, two.range_m), np.maximum(one.range_m, two.range_m)
     straight = (one.chi2 < CHI2_SIDE) & (two.chi2 < CHI2_SIDE)
     clear = (one.miss > K_LINE) & (two.miss > K_LINE)

@@ -58,10 +58,15 @@ def rounding_step_m(capture: Capture) -> float:
     if len(distance) < FEWEST:
         return 0.0
     for step in STEPS_M:
-        count = distance / step
-        if np.all(np.abs(count - np.round(count)) < 1e-6 * np.maximum(count, 1.0)):
+        # Most steps fail on the first few distances.
+        if _multiples(distance[:FEWEST], step) and _multiples(distance, step):
             return step
     return 0.0
+
+
+def _multiples(distance: Floats, step: float) -> bool:
+    count = distance / step
+    return bool(np.all(np.abs(count - np.round(count)) < 1e-6 * np.maximum(count, 1.0)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,38 +24,38 @@ class Sweep:
     """``m`` ring readings of one passage of the beam, turned clockwise.
 
     `at (m,)` are their places in the capture, `angle_rad (m,)` ascends without a break at the full
-    turn, `closed` says that the first follows the last.
+    turn, `closed` says that the first follows the last, `step_rad` is the usual angle between
+    readings.
     """
 
     at: Ints
     angle_rad: Floats
     closed: bool
+    step_rad: float
 
     def __len__(self) -> int:
         return len(self.at)
 
-    @cached_property
-    def step_rad(self) -> float:
-        """The usual angle between readings."""
-        steps = np.diff(self.angle_rad)
-        steps = steps[steps > 0.0]
-        return float(np.median(steps)) if len(steps) else 0.0
-
     def only(self, kept: NDArray[np.bool_]) -> Sweep:
         """The sweep without the readings that are not kept ``(m,)``."""
-        return Sweep(self.at[kept], self.angle_rad[kept], self.closed)
+        if kept.all():
+            return self
+        angle = self.angle_rad[kept]
+        return Sweep(self.at[kept], angle, self.closed, _usual_step(angle))
 
     def neighbour(self, offset: int) -> tuple[Ints, NDArray[np.bool_], Floats]:
         """The readings ``offset`` places on: their places in the sweep ``(m,)``, whether nothing
         is missing up to them, and the signed angle to them."""
         m = len(self)
-        place = np.arange(m) + offset
-        turn = np.floor_divide(place, max(m, 1)) * 2.0 * np.pi
-        inside = (place >= 0) & (place < m)
-        place = place % max(m, 1)
-        angle = self.angle_rad[place] + turn - self.angle_rad
+        place = np.roll(np.arange(m), -offset)
+        wrapped = slice(max(m - offset, 0), m) if offset > 0 else slice(0, min(-offset, m))
+        angle = self.angle_rad[place]
+        angle[wrapped] += np.copysign(2.0 * np.pi, offset)
+        angle -= self.angle_rad
         near = np.abs(angle) <= (abs(offset) + REACH - 1.0) * self.step_rad
-        return place, near & (inside | self.closed) & (m > abs(offset)), angle
+        if not self.closed or m <= abs(offset):
+            near[wrapped] = False
+        return place, near, angle
 
 
 def sweeps_of(capture: Capture) -> list[Sweep]:
@@ -89,7 +88,12 @@ def sweeps_of(capture: Capture) -> list[Sweep]:
 
 
 def _sweep(at: Ints, angle: Floats) -> Sweep:
-    sweep = Sweep(at, angle, closed=False)
     rest = 2.0 * np.pi - (angle[-1] - angle[0])
-    step = sweep.step_rad
-    return Sweep(at, angle, closed=bool(-0.5 * step <= rest <= REACH * step and len(at) > 2))
+    step = _usual_step(angle)
+    return Sweep(at, angle, bool(-0.5 * step <= rest <= REACH * step and len(at) > 2), step)
+
+
+def _usual_step(angle: Floats) -> float:
+    steps = np.diff(angle)
+    steps = steps[steps > 0.0]
+    return float(np.median(steps)) if len(steps) else 0.0

@@ -10,9 +10,10 @@ the standard lays them down (OGC 12-128r18, GeoPackage 1.3: binary geometry 2.1.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
@@ -73,12 +74,8 @@ class _Layer:
         self.database = database
         self.name = name
         self.srs = srs
-        quoted = ", ".join(_quoted(column) for column in columns)
-        marks = ", ".join("?" * (len(columns) + 1))
-        self.insert = (
-            f"INSERT INTO {_quoted(name)} ({_quoted(geometry)}, {quoted}) "  # noqa: S608
-            f"VALUES ({marks})"
-        )
+        quoted = ", ".join(map(_quoted, [geometry, *columns]))
+        self.insert = f"INSERT INTO {_quoted(name)} ({quoted}) VALUES"
         self.index = PackedIndex(database, f"rtree_{name}_{geometry}") if indexed else None
         self.low, self.high = np.full(2, np.inf), np.full(2, -np.inf)
 
@@ -114,7 +111,7 @@ class _Layer:
         for part in parts:
             progress.at(done / max(total, 1))
             xy = np.stack([shapely.get_x(part.geometry), shapely.get_y(part.geometry)], axis=-1)
-            self.database.executemany(self.insert, zip(self._blobs(xy), *part.columns))
+            self._insert(self._blobs(xy), part.columns)
             if self.index is not None:
                 self.index.add(done + 1, xy)
             self.low = np.fmin(self.low, np.fmin.reduce(xy, axis=0, initial=np.inf))
@@ -126,6 +123,20 @@ class _Layer:
         for _, sql in triggers:
             self.database.execute(sql)
         self._contents(done)
+
+    def _insert(self, blobs: list[bytes | None], columns: Sequence[Sequence[Any]]) -> None:
+        """Insert rows. What all of them have in common stands in the statement, as SQLite itself
+        quotes it: binding a value takes longer than storing it."""
+        bound: list[Sequence[Any]] = [blobs]
+        values = ["?"]
+        for column in columns:
+            # SQLite's quoting ends a text at a NUL.
+            if len(set(column)) == 1 and "\0" not in str(column[0]):
+                values += self.database.execute("SELECT quote(?)", column[:1]).fetchone()
+            else:
+                values.append("?")
+                bound.append(column)
+        self.database.executemany(f"{self.insert} ({', '.join(values)})", zip(*bound))
 
     def _blobs(self, xy: Floats) -> list[bytes | None]:
         """Binary geometries of coordinates ``(n, 2)``; None where one is NaN."""

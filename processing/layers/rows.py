@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +18,11 @@ from ..site.accuracy import error_band
 from ..site.model import SiteFit
 from ..stations.model import Network, Status
 from ..walls.model import Openings, Rooms, WallFaces
-from ..walls.taped import Comparison
 from . import schema
 from .table import Column, Table, TableParts, make_table, points, segments
+
+if TYPE_CHECKING:  # it needs scipy.stats, which takes long to load and most layers do without
+    from ..walls.taped import Comparison
 
 MM = 1000.0
 NAN = float("nan")
@@ -192,6 +196,19 @@ def targets(survey: Survey, network: Network, control: Sequence[str] = ()) -> Ta
         points(t.xy_m),
         t.network,
     )
+
+
+def with_control(table: Table, control: Sequence[str]) -> Table:
+    """A targets table in which the targets of these names, and no others, are control points; roles
+    that a person gave stay."""
+    known = set(control)
+    names, roles = table.column("target"), table.column("role")
+    role = [
+        "control" if name in known else "tie" if given == "control" else given
+        for name, given in zip(names, roles)
+    ]
+    at = table.schema.field_names.index("role")
+    return replace(table, columns=(*table.columns[:at], role, *table.columns[at + 1 :]))
 
 
 def ties(survey: Survey, network: Network) -> Table:

@@ -44,19 +44,16 @@ class PackedIndex:
         if not len(there):
             return
         boxes = _around(xy[there][:, [0, 0, 1, 1]])
-        numbers, places = [], []
-        for tile in _tiles(boxes, self._most):
-            numbers.append(self._write(first + there[tile], boxes[tile]))
-            places.append(tile)
-        self._numbers.append(np.array(numbers))
-        self._boxes.append(np.stack([_union(boxes[tile]) for tile in places]))
+        tiles = list(_tiles(boxes, self._most))
+        numbers = np.array([self._write(first + there[tile], boxes[tile]) for tile in tiles])
+        self._numbers.append(numbers)
+        self._boxes.append(np.stack([_union(boxes[tile]) for tile in tiles]))
+        # In the order of the rows, so that each is put behind the last.
+        node = np.empty(len(there), dtype=np.int64)
+        node[np.concatenate(tiles)] = np.repeat(numbers, [len(tile) for tile in tiles])
         self._database.executemany(
             f'INSERT INTO "{self._name}_rowid" VALUES (?, ?)',  # noqa: S608
-            (
-                (row, number)
-                for number, tile in zip(numbers, places)
-                for row in (first + there[tile]).tolist()
-            ),
+            zip((first + there).tolist(), node.tolist()),
         )
 
     def finish(self) -> None:

@@ -80,13 +80,16 @@ def make_table(
 ) -> Table:
     """A table from named columns; KeyError when a field has no column, ValueError when one is of
     another length."""
-    geometries = np.empty(len(geometry), dtype=object)
-    geometries[:] = list(geometry)
+    if isinstance(geometry, np.ndarray):
+        geometries = geometry
+    else:
+        geometries = np.empty(len(geometry), dtype=object)
+        geometries[:] = list(geometry)
     ordered = tuple(plain(columns[name]) for name in schema.field_names)
     for name, values in zip(schema.field_names, ordered):
         if len(values) != len(geometries):
             raise ValueError(f"{schema.name}.{name}: {len(values)} values, not {len(geometries)}")
-    return Table(schema, ordered, geometries, np.asarray(list(network), dtype=np.int64))
+    return Table(schema, ordered, geometries, np.fromiter(network, dtype=np.int64))
 
 
 def concatenate(tables: Sequence[Table]) -> Table:

@@ -72,6 +72,18 @@ def test_values_arrive_and_a_point_without_coordinates_has_no_geometry(roomtie, 
     assert layer.extent().xMaximum() == 3.0
 
 
+@pytest.mark.parametrize("name", ["it's", 'a"b?', "a\0b", "", None])
+@pytest.mark.parametrize("value", [0.1 + 0.2, 1e-300, -3.0, None])
+def test_values_that_all_rows_have_arrive_to_the_last_bit(roomtie, tmp_path, name, value):
+    same = {"name": [name] * 3, "value": [value] * 3}
+    part = make_table(SCHEMA, same, points(np.zeros((3, 2))), [0] * 3)
+    path = empty_layer(tmp_path / "a.gpkg")
+    fill_points(path, TableParts(SCHEMA, 3, [part]), "TEST", SILENT)
+    with sqlite3.connect(path) as database:
+        rows = database.execute("SELECT name, value FROM spots").fetchall()
+    assert rows == [(name, value)] * 3
+
+
 def test_no_rows_leave_a_sound_layer(roomtie, tmp_path):
     layer = filled(empty_layer(tmp_path / "a.gpkg"), [])
     assert layer.isValid()
