@@ -170,8 +170,9 @@ def known_points(
     kind = "that the file marks as control" if marked else "in the file"
     names = listed(list(dict.fromkeys(point.name for point in known)))
     return known, (
-        f"The coordinates {kind} ({names}), {crs_words(crs)}, are control for a plan from these "
-        "captures, unless control points are given."
+        f"The coordinates {kind} ({names}), {crs_words(crs)}, are control for Plan from captures "
+        "where it is given no CONTROL. Layers do not carry them: Georeference plan needs them as its "
+        "CONTROL layer."
     )
 
 
