@@ -131,7 +131,8 @@ class GeoreferencePlan(RoomtieAlgorithm):
         if plan.before is not None:
             told.insert(0, _moved_before(plan.before, placement, stations_crs, crs))
         bands = error_bands(fits, outlines)
-        tables = [bands, *plan.tables] if len(bands) else plan.tables
+        tables = [_with_roles(table, fits) for table in plan.tables]
+        tables = [bands, *tables] if len(bands) else tables
         if not len(bands):
             told.append("No error band is drawn: there are no rooms among the layers.")
         for sentence in (*told, *(warning for fit in fits for warning in fit.warnings)):
@@ -166,6 +167,17 @@ def _outlines(tables: list[Any]) -> dict[int, Any]:
             if shape is not None:
                 shapes.setdefault(int(number), []).append(shape)
     return {number: outline_of(of) for number, of in shapes.items()}
+
+
+def _with_roles(table: Any, fits: Any) -> Any:
+    """The targets that placed the plan as control points; other tables as they are."""
+    from ..layers.rows import with_control
+    from ..layers.schema import TARGETS
+
+    if not set(TARGETS.field_names) <= set(table.schema.field_names):
+        return table
+    used = [e.name for fit in fits for e in fit.evidence if e.kind == "control"]
+    return with_control(table, used)
 
 
 def _corners(outlines: dict[int, Any]) -> dict[int, np.ndarray]:

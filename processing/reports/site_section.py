@@ -13,6 +13,7 @@ from ..angles import Floats, wrap_full_deg
 from ..site.accuracy import far_corner_sigma
 from ..site.model import Evidence, SiteFit
 from ..site.target_crs import bare
+from ..walls.model import Rooms
 from .html import Markup, bullets, facts, paragraph, section, table
 from .north_section import north_section
 
@@ -27,9 +28,12 @@ SIGN = "Residuals: observed minus fitted. Standard errors are 1 sigma."
 
 
 def site_section_html(
-    fits: Sequence[SiteFit], outline_m: Mapping[int, Floats] | None = None
+    fits: Sequence[SiteFit],
+    outline_m: Mapping[int, Floats] | None = None,
+    rooms: Rooms | None = None,
 ) -> Markup:
-    """HTML sections on the site fits, one a connected group.
+    """HTML sections on the site fits, one a connected group, with the areas of its `rooms` on the
+    ground and on the grid.
 
     `outline_m` are points ``(n, 2)`` of the plan by network number (ends of walls, say): the
     accuracy is told at the one that is known worst. Without them it is told at round distances
@@ -44,10 +48,12 @@ def site_section_html(
             ),
         )
     outlines = outline_m or {}
-    return Markup("\n".join(_one(fit, len(fits) > 1, outlines.get(fit.network)) for fit in fits))
+    return Markup(
+        "\n".join(_one(fit, len(fits) > 1, outlines.get(fit.network), rooms) for fit in fits)
+    )
 
 
-def _one(fit: SiteFit, several: bool, outline_m: Floats | None) -> Markup:
+def _one(fit: SiteFit, several: bool, outline_m: Floats | None, rooms: Rooms | None) -> Markup:
     title = f"Site, group {fit.network}" if several else "Site"
     return section(
         title,
@@ -58,6 +64,7 @@ def _one(fit: SiteFit, several: bool, outline_m: Floats | None) -> Markup:
         Markup("<h3>Fit</h3>"),
         _parameters(fit),
         _lengths(fit),
+        _areas(fit, rooms),
         _accuracy(fit, outline_m),
         Markup("<h3>Evidence</h3>"),
         _evidence(fit),
@@ -107,6 +114,33 @@ def _lengths(fit: SiteFit) -> Markup:
         f"{100 * fit.scale**2:.4f} m² for 100 m². Lengths and areas stated in this "
         "report are those on the ground."
     )
+
+
+def _areas(fit: SiteFit, rooms: Rooms | None) -> Markup:
+    """Rooms of the group on the ground and on the grid."""
+    chosen = [] if rooms is None else np.flatnonzero(rooms.network == fit.network).tolist()
+    if rooms is None or not chosen:
+        return Markup("")
+    rows = [
+        (
+            rooms.name[i],
+            int(rooms.level[i]),
+            f"{rooms.area_m2[i]:.3f}",
+            f"{rooms.area_m2[i] * fit.scale**2:.3f}",
+            f"{rooms.perimeter_m[i]:.3f}",
+            f"{rooms.perimeter_m[i] * fit.scale:.3f}",
+        )
+        for i in chosen
+    ]
+    headers = (
+        "Room",
+        "Level",
+        "Area, ground (m²)",
+        "Area, grid (m²)",
+        "Perimeter, ground (m)",
+        "Perimeter, grid (m)",
+    )
+    return table(headers, rows, range(1, 6), f"Rooms at 1:{rooms.plot_scale}, on ground and grid")
 
 
 def _accuracy(fit: SiteFit, outline_m: Floats | None) -> Markup:

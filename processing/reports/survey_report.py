@@ -195,7 +195,9 @@ def survey_report_html(title: str, run: Run) -> str:
         section("In short", _in_short(run.network, run.plans, run.fits), bullets(run.warnings)),
         plan_section_html(run.plans),
         network_section_html(run.survey, run.network),
-        site_section_html(run.fits, _outlines(run.plans)) if run.fits else "",
+        site_section_html(run.fits, _outlines(run.plans), run.plans[0].rooms if run.plans else None)
+        if run.fits
+        else "",
         section(
             "Input",
             table(("Readings", "Count"), counts, (1,)),

@@ -191,7 +191,9 @@ def moved(steps, survey, tmp_path_factory):
         return processing.run(
             "roomtie:georeferenceplan",
             {
-                "LAYERS": [steps["ROOMS"], steps["WALL_FACES"], steps["ADJUSTED_STATIONS"]],
+                "LAYERS": [
+                    steps[name] for name in ("ROOMS", "WALL_FACES", "ADJUSTED_STATIONS", "TARGETS")
+                ],
                 "STATIONS": steps["ADJUSTED_STATIONS"],
                 "TARGETS": steps["TARGETS"],
                 "NETWORK_COVARIANCE": steps["NETWORK_COVARIANCE"],
@@ -249,7 +251,7 @@ def again(run, result, steps, folder, name, **parameters):
     """The layers of a georeferenced plan, georeferenced again."""
     layers = [
         QgsVectorLayer(f"{result['OUTPUT']}|layername={layer}", layer)
-        for layer in ("rooms", "wall_faces", "stations", "error_band")
+        for layer in ("rooms", "wall_faces", "stations", "error_band", "targets")
     ]
     return run(
         "georeferenceplan",
@@ -296,6 +298,13 @@ def test_a_plan_is_georeferenced_again_without_drift(run, moved, steps, survey, 
         )
     assert QgsVectorLayer(f"{result['OUTPUT']}|layername=error_band").featureCount() == 1
     assert result["ROTATION"] == pytest.approx(first["ROTATION"], abs=1e-9)
+
+    def role(number):
+        layer = QgsVectorLayer(f"{tmp_path / number}.gpkg|layername=targets")
+        return dict(attributes(layer, "target", "role"))["C1"]
+
+    # Targets say whether they placed the plan this time.
+    assert [role("3a"), role("3b")] == ["tie", "control"]
     report = (tmp_path / "0b.html").read_text("utf-8")
     assert "had been georeferenced before (in EPSG:32632)" in report
     # Before the control arrived, in the same zone: the move is told.

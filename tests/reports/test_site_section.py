@@ -11,7 +11,9 @@ import pytest
 from roomtie.processing.reports.html import page
 from roomtie.processing.reports.site_section import site_section_html
 from roomtie.processing.site.fit import Control, far_corner_sigma, fit_site
+from roomtie.processing.walls.model import Rooms
 from roomtie.tests.site.site_surveys import network_of, survey_of, truth
+from shapely.geometry import box
 
 
 class Cells(HTMLParser):
@@ -195,6 +197,20 @@ def test_lengths_on_the_grid_are_those_of_the_scale(fit):
     assert stated == pytest.approx(100 * fit.scale, abs=1e-4)
     area = float(re.search(r"([\d.]+) m² for 100 m²", html)[1])
     assert area == pytest.approx(100 * fit.scale**2, abs=1e-4)
+
+
+def test_rooms_are_told_on_the_ground_and_on_the_grid(fit):
+    rooms = Rooms(
+        ("a", "b"), ("Hall", "Elsewhere"), 50, np.zeros(2, int), np.array([fit.network, 9]),
+        (box(0, 0, 30, 20), box(0, 0, 1, 1)), np.array([600.0, 1.0]), np.zeros(2),
+        np.array([100.0, 4.0]), np.ones(2), ((), ()),
+    )  # fmt: skip
+    row = Cells(site_section_html([fit], None, rooms)).row("Hall")
+    ground, grid, around, around_grid = (float(cell) for cell in row[2:])
+    assert (ground, around) == (600.0, 100.0)
+    assert grid == pytest.approx(600.0 * fit.scale**2, abs=6e-4)
+    assert around_grid == pytest.approx(100.0 * fit.scale, abs=6e-4)
+    assert "Elsewhere" not in site_section_html([fit], None, rooms)
 
 
 def test_names_are_escaped_and_the_page_nests(fit):
