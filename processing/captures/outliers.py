@@ -146,8 +146,9 @@ def _held(sweep: Sweep, r: Floats, noise: ReadingNoise) -> Bools:
     for offset, steepest in ((1, GRAZING_DEG), (2, CLOSE_DEG), (3, CLOSE_DEG)):
         for side in (-1, 1):
             open_ = np.flatnonzero(~held)
-            place, near, turn = (x[open_] for x in sweep.neighbour(offset * side))
-            own, other = r[open_], r[place]
+            place, near, turn = sweep.neighbour(offset * side)
+            near, turn = near[open_], turn[open_]
+            own, other = r[open_], r[place[open_]]
             slope = np.minimum(own, other) * np.tan(np.radians(steepest))
             doubt = np.sqrt(2.0) * np.hypot(noise.distance_m, slope * noise.angle_rad)
             held[open_] = near & (np.abs(own - other) <= slope * np.abs(turn) + K_HELD * doubt)
