@@ -171,8 +171,8 @@ def known_points(
     names = listed(list(dict.fromkeys(point.name for point in known)))
     return known, (
         f"The coordinates {kind} ({names}), {crs_words(crs)}, are control for Plan from captures "
-        "where it is given no CONTROL. Layers do not carry them: Georeference plan needs them as its "
-        "CONTROL layer."
+        "where it is given no CONTROL. Layers do not carry them: Georeference plan needs them as "
+        "its CONTROL layer."
     )
 
 
