@@ -37,8 +37,9 @@ def build_rooms(
     """The rooms and openings that the wall faces of one plot scale bound.
 
     Levels and unconnected groups of stations are kept apart. A room is drawn from
-    `smallest_room_m2` up, where a station stands or half of the area was seen, and 0.3 of the
-    boundary; where too little is known to close an outline, nothing is drawn.
+    `smallest_room_m2` up, where half of the area was seen and 0.3 of the boundary, or a station
+    stands and 0.2 of the boundary was seen; where too little is known to close an outline, nothing
+    is drawn.
 
     Areas lie inside the faces at the instrument's height. Reveals of windows that showed glass,
     and of doorways, are not counted; `niches` says whether other shallow recesses of walls (up to

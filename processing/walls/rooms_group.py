@@ -30,7 +30,8 @@ from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
 
 LEAST_SEEN_SHARE = 0.3
-"""Less of the boundary than this makes no room."""
+LEAST_SHARE_WITH_STATION = 0.2
+"""Less of the boundary than this makes no room; a station within is evidence of its own."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,9 +110,9 @@ def draw_group(
         progress.at(0.9 + 0.1 * number / (number + 1))
         seen_m = backed_stretches(segments(polygon), pieces)
         share = sum(float(np.diff(stretch).sum()) for stretch in seen_m) / polygon.length
-        if share < LEAST_SEEN_SHARE:
-            continue
         at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
+        if share < (LEAST_SHARE_WITH_STATION if at.any() else LEAST_SEEN_SHARE):
+            continue
         within = tuple(survey.captures[s].station for s in group.stations[at])
         near = _nearest(survey, network, group.stations, polygon)
         from_station = survey.captures[near].station
