@@ -25,6 +25,8 @@ ACTIONS = (
     ("buildrooms", "Build rooms and openings…", "rooms.svg"),
     ("georeferenceplan", "Georeference plan…", "site.svg"),
     ("comparedistances", "Compare with taped distances…", "tape.svg"),
+    ("comparebuildinglayer", "Compare with building layer…", "compare.svg"),
+    ("updatebuildinglayer", "Update building layer…", "update.svg"),
 )
 
 

@@ -11,11 +11,13 @@ from qgis.PyQt.QtGui import QIcon
 from .algorithms.adjust_stations import AdjustStations
 from .algorithms.build_rooms import BuildRooms
 from .algorithms.captures_from_points import CapturesFromPoints
+from .algorithms.compare_building_layer import CompareBuildingLayer
 from .algorithms.compare_distances import CompareDistances
 from .algorithms.extract_walls import ExtractWalls
 from .algorithms.georeference_plan import GeoreferencePlan
 from .algorithms.import_captures import ImportCaptures
 from .algorithms.plan_from_captures import PlanFromCaptures
+from .algorithms.update_building_layer import UpdateBuildingLayer
 
 ALGORITHMS = (
     ImportCaptures,
@@ -26,6 +28,8 @@ ALGORITHMS = (
     CompareDistances,
     GeoreferencePlan,
     PlanFromCaptures,
+    CompareBuildingLayer,
+    UpdateBuildingLayer,
 )
 
 

@@ -34,6 +34,7 @@ SOURCE_TYPES = {
     "Point": QgsProcessing.SourceType.TypeVectorPoint,
     "LineString": QgsProcessing.SourceType.TypeVectorLine,
     "Polygon": QgsProcessing.SourceType.TypeVectorPolygon,
+    "MultiPolygon": QgsProcessing.SourceType.TypeVectorPolygon,
     "NoGeometry": QgsProcessing.SourceType.TypeVector,
 }
 

@@ -224,6 +224,49 @@ NETWORK_COVARIANCE = LayerSchema(
     ),
 )
 
+CHANGES = LayerSchema(
+    "changes",
+    "Changes of the building layer",
+    "MultiPolygon",
+    (
+        ("change", TEXT),
+        ("action", TEXT),
+        ("accepted", BOOLEAN),
+        ("group_no", INTEGER),
+        ("old_id", TEXT),
+        ("assigned_id", TEXT),
+        ("new_room", TEXT),
+        ("name", TEXT),
+        ("level", INTEGER),
+        ("old_area_m2", REAL),
+        ("new_area_m2", REAL),
+        ("difference_m2", REAL),
+        ("sigma_difference_m2", REAL),
+        ("standardised", REAL),
+        ("significant", BOOLEAN),
+        ("offset_mm", REAL),
+        ("tolerance_mm", REAL),
+        ("moved_x_m", REAL),
+        ("moved_y_m", REAL),
+        ("sigma_edge_mm", REAL),
+        ("reason", TEXT),
+        ("row_state", TEXT),
+    ),
+)
+
+LAYER_FINDINGS = LayerSchema(
+    "layer_findings",
+    "Findings on the building layer",
+    "MultiPolygon",
+    (
+        ("check_name", TEXT),
+        ("rooms", TEXT),
+        ("finding", TEXT),
+        ("proposed_fix", TEXT),
+        ("level", INTEGER),
+    ),
+)
+
 PLAN_LAYERS = (
     ERROR_BAND,
     ROOMS,

@@ -1,0 +1,293 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Compare with building layer: what a new survey says of the rooms that somebody keeps."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsGeometry,
+    QgsProcessing,
+    QgsProcessingContext,
+    QgsProcessingOutputNumber,
+    QgsProcessingParameterBoolean,
+    QgsProcessingParameterFeatureSource,
+    QgsProcessingParameterNumber,
+)
+
+from ..errors import SurveyError
+from ..layers import schema
+from ..progress import Progress
+from .base import RoomtieAlgorithm, tr
+from .building_fields import add_field_parameters, check_fields, read_fields
+from .building_input import (
+    MM,
+    Maintained,
+    check_plane,
+    moved,
+    new_rooms,
+    old_rooms,
+    read_maintained,
+    transform_between,
+)
+
+if TYPE_CHECKING:
+    from ..building.checks import Finding
+    from ..building.compare import Comparison
+    from ..layers.table import Table
+
+WANTED = ("room", "level")
+OPTIONAL = ("name", "plot_scale", "area_m2", "sigma_area_m2", "seen_share")
+
+
+class CompareBuildingLayer(RoomtieAlgorithm):
+    ID = "comparebuildinglayer"
+    TITLE = "Compare with building layer"
+    HELP = (
+        "Matches new rooms with a maintained layer of rooms and says what became of each: "
+        "unchanged, reshaped, moved, split, merged, new, removed, or unresolved (for a person). A "
+        "shift of the whole layer is found first and told as one. Each judgement takes the "
+        "standard errors of both into account.\n\n"
+        "The layer may be any polygon layer in any coordinate system, with any names of fields; "
+        "nothing in it is changed. The changes are the input of Update building layer. The report "
+        "has a map, the areas before and now, and what is wrong in the maintained layer, each with "
+        "a fix proposed.\n\n"
+        "Without 'every room was surveyed', an old room of which nothing was seen is left to a "
+        "person: it may be gone, or nobody went in."
+    )
+
+    def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
+        polygons = [QgsProcessing.SourceType.TypeVectorPolygon]
+        for name, title, optional in (
+            ("ROOMS", "New rooms", False),
+            ("BUILDING", "Maintained rooms", False),
+            ("FOOTPRINT", "Outline of what was surveyed", True),
+        ):
+            self.addParameter(
+                QgsProcessingParameterFeatureSource(name, tr(title), polygons, optional=optional)
+            )
+            if name == "BUILDING":
+                add_field_parameters(self)
+        number = QgsProcessingParameterNumber
+        for name, title, usual, least, most in (
+            ("SIGMA_BUILDING", "Standard error of a maintained outline (mm)", 30.0, 0.1, 1e5),
+            ("SIGMA_ROOMS", "Standard error of a new outline that gives none (mm)", 10.0, 0.1, 1e5),
+            ("CONFIDENCE", "Confidence of the judgements (%)", 99.9, 50.0, 99.9999),
+        ):
+            self.addParameter(
+                number(name, tr(title), number.Type.Double, usual, minValue=least, maxValue=most)
+            )
+        self.addParameter(
+            number("LEVEL", tr("Storey (empty: all)"), number.Type.Integer, None, optional=True)
+        )
+        for name, title, usual in (
+            ("COMPLETE", "Every room was surveyed: what is not there is gone", False),
+            ("KEEP_FRAME", "Bring new outlines to where the layer lies, if it is shifted", True),
+        ):
+            self.addParameter(QgsProcessingParameterBoolean(name, tr(title), usual))
+        self.add_sink("CHANGES", "Changes", schema.CHANGES)
+        self.add_sink("FINDINGS", "Findings on the layer", schema.LAYER_FINDINGS, by_default=False)
+        self.add_report()
+        for name in ("CHANGED", "UNRESOLVED", "FINDINGS_COUNT"):
+            self.addOutput(QgsProcessingOutputNumber(name, tr(name.replace("_", " ").capitalize())))
+
+    def compute(
+        self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
+    ) -> dict[str, Any]:
+        from ..building.checks import checked
+        from ..building.compare import Options, compare
+        from ..building.naming import proposed
+        from ..layers.features import read_columns
+        from ..reports.building_section import building_section_html
+        from ..reports.html import page
+
+        profile = read_fields(self, parameters, context)
+        source = self.source(parameters, "BUILDING", context)
+        rooms = self.source(parameters, "ROOMS", context)
+        where = f"BUILDING, layer {source.sourceName()}"
+        check_fields(profile, [field.name() for field in source.fields()], where)
+        check_plane(rooms)
+        plane, crs = rooms.sourceCrs(), source.sourceCrs()
+        if not crs.isValid():
+            crs = plane
+        columns, shapes = read_columns(rooms, rooms.sourceName() or "ROOMS", WANTED, OPTIONAL)
+        number = self.parameterAsDouble
+        new, ground = new_rooms(
+            columns,
+            shapes,
+            f"ROOMS, layer {rooms.sourceName()}",
+            number(parameters, "SIGMA_ROOMS", context) / MM,
+        )
+        rows = read_maintained(
+            source,
+            where,
+            profile,
+            number(parameters, "SIGMA_BUILDING", context) / MM,
+            transform_between(crs, plane, context),
+            progress.part(0.0, 0.3),
+        )
+        told = []
+        if not profile.level:
+            levels = sorted(set(new.level.tolist()))
+            asked = self.optional_number(parameters, "LEVEL", context)
+            if len(levels) > 1 and asked is None:
+                raise SurveyError(
+                    f"LEVEL_FIELD: {where} has no field of the storey, and ROOMS has the storeys "
+                    f"{', '.join(map(str, levels))}; expected that field, or LEVEL."
+                )
+            storey = int(asked) if asked is not None else levels[0]
+            rows.level[:] = [storey] * len(rows.level)
+        footprint = self._footprint(parameters, context, plane)
+        findings = checked(
+            rows.id, rows.raw, rows.level, footprint, progress=progress.part(0.3, 0.5)
+        )
+        everything = rows
+        if parameters.get("LEVEL") not in (None, ""):
+            asked = self.parameterAsInt(parameters, "LEVEL", context)
+            rows = rows.take([i for i, level in enumerate(rows.level) if level == asked])
+            new = new.taken(np.flatnonzero(new.level == asked))
+            if not len(rows.id):
+                raise SurveyError(f"{where}: it has no rooms on storey {asked}.")
+        options = Options(
+            number(parameters, "CONFIDENCE", context) / 100.0,
+            self.parameterAsBoolean(parameters, "COMPLETE", context),
+            footprint,
+        )
+        old = old_rooms(rows, ground)
+        comparison = compare(old, new, options, progress.part(0.5, 0.8))
+        place = source.fields().lookupField(profile.id)
+        names = proposed(
+            comparison.changes, old, new, set(everything.id), source.fields()[place].isNumeric()
+        )
+        keep = self.parameterAsBoolean(parameters, "KEEP_FRAME", context)
+        back = transform_between(plane, crs, context)
+        tables = {
+            "CHANGES": changes_table(comparison, names, rows, keep, back),
+            "FINDINGS": findings_table(findings, back),
+        }
+        html = page(
+            tr("Building layer compared"), building_section_html(comparison, names, findings, told)
+        )
+        changed = [row for row in comparison.changes if row.change not in ("unchanged",)]
+        return {
+            **self.store_with_report(
+                tables, html, parameters, context, crs, progress.part(0.8, 1.0)
+            ),
+            "CHANGED": len(changed) - comparison.count("unresolved"),
+            "UNRESOLVED": comparison.count("unresolved"),
+            "FINDINGS_COUNT": len(findings),
+        }
+
+    def _footprint(
+        self,
+        parameters: dict[str, Any],
+        context: QgsProcessingContext,
+        plane: QgsCoordinateReferenceSystem,
+    ) -> Any:
+        if parameters.get("FOOTPRINT") in (None, ""):
+            return None
+        source = self.source(parameters, "FOOTPRINT", context)
+        where = f"FOOTPRINT, layer {source.sourceName()}"
+        change = transform_between(source.sourceCrs(), plane, context)
+        shapes = [
+            shapely.from_wkb(bytes(moved(f.geometry(), change, f"{where}, {f.id()}").asWkb()))
+            for f in source.getFeatures()
+            if f.hasGeometry()
+        ]
+        if not shapes:
+            raise SurveyError(f"{where}: it has no polygons; expected the outline of a building.")
+        return shapely.union_all(
+            shapely.make_valid(shapely.force_2d(np.array(shapes, dtype=object)))
+        )
+
+
+def changes_table(
+    comparison: Comparison,
+    names: list[str],
+    rows: Maintained,
+    keep_frame: bool,
+    back: QgsCoordinateTransform | None,
+) -> Table:
+    """A row for each change, its outline where an update would write it."""
+    from scipy.stats import norm
+
+    from ..layers.table import make_table
+
+    old, new, changes = comparison.old, comparison.new, comparison.changes
+
+    def outline(row: Any) -> Any:
+        if row.new < 0 or row.action == "supersede":
+            return _multi(shapely.force_2d(shapely.from_wkb(rows.stored[row.old])))
+        shape = new.polygon[row.new]
+        if keep_frame and comparison.shift.significant:
+            shape = shapely.transform(shape, comparison.shift.inverse)
+        return _multi(_back(shape, back, f"ROOMS, room {new.id[row.new]}"))
+
+    def of(rooms: Any, k: int, value: Any, missing: Any = None) -> Any:
+        return value[k] if k >= 0 else missing
+
+    level = [int(of(old, r.old, old.level, of(new, r.new, new.level))) for r in changes]
+    columns = {
+        "change": [r.change for r in changes],
+        "action": [r.action for r in changes],
+        "accepted": [r.action not in ("keep", "none") for r in changes],
+        "group_no": [r.group for r in changes],
+        "old_id": [of(old, r.old, old.id) for r in changes],
+        "assigned_id": [name or None for name in names],
+        "new_room": [of(new, r.new, new.id) for r in changes],
+        "name": [of(old, r.old, old.name) or of(new, r.new, new.name, "") for r in changes],
+        "level": level,
+        "old_area_m2": [float(of(old, r.old, old.area_m2, np.nan)) for r in changes],
+        "new_area_m2": [float(of(new, r.new, new.area_m2, np.nan)) for r in changes],
+        "difference_m2": [r.difference_m2 for r in changes],
+        "sigma_difference_m2": [r.sigma_difference_m2 for r in changes],
+        "standardised": [r.standardised for r in changes],
+        "significant": [
+            None if np.isnan(r.standardised) else bool(abs(r.standardised) > norm.ppf(0.975))
+            for r in changes
+        ],
+        "offset_mm": [MM * r.offset_m for r in changes],
+        "tolerance_mm": [MM * r.tolerance_m for r in changes],
+        "moved_x_m": [r.moved_m[0] for r in changes],
+        "moved_y_m": [r.moved_m[1] for r in changes],
+        "sigma_edge_mm": [MM * float(of(new, r.new, new.sigma_edge_m, np.nan)) for r in changes],
+        "reason": [r.reason or None for r in changes],
+        "row_state": [of(rows, r.old, rows.state) for r in changes],
+    }
+    return make_table(schema.CHANGES, columns, [outline(r) for r in changes], [1] * len(changes))
+
+
+def findings_table(findings: list[Finding], back: QgsCoordinateTransform | None) -> Table:
+    """A row for each finding, where it is."""
+    from ..building.checks import NO_LEVEL
+    from ..layers.table import make_table
+
+    return make_table(
+        schema.LAYER_FINDINGS,
+        {
+            "check_name": [one.check for one in findings],
+            "rooms": [", ".join(one.rooms) for one in findings],
+            "finding": [one.sentence for one in findings],
+            "proposed_fix": [one.fix for one in findings],
+            "level": [None if one.level == NO_LEVEL else one.level for one in findings],
+        },
+        [_multi(_back(one.place, back, "FINDINGS")) for one in findings],
+        [1] * len(findings),
+    )
+
+
+def _back(shape: Any, back: QgsCoordinateTransform | None, where: str) -> Any:
+    if back is None:
+        return shape
+    geometry = QgsGeometry()
+    geometry.fromWkb(shapely.to_wkb(shape))
+    return shapely.from_wkb(bytes(moved(geometry, back, where).asWkb()))
+
+
+def _multi(shape: Any) -> Any:
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    return shapely.multipolygons(parts)

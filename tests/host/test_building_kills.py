@@ -1,0 +1,110 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""An update that is killed with SIGKILL at some instant leaves the old layer or the new one."""
+
+import hashlib
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import shapely
+
+sys.path.append(str(Path(__file__).resolve().parent))
+from building_layers import building_file, run_sql
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parent.parent
+ROOMS = 400
+KILLS = 10
+
+
+def started(kind, place):
+    child = subprocess.Popen(
+        [sys.executable, str(HERE / "update_in_a_process.py"), str(ROOT), kind, str(place)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd="/",
+    )
+    assert child.stdout.readline() == "ready\n", child.stderr.read()
+    return child
+
+
+def state_of(path):
+    """A digest of all rows of a GeoPackage's rooms and their history, and whether it is sound."""
+    # GDAL opens it first, as the next user would: that rolls a hot journal back.
+    (sound,) = run_sql(path, "PRAGMA integrity_check")
+    assert sound == ("ok",)
+    with sqlite3.connect(path) as database:
+        rows = database.execute("SELECT * FROM raeume ORDER BY fid").fetchall()
+        there = database.execute(
+            "SELECT count(*) FROM sqlite_master WHERE name = 'raeume_history'"
+        ).fetchone()[0]
+        old = database.execute("SELECT nummer FROM raeume_history").fetchall() if there else []
+        indexed = database.execute("SELECT count(*) FROM rtree_raeume_geom").fetchone()[0]
+    assert indexed == len(rows)
+    return hashlib.sha256(repr((rows, old)).encode()).hexdigest()
+
+
+def test_a_geopackage_is_old_or_new_after_every_kill(tmp_path, qgis_app):
+    rooms = {
+        f"{i:04d}": shapely.box(5 * (i % 20), 5 * (i // 20), 5 * (i % 20) + 4, 5 * (i // 20) + 4)
+        for i in range(ROOMS)
+    }
+    clean = tmp_path / "clean.gpkg"
+    building_file(clean, rooms)
+    whole = tmp_path / "whole.gpkg"
+    shutil.copy(clean, whole)
+    begun = time.monotonic()
+    child = started("gpkg", whole)
+    begun = time.monotonic()
+    assert child.communicate()[0] == "done\n"
+    lasts = time.monotonic() - begun
+    old, new = state_of(clean), state_of(whole)
+    assert old != new
+    luck = random.Random(8)
+    found = []
+    for number in range(KILLS):
+        path = tmp_path / f"{number}.gpkg"
+        shutil.copy(clean, path)
+        child = started("gpkg", path)
+        time.sleep(luck.uniform(0.0, 1.1 * lasts))
+        child.send_signal(signal.SIGKILL)
+        said = child.communicate()[0]
+        found.append(state_of(path))
+        assert found[-1] in (old, new)
+        # What was told as done is there.
+        assert found[-1] == new or said == ""
+    assert old in found, "no kill came before the commit"
+
+
+def test_a_journal_left_behind_is_rolled_back(tmp_path, qgis_app):
+    """Killed while changes lie in the file already: SQLite's cache is made small, so that it spills
+    into the file long before the commit."""
+    path = tmp_path / "b.gpkg"
+    building_file(path)
+    before = state_of(path)
+    script = (
+        "import sqlite3, sys, time\n"
+        "d = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
+        "d.execute('PRAGMA cache_size = 1')\n"
+        "d.execute('BEGIN IMMEDIATE')\n"
+        "d.execute('CREATE TABLE filler (x)')\n"
+        "d.execute('UPDATE raeume SET nutzung = hex(randomblob(3000))')\n"
+        "for i in range(200):\n"
+        "    d.execute('INSERT INTO filler VALUES (randomblob(3000))')\n"
+        "print('spilt', flush=True)\n"
+        "time.sleep(60)\n"
+    )
+    child = subprocess.Popen(
+        [sys.executable, "-c", script, str(path)], stdout=subprocess.PIPE, text=True
+    )
+    assert child.stdout.readline() == "spilt\n"
+    child.kill()
+    child.wait()
+    assert path.with_name("b.gpkg-journal").exists()
+    assert state_of(path) == before
