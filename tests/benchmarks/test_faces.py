@@ -3,7 +3,8 @@
 same bare captures in the same run.
 
 A straight face is linear in 1 / r = a cos + b sin, so scikit-learn's RANSACRegressor fits it as it
-comes; the face's readings are taken out and the rest is fitted again.
+comes; the face's readings are taken out and the rest is fitted again. The other peer is shapely's
+Douglas-Peucker simplification of the ring, with every piece fitted again.
 """
 
 import sys
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from roomtie.processing.angles import turn
 from roomtie.processing.captures.face_model import End
 from roomtie.processing.captures.faces import fit_faces
@@ -85,7 +87,27 @@ def ransac(capture):
     return np.array(lines)
 
 
-@pytest.mark.parametrize("method", [ours, ransac], ids=["here", "scikit-learn RANSAC"])
+def simplified(capture):
+    """Douglas-Peucker at 20 mm (shapely), every piece fitted again by total least squares."""
+    xy = capture.xy_m[capture.usable_ring]
+    kept = np.asarray(shapely.LineString(xy).simplify(0.02).coords)
+    at = np.flatnonzero((xy[:, None] == kept[None]).all(axis=2).any(axis=1))
+    lines = []
+    for first, last in zip(at[:-1], at[1:]):
+        if last - first < 5:
+            continue
+        inner = xy[first + 1 : last]
+        centre = inner.mean(axis=0)
+        normal = np.linalg.svd(inner - centre, full_matrices=False)[2][1]
+        lines.append([*normal, normal @ centre])
+    return np.array(lines)
+
+
+@pytest.mark.parametrize(
+    "method",
+    [ours, simplified, ransac],
+    ids=["here", "shapely simplify, refitted", "scikit-learn RANSAC"],
+)
 def test_faces_of_a_bare_capture(benchmark, captures, method):
     if method is ransac:
         pytest.importorskip("sklearn", reason="scikit-learn is the peer")
