@@ -209,9 +209,9 @@ def _as_faces(
     used = label >= 0
     owner = label[used]
     t = np.einsum("ij,ij->i", lines.direction[owner], ring.xy_m[used] - lines.centre_m[owner])
-    span = np.stack([np.full(count, np.inf), np.full(count, -np.inf)])
-    np.minimum.at(span[0], owner, t)
-    np.maximum.at(span[1], owner, t)
+    # The labels ascend in scan order.
+    first = np.searchsorted(owner, np.arange(count))
+    span = np.stack([np.minimum.reduceat(t, first), np.maximum.reduceat(t, first)])
     squares = np.bincount(owner, np.square(standardised[used]), minlength=count)
     face_of_reading = np.full(len(capture), -1, dtype=np.int64)
     face_of_reading[ring.at] = label

@@ -28,10 +28,9 @@ def end_kinds(
     order with their faces ``label (n,)`` (-1: none)."""
     n, count = len(label), len(lines.weight)
     place = np.flatnonzero(label >= 0)
-    first = np.full(count, n)
-    last = np.full(count, -1)
-    np.minimum.at(first, label[place], place)
-    np.maximum.at(last, label[place], place)
+    # The labels ascend in scan order.
+    first = place[np.searchsorted(label[place], np.arange(count))]
+    last = place[np.searchsorted(label[place], np.arange(count), side="right") - 1]
     kinds = np.empty((count, 2), dtype=np.int64)
     ends = lines.centre_m[:, None, :] + span_m[:, :, None] * lines.direction[:, None, :]
     for side, (own, step) in enumerate(((first, -1), (last, 1))):
