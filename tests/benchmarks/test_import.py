@@ -102,7 +102,9 @@ def test_import_of_a_folder(benchmark, provider, folder, tmp_path):
         for path in [*outputs.values(), tmp_path / "peer.gpkg"]:
             Path(path).unlink(missing_ok=True)
 
+    start = time.process_time()
     ours()  # makes the rows for the peer, and imports what is imported once
+    first = time.process_time() - start
     layer = QgsVectorLayer(outputs["READINGS"], "readings", "ogr")
     assert layer.featureCount() == CAPTURES * READINGS
     text = tmp_path / "rows.csv"
@@ -128,4 +130,8 @@ def test_import_of_a_folder(benchmark, provider, folder, tmp_path):
     benchmark.extra_info["delimited text, s"] = min(peers)
     ratio = benchmark.stats["min"] / min(peers)
     benchmark.extra_info["ratio to the host's delimited text"] = ratio
-    assert ratio <= 1.0
+    benchmark.extra_info["ratio of the first import"] = first / min(peers)
+    # Measured: 0.57 to 0.66, first imports as well. Other work on the machine moves either time by a
+    # fifth.
+    assert ratio <= 0.85
+    assert first <= min(peers)
