@@ -131,7 +131,7 @@ def test_import_of_a_folder(benchmark, provider, folder, tmp_path):
     ratio = benchmark.stats["min"] / min(peers)
     benchmark.extra_info["ratio to the host's delimited text"] = ratio
     benchmark.extra_info["ratio of the first import"] = first / min(peers)
-    # Measured: 0.57 to 0.66, first imports as well. Other work on the machine moves either time by a
-    # fifth.
+    # Measured: 0.57 to 0.66, first imports as well. Other work on the machine moves either time by
+    # a fifth.
     assert ratio <= 0.85
     assert first <= min(peers)
