@@ -13,6 +13,7 @@ from scipy.stats import chi2, norm
 from .model import MOVED, RESHAPED, STRAIGHT_M, UNCHANGED, RoomSet
 
 DENSER = 0.25
+MOVED_LEAVES = 1.0 / 3.0
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,9 @@ def judged(old: RoomSet, i: int, new: RoomSet, j: int, confidence: float) -> Pai
         change = UNCHANGED
     else:
         moved = shapely.transform(a, lambda xy: xy + step[0])
-        alike = same_area and _offset(moved, b) <= tolerance
+        left = _offset(moved, b)
+        # A room with one wall moved fits half as badly when it is laid on its new middle.
+        alike = same_area and left <= min(tolerance, offset * MOVED_LEAVES)
         change = MOVED if alike else RESHAPED
     return Pair(change, gap, sigma_gap, offset, tolerance, (float(step[0, 0]), float(step[0, 1])))
 

@@ -15,7 +15,7 @@ from .classes import judged
 from .composed import merged_rows, split_rows
 from .elsewhere import moved_away
 from .extent import surveyed
-from .matching import SHARED, Group, Matching, covered, matched
+from .matching import SHARED, Group, Matching, covered, is_clear, matched
 from .model import (
     INSERT,
     KEEP,
@@ -92,7 +92,8 @@ def compare(
     matching = matched(a, b)
     rows, alone = _rows(a, b, matching, options, progress.part(0.4, 0.9))
     rows, alone = moved_away(rows, alone, a, b, options.confidence)
-    last, left_alone = _ended(alone, a, b, matching, options)
+    fresh = {row.new for group in rows for row in group if row.change == NEW}
+    last, left_alone = _ended(alone, fresh, a, b, matching, options)
     numbered = [
         replace(row, group=number + 1)
         for number, rows_of_group in enumerate(_sorted([*rows, *last], a, b))
@@ -162,8 +163,7 @@ def _of_group(
     if len(group.new) == 1:
         return merged_rows(a, b, group, matching)
     # A wall that moved far: still one new room for each old one.
-    whole = len(group.pairs) == len(group.old) == len(group.new)
-    if whole and all(matching.both[pair] >= SHARED for pair in group.pairs):
+    if is_clear(group, matching.both):
         return [_pair(a, i, b, j, matching, options) for i, j in group.pairs]
     return _unresolved(
         group, f"{len(group.old)} old and {len(group.new)} new rooms overlap crosswise"
@@ -217,14 +217,25 @@ def _doubted(rows: list[Change], a: RoomSet, b: RoomSet) -> list[Change]:
 
 
 def _ended(
-    alone: list[int], a: RoomSet, b: RoomSet, matching: Matching, options: Options
+    alone: list[int],
+    fresh: set[int],
+    a: RoomSet,
+    b: RoomSet,
+    matching: Matching,
+    options: Options,
 ) -> tuple[list[list[Change]], list[int]]:
     """Old rooms without a new one: gone where the survey shows it, else for a person to decide."""
+    found = matching.overlaps
+    shared = (found.of_old > MUCH) & np.isin(found.new, sorted(fresh))
+    heirs = set(found.old[shared].tolist())
     cover = covered(len(a), matching.overlaps.old, matching.overlaps.of_old)
     inside = surveyed(a, b, alone, options.footprint)
     rows, outside = [], []
     for i in alone:
-        if cover[i] > 0.5:
+        if i in heirs:
+            why = "its ground is shared by new rooms, none of which has most of it"
+            rows.append([Change(UNRESOLVED, NOTHING, 0, i, reason=why)])
+        elif cover[i] > 0.5:
             rows.append([Change(REMOVED, SUPERSEDE, 0, i, reason="its ground went to other rooms")])
         elif options.complete and inside[i] != "outside":
             rows.append([Change(REMOVED, SUPERSEDE, 0, i, reason="no new room stands there")])

@@ -11,8 +11,11 @@ from __future__ import annotations
 import shapely
 
 from .classes import difference
-from .matching import MOSTLY, Group, Matching
+from .matching import Group, Matching
 from .model import INSERT, MERGED, NOTHING, REPLACE, SPLIT, SUPERSEDE, UNRESOLVED, Change, RoomSet
+
+WHOLE = 0.7
+"""The parts of a split or merger share at least this of what old and new rooms cover together."""
 
 
 def split_rows(a: RoomSet, b: RoomSet, group: Group, matching: Matching) -> list[Change]:
@@ -25,8 +28,9 @@ def split_rows(a: RoomSet, b: RoomSet, group: Group, matching: Matching) -> list
     common = sum(
         float(shapely.area(shapely.intersection(a.polygon[i], b.polygon[j]))) for j in group.new
     )
-    whole = common > MOSTLY * size
-    why = "" if whole else f"the new rooms cover only {common / size:.0%} of the old one"
+    share_of_all = _share(common, size, float(shapely.area(b.polygon[list(group.new)]).sum()))
+    whole = share_of_all >= WHOLE
+    why = "" if whole else f"only {share_of_all:.0%} of the ground of all is common"
     return [
         Change(
             SPLIT if whole else UNRESOLVED,
@@ -52,8 +56,9 @@ def merged_rows(a: RoomSet, b: RoomSet, group: Group, matching: Matching) -> lis
     common = sum(
         float(shapely.area(shapely.intersection(a.polygon[i], b.polygon[j]))) for i in group.old
     )
-    whole = common > MOSTLY * size
-    why = "" if whole else f"the old rooms cover only {common / size:.0%} of the new one"
+    share_of_all = _share(common, size, float(shapely.area(a.polygon[list(group.old)]).sum()))
+    whole = share_of_all >= WHOLE
+    why = "" if whole else f"only {share_of_all:.0%} of the ground of all is common"
     return [
         Change(
             MERGED if whole else UNRESOLVED,
@@ -67,6 +72,10 @@ def merged_rows(a: RoomSet, b: RoomSet, group: Group, matching: Matching) -> lis
         )
         for i in sorted(group.old, key=lambda i: (i != first, i))
     ]
+
+
+def _share(common: float, one: float, others: float) -> float:
+    return common / (one + others - common)
 
 
 def _rank(rooms: RoomSet, k: int, share: float, name: str) -> tuple[float, bool, float, float]:

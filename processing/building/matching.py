@@ -20,8 +20,9 @@ from .model import RoomSet
 from .overlap import Overlaps, overlaps
 
 MOSTLY = 0.5
-SHARED = 1.0 / 3.0
-"""Two rooms of one size that share half of each share a third of what both cover."""
+SHARED = 1.0 / 3.0 + 1e-6
+"""Two rooms of one size that share half of each share a third of what both cover: not enough."""
+CLEARLY = 1.1
 LITTLE = 0.1
 
 
@@ -89,6 +90,19 @@ def assigned(n_old: int, n_new: int, found: Overlaps) -> list[tuple[int, int]]:
             if gain[a, b] > 0.0:
                 pairs.append((int(rows[a]), int(columns[b])))
     return pairs
+
+
+def is_clear(group: Group, both: dict[tuple[int, int], float]) -> bool:
+    """Whether every room of a group has one partner, with which it shares enough, and clearly more
+    than with any other."""
+    if not len(group.pairs) == len(group.old) == len(group.new):
+        return False
+    for i, j in group.pairs:
+        rivals = [both.get((i, k), 0.0) for k in group.new if k != j]
+        rivals += [both.get((k, j), 0.0) for k in group.old if k != i]
+        if both[i, j] < max(SHARED, CLEARLY * max(rivals, default=0.0)):
+            return False
+    return True
 
 
 def covered(rooms: int, index: Ints, share: np.ndarray) -> np.ndarray:

@@ -2,6 +2,7 @@
 """An update that is killed with SIGKILL at some instant leaves the old layer or the new one."""
 
 import hashlib
+import os
 import random
 import shutil
 import signal
@@ -22,13 +23,14 @@ ROOMS = 400
 KILLS = 10
 
 
-def started(kind, place):
+def started(kind, place, **environment):
     child = subprocess.Popen(
         [sys.executable, str(HERE / "update_in_a_process.py"), str(ROOT), kind, str(place)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         cwd="/",
+        env={**os.environ, **environment},
     )
     assert child.stdout.readline() == "ready\n", child.stderr.read()
     return child
@@ -67,44 +69,19 @@ def test_a_geopackage_is_old_or_new_after_every_kill(tmp_path, qgis_app):
     old, new = state_of(clean), state_of(whole)
     assert old != new
     luck = random.Random(8)
-    found = []
+    found, journals = [], 0
     for number in range(KILLS):
         path = tmp_path / f"{number}.gpkg"
         shutil.copy(clean, path)
-        child = started("gpkg", path)
+        # A small cache spills into the file long before the commit, as a large update would.
+        child = started("gpkg", path, OGR_SQLITE_PRAGMA="cache_size=5")
         time.sleep(luck.uniform(0.0, 1.1 * lasts))
         child.send_signal(signal.SIGKILL)
         said = child.communicate()[0]
+        journals += path.with_name(f"{number}.gpkg-journal").exists()
         found.append(state_of(path))
         assert found[-1] in (old, new)
         # What was told as done is there.
         assert found[-1] == new or said == ""
     assert old in found, "no kill came before the commit"
-
-
-def test_a_journal_left_behind_is_rolled_back(tmp_path, qgis_app):
-    """Killed while changes lie in the file already: SQLite's cache is made small, so that it spills
-    into the file long before the commit."""
-    path = tmp_path / "b.gpkg"
-    building_file(path)
-    before = state_of(path)
-    script = (
-        "import sqlite3, sys, time\n"
-        "d = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
-        "d.execute('PRAGMA cache_size = 1')\n"
-        "d.execute('BEGIN IMMEDIATE')\n"
-        "d.execute('CREATE TABLE filler (x)')\n"
-        "d.execute('UPDATE raeume SET nutzung = hex(randomblob(3000))')\n"
-        "for i in range(200):\n"
-        "    d.execute('INSERT INTO filler VALUES (randomblob(3000))')\n"
-        "print('spilt', flush=True)\n"
-        "time.sleep(60)\n"
-    )
-    child = subprocess.Popen(
-        [sys.executable, "-c", script, str(path)], stdout=subprocess.PIPE, text=True
-    )
-    assert child.stdout.readline() == "spilt\n"
-    child.kill()
-    child.wait()
-    assert path.with_name("b.gpkg-journal").exists()
-    assert state_of(path) == before
+    assert journals, "no kill left a journal to roll back"

@@ -27,7 +27,7 @@ def data(run, tmp_path):
 
     def compare(building, **more):
         rooms = more.pop("ROOMS", None) or rooms_file(tmp_path / "rooms.gpkg", more.pop("new", NEW))
-        result = run(
+        return run(
             "comparebuildinglayer",
             ROOMS=rooms,
             BUILDING=building,
@@ -35,7 +35,6 @@ def data(run, tmp_path):
             OUTPUT_HTML=str(tmp_path / "compared.html"),
             **{**FIELDS, **more},
         )
-        return result
 
     def update(building, **more):
         given = {
@@ -68,7 +67,7 @@ def rows_of(uri):
 
 def content(path, table="raeume"):
     with sqlite3.connect(path) as database:
-        return database.execute(f"SELECT * FROM {table} ORDER BY 1").fetchall()  # noqa: S608
+        return database.execute(f"SELECT * FROM {table} ORDER BY 1").fetchall()
 
 
 def area_of(rows, name):
@@ -124,9 +123,9 @@ def test_the_layer_may_lie_in_any_coordinate_system(data, epsg):
 
     moved = {name: there(shape) for name, shape in OLD.items()}
     path = data.folder / "b.gpkg"
-    uri = building_file(path, {n: s for n, s in OLD.items()})
+    uri = building_file(path)
     # Written by hand, so that the coordinates are those of the other system.
-    from building_layers import _layer  # noqa: PLC2701
+    from building_layers import _layer
     from osgeo import ogr
 
     path.unlink()
@@ -284,14 +283,14 @@ def test_a_refusing_trigger_leaves_everything_as_it_was(data):
     )
     data.compare(uri)
     whole = content(path)
-    with pytest.raises(QgsProcessingException, match="refused a change: .*frozen"):
+    with pytest.raises(QgsProcessingException, match=r"refused a change: .*frozen"):
         data.update(uri)
     assert content(path) == whole and not (data.folder / "undo.json").exists()
 
 
 def test_a_shift_of_the_layer_is_told_as_one(data):
     moved = {n: shapely.transform(s, lambda xy: xy + [0.8, -0.3]) for n, s in OLD.items()}
-    new = {n: s for n, s in OLD.items()}
+    new = dict(OLD)
     uri = building_file(data.folder / "b.gpkg", moved)
     result = data.compare(uri, new=new, CHANGES="memory:")
     assert {f["change"] for f in result["CHANGES"].getFeatures()} == {"unchanged"}
