@@ -103,7 +103,7 @@ class Storey:
         solid = self.solid
         parts = getattr(solid, "geoms", [solid])
         rings = [r for part in parts for r in (orient(part).exterior, *orient(part).interiors)]
-        faces = np.concatenate([_straightened(np.asarray(r.coords)[:-1]) for r in rings]).round(9)
+        faces = np.concatenate([straightened(np.asarray(r.coords)[:-1]) for r in rings]).round(9)
         return faces[np.lexsort(faces.reshape(-1, 4).T)]
 
     def room_at(self, x: float, y: float) -> str:
@@ -111,7 +111,7 @@ class Storey:
         return next((r.name for r in self.rooms if r.polygon.contains(Point(x, y))), "")
 
 
-def _straightened(ring: Floats) -> Floats:
+def straightened(ring: Floats) -> Floats:
     """Segments ``(S, 2, 2)`` of a ring ``(n, 2)`` without the nodes that lie within its sides."""
     before, after = ring - np.roll(ring, 1, 0), np.roll(ring, -1, 0) - ring
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]

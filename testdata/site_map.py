@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from building import STOREYS, XY, Floats
+from building import STOREYS, XY, Floats, straightened
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
@@ -65,7 +65,7 @@ def _outline() -> Floats:
     whole = unary_union([storey.outline for storey in STOREYS])
     if isinstance(whole, MultiPolygon):
         raise ValueError("the storeys do not hang together")
-    ring = np.asarray(orient(whole.simplify(1e-6)).exterior.coords)[:-1]
+    ring = straightened(np.asarray(orient(whole).exterior.coords)[:-1])[:, 0]
     # No release of the geometry library may change where the ring begins.
     return np.roll(ring, -int(np.lexsort(ring.round(6).T)[0]), axis=0)
 
