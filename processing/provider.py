@@ -13,6 +13,7 @@ from .algorithms.build_rooms import BuildRooms
 from .algorithms.captures_from_points import CapturesFromPoints
 from .algorithms.compare_building_layer import CompareBuildingLayer
 from .algorithms.compare_distances import CompareDistances
+from .algorithms.export_drawing import ExportDrawing
 from .algorithms.extract_walls import ExtractWalls
 from .algorithms.georeference_plan import GeoreferencePlan
 from .algorithms.import_captures import ImportCaptures
@@ -30,6 +31,7 @@ ALGORITHMS = (
     PlanFromCaptures,
     CompareBuildingLayer,
     UpdateBuildingLayer,
+    ExportDrawing,
 )
 
 
