@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import STRtree, linestrings
+from shapely import STRtree, linestrings, points
 
 from ..angles import Floats
 from ..captures.model import Ints
@@ -75,7 +75,9 @@ class Pieces:
 
     def backed_near(self, start_m: Floats, end_m: Floats, reach_m: float) -> Ints:
         """The backed pieces within a reach of the line between two points, in order."""
-        line = linestrings(np.stack([start_m, end_m]))
+        # GEOS 3.13 finds nothing near a line of no length.
+        alike = np.array_equal(start_m, end_m)
+        line = points(start_m) if alike else linestrings(np.stack([start_m, end_m]))
         return self.backed[np.sort(self._tree.query(line, predicate="dwithin", distance=reach_m))]
 
 
