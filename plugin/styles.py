@@ -67,6 +67,8 @@ def style_layer(layer: QgsVectorLayer, rotations: dict[int, float] | None = None
         _style_ties(layer)
     elif "slope_distance_m" in fields:
         _style_readings(layer)
+    elif "row_state" in fields:
+        _style_changes(layer)
 
 
 def _colour(name: str, alpha: int = 255) -> str:
@@ -256,6 +258,32 @@ def _style_taped(layer: QgsVectorLayer) -> None:
     words = "format_number(\"taped_m\", 3) || ' (' || format_number(\"difference_mm\", 0) || ' mm)'"
     settings = _labels(words, _text(7.0, INK), 0.5)
     settings.placement = QgsPalLayerSettings.Placement.Line
+    _set_labels(layer, [(settings, "", (0.0, 0.0))])
+
+
+CHANGE_COLOURS = {
+    "unchanged": "#e4e8ea",
+    "reshaped": "#e8b04b",
+    "moved": "#7fb2d8",
+    "split": "#b48ac0",
+    "merged": "#6fb08a",
+    "new": "#3f7cac",
+    "removed": "#c9553d",
+    "unresolved": "#f3e26b",
+}
+
+
+def _style_changes(layer: QgsVectorLayer) -> None:
+    rules = []
+    for change, colour in CHANGE_COLOURS.items():
+        fill = QgsFillSymbol.createSimple(
+            {"color": _colour(colour, 190), "outline_color": _colour(INK), "outline_width": "0.25"}
+        )
+        rules.append(_rule(fill, f"\"change\" = '{change}'", change.capitalize()))
+    _set_rules(layer, rules)
+    settings = _labels('coalesce("assigned_id", "old_id")', _text(8.0, INK))
+    settings.placement = QgsPalLayerSettings.Placement.Horizontal
+    settings.centroidInside = True
     _set_labels(layer, [(settings, "", (0.0, 0.0))])
 
 
