@@ -142,6 +142,7 @@ def test_other_files_than_profiles_are_refused(run, store, hall, tmp_path):
 
 
 def test_the_command_line_reads_by_a_file_and_by_a_kept_profile(host_process, hall, tmp_path):
+    import pygeomag
     import shapely
     from qgis.PyQt.QtCore import QSettings
     from roomtie.processing.algorithms.profile_store import KEY
@@ -158,12 +159,13 @@ def test_the_command_line_reads_by_a_file_and_by_a_kept_profile(host_process, ha
     settings.sync()
     file = tmp_path / "by file.json"
     file.write_text(text_of(described(name="by file")), encoding="utf-8")
-    packages = Path(shapely.__file__).parents[1]
+    # The one may be the host's own, the other of the environment.
+    packages = [Path(module.__file__).parents[1] for module in (pygeomag, shapely)]
     for arguments, name in (((), "head"), ((f"PROFILE={file}",), "by file")):
         result = host_process(
             home,
             *("run", "roomtie:importcaptures", "--", f"INPUT={hall}", *arguments),
             f"STATIONS={tmp_path / 'stations.gpkg'}",
-            python_path=[packages],
+            python_path=packages,
         )
         assert f"Read as the profile '{name}' says: hall.txt." in result.stdout
