@@ -27,6 +27,7 @@ ACTIONS = (
     ("comparedistances", "Compare with taped distances…", "tape.svg"),
     ("comparebuildinglayer", "Compare with building layer…", "compare.svg"),
     ("updatebuildinglayer", "Update building layer…", "update.svg"),
+    ("plansheet", "Plan sheet…", "sheet.svg"),
     ("exportdrawing", "Export drawing…", "drawing.svg"),
 )
 

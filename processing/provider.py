@@ -18,6 +18,7 @@ from .algorithms.extract_walls import ExtractWalls
 from .algorithms.georeference_plan import GeoreferencePlan
 from .algorithms.import_captures import ImportCaptures
 from .algorithms.plan_from_captures import PlanFromCaptures
+from .algorithms.plan_sheet import PlanSheet
 from .algorithms.update_building_layer import UpdateBuildingLayer
 
 ALGORITHMS = (
@@ -31,6 +32,7 @@ ALGORITHMS = (
     PlanFromCaptures,
     CompareBuildingLayer,
     UpdateBuildingLayer,
+    PlanSheet,
     ExportDrawing,
 )
 

@@ -52,6 +52,10 @@ class PlanFile:
     frame: PlanFrame
     georeferenced: bool
 
+    def open_layer(self, name: str) -> QgsVectorLayer | None:
+        """A layer of the file, anew; None where it has none of that name."""
+        return _layer(self.path, name)
+
     def in_plan(self) -> PlanContents:
         """The contents in plan coordinates."""
         contents = self._moved(self.frame.to_plan, units_per_m=1.0, axis_deg=0.0)

@@ -58,8 +58,8 @@ class PlanContents:
     """A plan: its layers, where it lies and how well.
 
     `units_per_m` is the length of a metre on the ground in drawing units, the combined scale factor
-    included; `axis_deg` the azimuth of plan north from the drawing's +y, clockwise. `local` says that
-    the coordinates are those of the plan, although it has a place in `crs`.
+    included; `axis_deg` the azimuth of plan north from the drawing's +y, clockwise. `local` says
+    that the coordinates are those of the plan, although it has a place in `crs`.
     """
 
     job: str
