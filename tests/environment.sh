@@ -35,11 +35,13 @@ as_root() {
 # older; of the wheels, those of shapely 2.0 carry GEOS 3.11.
 on_debian_12() { [ "$(. /etc/os-release && echo "${VERSION_ID:-}")" = 12 ]; }
 
+# install_host PACKAGES... : the host, and what else is named
 install_host() {
   local wanted=(
     qgis python3-qgis qgis-providers
     python3-numpy python3-scipy python3-pyproj python3-venv python3-pip
     fonts-dejavu-core
+    "$@"
   )
   on_debian_12 || wanted+=(python3-shapely)
   local missing=() package

@@ -208,6 +208,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         context: QgsProcessingContext,
     ) -> dict[str, Any]:
         from ..layers.maintained.edits import Editor, Rules, undo_text
+        from ..layers.maintained.session import CommitUnknown
 
         named = hashlib.sha256("".join([on, *sorted(plan.state.values())]).encode())
         rules = Rules(profile.id, on, named.hexdigest()[:16], profile.valid_to)
@@ -226,6 +227,8 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
                     _written(kept, undo_text(session, rules, editor.steps))
         except _OnlyTried:
             return {}
+        except CommitUnknown:
+            raise
         except BaseException:
             if kept is not None:
                 with suppress(OSError):

@@ -15,7 +15,7 @@ from qgis.core import QgsProcessingException, QgsVectorLayer
 sys.path.append(str(Path(__file__).resolve().parent))
 from building_layers import OLD, at_place, rooms_file
 from postgis_server import Server, programs
-from test_building_kills import started
+from test_building_kills import KILLS, started
 
 if programs() is None:
     pytest.skip(
@@ -203,7 +203,7 @@ def test_killed_in_the_middle_the_table_is_old_or_new(server, of_server):
     new = server.sql(content)
     luck = random.Random(80 + of_server)
     found = []
-    for _ in range(3 if of_server else 6):
+    for _ in range(KILLS // 3 if of_server else KILLS // 2):
         fill(server, rooms)
         child = started("postgres", server.connection)
         time.sleep(luck.uniform(0.0, 1.1 * lasts))
@@ -216,4 +216,5 @@ def test_killed_in_the_middle_the_table_is_old_or_new(server, of_server):
         found.append("old" if state == old else "new" if state == new else "torn")
         assert found[-1] != "torn"
         assert found[-1] == "new" or said == ""
+    print(f"{len(found)} kills: {found.count('old')} old, {found.count('new')} new")
     assert "old" in found, "no kill came before the commit"

@@ -11,7 +11,7 @@ import psycopg2
 import shapely
 
 from ...errors import SurveyError
-from .session import Reference, Session, TableInfo, quoted
+from .session import CommitUnknown, Reference, Session, TableInfo, quoted
 
 LITERAL = re.compile(r"NULL|'(?:[^'\\]|'')*'|E'(?:[^'\\]|''|\\\\)*'")
 WAIT_MS = 5000
@@ -121,7 +121,15 @@ class PostgresSession(Session):
                 raise
 
     def commit(self) -> None:
-        self.run("COMMIT")
+        try:
+            self.cursor.execute("COMMIT")
+        except (psycopg2.OperationalError, psycopg2.InterfaceError) as error:
+            raise CommitUnknown(
+                f"{self.where}: the connection was lost at the commit, so that the layer is either "
+                "as before or updated as a whole; look which, and keep the undo file if it is."
+            ) from error
+        except psycopg2.Error as error:
+            raise self._refused(error) from error
 
     def rollback(self) -> None:
         try:

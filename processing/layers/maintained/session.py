@@ -14,6 +14,10 @@ from dataclasses import dataclass
 from ...errors import SurveyError
 
 
+class CommitUnknown(SurveyError):
+    """The connection was lost while the commit was under way: it may have come through."""
+
+
 @dataclass(frozen=True)
 class Reference:
     """A foreign key of another table that reacts when a row goes: it takes its own rows along, or
