@@ -153,7 +153,9 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         if has_transactions(layer):
             session = open_session(layer)
             try:
-                result = self._updated(session, plan, profile, on, dry, parameters, context)
+                result = self._updated(
+                    session, plan, profile, on, dry, parameters, context, progress.part(0.3, 0.9)
+                )
             finally:
                 session.close()
         else:
@@ -206,6 +208,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         dry: bool,
         parameters: dict[str, Any],
         context: QgsProcessingContext,
+        progress: Progress,
     ) -> dict[str, Any]:
         from ..layers.maintained.edits import Editor, Rules, undo_text
         from ..layers.maintained.session import CommitUnknown
@@ -218,7 +221,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
             with session.transaction([*plan.state], profile.id):
                 check_states(self._layer, profile, plan.state)
                 editor = Editor(session, rules)
-                editor.make(plan.edits)
+                editor.make(plan.edits, progress)
                 if dry:
                     raise _OnlyTried
                 if undo:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ...errors import SurveyError
+from ...progress import SILENT, Progress
 from .session import Session, as_id, quoted
 
 SCHEMA, VERSION = "roomtie-undo", 1
@@ -57,9 +58,10 @@ class Editor:
         ):
             self.keys.setdefault(as_id(own), []).append(str(key))
 
-    def make(self, edits: Sequence[Edit]) -> None:
+    def make(self, edits: Sequence[Edit], progress: Progress = SILENT) -> None:
         """All edits: first rooms that end, which may free what new ones take."""
-        for edit in sorted(edits, key=lambda e: ("supersede", "replace", "insert").index(e.do)):
+        order = sorted(edits, key=lambda e: ("supersede", "replace", "insert").index(e.do))
+        for edit in progress.over(order):
             {"supersede": self._end, "replace": self._replace, "insert": self._insert}[edit.do](
                 edit
             )
