@@ -18,7 +18,7 @@ from ..progress import SILENT, Progress
 from .connect_coarse import CoarseConnector
 from .connect_groups import Groups
 from .connect_judge import Judge
-from .connect_merge import Merger
+from .connect_merge import SURE_NATS, Merger
 from .connect_overlaps import OverlapTie
 from .connect_readings import ReadingsConnector
 from .matching import Hypotheses, Prior, match
@@ -82,11 +82,12 @@ class Connector:
             step = progress.part(0.8 * number / len(rounds), 0.8 * (number + 1) / len(rounds))
             left = some.left(self.groups.group)
             merger.add(self._matched(left, step.part(0.0, 0.75), trust_compass=True))
-            merger.join(step.part(0.75, 1.0))
+            # A rival may be among the pairs still to come, or behind a bent compass.
+            merger.join(step.part(0.75, 1.0), SURE_NATS)
         bent = self._bent(pairs)
         if bent:
             merger.add(self._matched(bent, progress.part(0.8, 0.95), trust_compass=False))
-            merger.join(progress.part(0.95, 1.0))
+        merger.join(progress.part(0.95, 1.0))
         self._note(merger)
         return merger.scatter
 

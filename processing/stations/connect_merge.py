@@ -36,6 +36,13 @@ LEAST_NATS, LEAST_LEAD, ALONE_NATS = 5.0, 4.0, 8.0
 no other stands by. Chosen on simulated buildings of rooms built alike and not, so that no join
 there was wrong."""
 
+FEW_WALLS, FEW_NATS, FEW_ALONE_NATS = 3, 7.5, 12.0
+"""Two rooms of one width agree in so few walls as finely as one room does with itself: evidence of
+so few must be this much, and for two captures that no other stands by."""
+
+SURE_NATS = 14.0
+"""With less, a join waits until every pair has been looked at, also past its compass."""
+
 RULED_NATS, RULED_LEAD = 2.5, 20.0
 """What is enough where every other pose is ruled out so clearly."""
 
@@ -68,8 +75,9 @@ _Key = tuple[tuple[int, ...], tuple[int, ...]]
 @dataclass(frozen=True, eq=False)
 class Join:
     """The likeliest pose of a group in another's frame: `nats` of evidence, `lead` over the next
-    other pose (or over none), the nats of that, `rival`; the two stations nearest to each other and
-    how they lie, once it is made or given up."""
+    other pose (or over none), the nats of that, `rival`; how many `walls` are common and what the
+    captures say `against` it, nats not negative; the two stations nearest to each other and how
+    they lie, once it is made or given up."""
 
     first: int
     second: int
@@ -77,6 +85,8 @@ class Join:
     nats: float
     lead: float
     rival: float
+    walls: int = 0
+    against: float = 0.0
 
     stations: tuple[int, int] = (-1, -1)
     relative: Floats = field(default_factory=lambda: np.zeros(3))
@@ -139,25 +149,27 @@ class Merger:
         factor = float(np.sqrt(np.quantile(told, 0.25))) if told else 1.0
         return min(factor, LARGEST_SCATTER) if factor > LEAST_SCATTER else 1.0
 
-    def join(self, progress: Progress = SILENT) -> None:
-        """Join groups, likeliest first, until nothing is clear any more."""
+    def join(self, progress: Progress = SILENT, least: float = RULED_NATS) -> None:
+        """Join groups, likeliest first, until nothing of `least` nats is clear any more."""
         start = len(self.groups.leaders())
         while True:
             done = (start - len(self.groups.leaders())) / max(start, 1)
             progress.at(done)
-            best = self._clearest(progress, done)
+            best = self._clearest(progress, done, least)
             if best is None:
                 return
             self._take(best)
 
-    def _clearest(self, progress: Progress, done: float) -> Join | None:
+    def _clearest(self, progress: Progress, done: float, least: float) -> Join | None:
         """The likeliest join that is clear. Only what may be likelier than those known is looked
         at: joined groups have no more evidence for a third than both had together."""
         waiting = self._waiting()
         bound = {pair: self._bound_of(pair) for pair in waiting}
         known: list[Join] = []
         for pair in sorted(waiting, key=lambda p: (-bound[p], p)):
-            ready = self._first_clear(known, bound[pair])
+            if bound[pair] < least - LEAST_LEAD:
+                break
+            ready = self._first_clear(known, bound[pair], least)
             if ready is not None:
                 return ready
             progress.at(done)
@@ -166,14 +178,14 @@ class Merger:
                 found = self._best[self._key(pair)] = self._likeliest(*pair, waiting[pair])
             if found is not None:
                 known.append(found)
-        return self._first_clear(known, -np.inf)
+        return self._first_clear(known, -np.inf, least)
 
-    def _first_clear(self, known: list[Join], bound: float) -> Join | None:
+    def _first_clear(self, known: list[Join], bound: float, least: float) -> Join | None:
         """The likeliest of the known joins that is clear, if none with less evidence than the bound
         can be likelier or exclude it."""
         known.sort(key=lambda j: (-j.weight, j.first, j.second))
         for best in known:
-            if best.weight < max(RULED_NATS, bound) or best.nats - LEAST_LEAD < bound:
+            if best.weight < max(least, bound) or best.nats - LEAST_LEAD < bound:
                 return None
             if self._enough(best) and not self._excluded(best, known):
                 return best
@@ -181,12 +193,17 @@ class Merger:
 
     def _enough(self, best: Join) -> bool:
         g = self.groups
-        if len(g.members(best.first)) + len(g.members(best.second)) == 2:
-            return best.lead >= LEAST_LEAD and best.nats >= ALONE_NATS
-        if best.nats >= LEAST_NATS and best.lead >= LEAST_LEAD:
+        alone = len(g.members(best.first)) + len(g.members(best.second)) == 2
+        needed = ALONE_NATS if alone else LEAST_NATS
+        if best.walls <= FEW_WALLS and not len(g.common(best.first, best.second)):
+            needed = FEW_ALONE_NATS if alone else FEW_NATS
+        # What speaks against the pose has lowered the evidence already; but rooms built alike agree
+        # in much and not in all, so it counts as doubt, too.
+        if best.nats >= needed + best.against and best.lead >= LEAST_LEAD:
             return True
-        # Where the captures rule out all else, little is enough.
-        return best.nats >= RULED_NATS and best.nats - best.rival > RULED_LEAD
+        # Where the captures rule out all else (not where nothing else was found), little is enough.
+        ruled = np.isfinite(best.rival) and best.nats - best.rival > RULED_LEAD
+        return bool(not alone and ruled and best.nats >= RULED_NATS)
 
     def _key(self, pair: tuple[int, int]) -> _Key:
         return tuple(self.groups.members(pair[0])), tuple(self.groups.members(pair[1]))
@@ -275,7 +292,11 @@ class Merger:
         shift, turn = apart(pose, best)
         other = (shift > 2 * SAME_M) | (turn > 2 * SAME_RAD)
         rival = float(total[other].max(initial=-np.inf))
-        return Join(a, b, best, float(total[0]), float(total[0]) - max(rival, 0.0), rival)
+        lead = float(total[0]) - max(rival, 0.0)
+        first, second = self.groups.members(a), self.groups.members(b)
+        _, walls = wall_nats(self.walls(first), self.walls(second), best[None], self.scatter)
+        against = float(self._against(first, second, best[None])[0])
+        return Join(a, b, best, float(total[0]), lead, rival, int(walls[0]), against)
 
     def _candidates(self, a: int, b: int, stations: Sequence[tuple[int, int]]) -> Floats:
         """Poses ``(H, 3)`` of group b in the frame of a that hypotheses of their stations ask for,

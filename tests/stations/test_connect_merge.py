@@ -1,10 +1,19 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_groups import Groups, compass_of
 from roomtie.processing.stations.connect_judge import Judge
-from roomtie.processing.stations.connect_merge import Merger, compass_nats, once_each
+from roomtie.processing.stations.connect_merge import (
+    RULED_LEAD,
+    SURE_NATS,
+    Join,
+    Merger,
+    compass_nats,
+    once_each,
+)
 from roomtie.processing.stations.matching import match
 from roomtie.processing.stations.overlap import view_of
 from roomtie.processing.stations.targets import sightings_of, surfaces_of
@@ -54,6 +63,46 @@ def test_two_ways_to_lie_are_no_join():
     assert not merger.joins
     ((_, reason),) = merger.undecided()
     assert reason == "another pose explains the captures nearly as well"
+
+
+def test_only_sure_joins_come_before_all_pairs_are_looked_at():
+    merger = merger_of(survey(seed=81, sighted={}))
+    merger.join(least=SURE_NATS)
+    early = list(merger.joins)
+    assert early and all(join.weight >= SURE_NATS for join in early)
+    merger.join()
+    assert len(merger.joins) > len(early)
+
+
+def test_what_a_join_needs():
+    merger = merger_of(survey(seed=81, sighted={}))
+    merger.groups.join(0, 1, between(POSES[0], POSES[1]))
+
+    def enough(second, nats, rival, walls=6, against=0.0):
+        join = Join(0, second, np.zeros(3), nats, nats - max(rival, 0.0), rival, walls, against)
+        return merger._enough(join)
+
+    assert enough(2, 6.0, -5.0)
+    # Few walls agree in any two rooms of one width.
+    assert not enough(2, 7.0, -5.0, walls=3) and enough(2, 8.0, -5.0, walls=3)
+    # Two rooms built alike: much agrees, and something was measured through.
+    assert not enough(2, 8.0, -5.0, walls=7, against=4.2)
+    assert enough(2, 14.0, -5.0, walls=12, against=4.2)
+    # All else ruled out is more than nothing else found.
+    assert enough(2, 3.0, -RULED_LEAD) and not enough(2, 3.0, -np.inf)
+    # Another pose nearly as good is never enough.
+    assert not enough(2, 20.0, 17.0)
+
+
+def test_two_captures_that_no_other_stands_by_need_more():
+    merger = merger_of(survey(seed=81, sighted={}))
+    pair = Join(0, 1, np.zeros(3), 6.0, 6.0, -2 * RULED_LEAD, 6)
+    assert not merger._enough(pair)
+    # Two rooms of one width, and no other capture between them.
+    assert not merger._enough(replace(pair, nats=11.9, lead=11.9, walls=3))
+    assert merger._enough(replace(pair, nats=11.9, lead=11.9, walls=4))
+    merger.groups.join(1, 2, between(POSES[1], POSES[2]))
+    assert merger._enough(pair)
 
 
 def test_each_fault_counts_once():
