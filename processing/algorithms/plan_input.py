@@ -52,9 +52,11 @@ class PlanFile:
     frame: PlanFrame
     georeferenced: bool
 
-    def open_layer(self, name: str) -> QgsVectorLayer | None:
-        """A layer of the file, anew; None where it has none of that name."""
-        return _layer(self.path, name)
+    def open_layer(self, name: str, condition: str) -> QgsVectorLayer | None:
+        """The features of a layer of the file that meet a condition; None where it has no layer of
+        that name. Set afterwards, the condition would make the host open the file once more, which
+        it then closes to the others (seen in 3.22)."""
+        return _layer(self.path, name, f"|subset={condition}")
 
     def in_plan(self) -> PlanContents:
         """The contents in plan coordinates."""
@@ -203,8 +205,8 @@ def _on_the_earth(crs: QgsCoordinateReferenceSystem) -> bool:
     return crs.isValid() and bool(crs.ellipsoidAcronym())
 
 
-def _layer(path: Path, name: str) -> QgsVectorLayer | None:
-    layer = QgsVectorLayer(f"{path}|layername={name}", name, "ogr")
+def _layer(path: Path, name: str, condition: str = "") -> QgsVectorLayer | None:
+    layer = QgsVectorLayer(f"{path}|layername={name}{condition}", name, "ogr")
     return layer if layer.isValid() else None
 
 

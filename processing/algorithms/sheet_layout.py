@@ -37,7 +37,8 @@ if TYPE_CHECKING:
 
 INK = "#20262b"
 FRAME_MM, THIN_MM = 0.7, 0.18
-SMALL_PT, USUAL_PT, LARGE_PT = 6.5, 8.0, 12.0
+SMALL_PT, USUAL_PT, LARGE_PT = 6.2, 8.0, 12.0
+BESIDE_PT = 7.5
 MM = QgsUnitTypes.LayoutUnit.LayoutMillimeters
 
 
@@ -89,7 +90,8 @@ class SheetLayout:
         self._title(sheet)
         self._scale_bar(sheet, chart)
         self._norths(sheet)
-        self._text(sheet.notes, _inside(paper.notes), SMALL_PT)
+        size = BESIDE_PT if paper.beside else SMALL_PT
+        self._text(sheet.notes, _inside(paper.notes), size)
         self._schedule(sheet.schedule)
 
     def _put(self, item: QgsLayoutItem, box: Box) -> None:
@@ -235,23 +237,22 @@ class SheetLayout:
 
 
 def storey_layers(
-    open_layer: Callable[[str], QgsVectorLayer | None],
+    open_layer: Callable[[str, str], QgsVectorLayer | None],
     level: int,
     plot_scale: int,
     style: Callable[[QgsVectorLayer], None] | None,
 ) -> list[QgsVectorLayer]:
     """The layers of a sheet, drawn first on top, with the look that the plan has on the screen."""
+    conditions = {
+        "stations": f'"level" = {level}',
+        "targets": f'"level" = {level} AND "role" = \'control\'',
+    }
     layers = []
     for name in ("stations", "targets", "openings", "wall_faces", "rooms"):
-        layer = open_layer(name)
+        usual = f'"level" = {level} AND "plot_scale" = {plot_scale}'
+        layer = open_layer(name, conditions.get(name, usual))
         if layer is None:
             continue
-        condition = f'"level" = {level}' if layer.fields().lookupField("level") >= 0 else ""
-        if layer.fields().lookupField("plot_scale") >= 0:
-            condition += f' AND "plot_scale" = {plot_scale}'
-        if name == "targets":
-            condition += " AND \"role\" = 'control'"
-        layer.setSubsetString(condition.removeprefix(" AND ") if condition else "")
         if style is not None:
             style(layer)
         if name == "wall_faces":

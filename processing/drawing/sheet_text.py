@@ -73,6 +73,7 @@ def notes(contents: PlanContents, level: int, plot_scale: int) -> str:
             wall_accuracy(contents, plot_scale, level),
             f"Datum. {site_accuracy(contents.site, contents.crs)}",
             grid,
+            "Ellipses at stations: 95 %, drawn 100 times too large. Dashed: seen by no reading.",
             "Areas are between wall faces at the instrument's height; ± is one standard error.",
             *(f"Caution. {caution}" for caution in CAUTIONS),
         )
