@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 from scipy.stats import chi2, norm
 
 from ..angles import Floats
@@ -27,6 +26,7 @@ FEWEST = 3
 SAME_AREA = 0.05
 VOTE_M = 0.6
 ROUNDS = 30
+VOTERS = 500
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,8 @@ def common_shift(old: RoomSet, new: RoomSet, confidence: float) -> Shift:
     start = np.zeros(2)
     pairs = _pairs(old, new)
     if len(pairs) < max(FEWEST, 0.5 * min(len(old), len(new))):
-        voted = _voted(old, new, centre_old, centre_new)
+        first, second = _largest(old), _largest(new)
+        voted = _voted(old.taken(first), new.taken(second), centre_old[first], centre_new[second])
         if voted is not None:
             moved = old.placed(shapely.transform(old.polygon, lambda xy: xy + voted))
             found = _pairs(moved, new)
@@ -86,6 +87,11 @@ def common_shift(old: RoomSet, new: RoomSet, confidence: float) -> Shift:
 
 def _centres(rooms: RoomSet) -> Floats:
     return shapely.get_coordinates(shapely.centroid(rooms.polygon))
+
+
+def _largest(rooms: RoomSet) -> Ints:
+    """Indices of so many rooms as may vote, the largest."""
+    return np.sort(np.argsort(-rooms.area_m2, kind="stable")[:VOTERS])
 
 
 def _pairs(old: RoomSet, new: RoomSet) -> Ints:
@@ -108,13 +114,19 @@ def _voted(old: RoomSet, new: RoomSet, a: Floats, b: Floats) -> Floats | None:
     if not len(i):
         return None
     steps = b[j] - a[i]
-    near = cKDTree(steps).query_ball_point(steps, VOTE_M)
-    votes = np.array([len(set(i[own].tolist())) for own in near])
-    best = np.flatnonzero(votes == votes.max())
-    chosen = best[np.argmin(np.hypot(*steps[best].T))]
-    if votes[chosen] < max(FEWEST, 0.5 * min(len(old), len(new))):
+    best: tuple[int, Floats] | None = None
+    # Four grids, each half a cell off, so that no cluster is cut in all of them.
+    for shift in (0.0, 0.5):
+        for other in (0.0, 0.5):
+            cells = np.floor(steps / VOTE_M + np.array([shift, other])).astype(np.int64)
+            _, cell, pairs = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
+            near = cell.reshape(-1) == np.argmax(pairs)
+            votes = len(np.unique(i[near]))
+            if best is None or votes > best[0]:
+                best = votes, np.asarray(np.median(steps[near], axis=0))
+    if best is None or best[0] < max(FEWEST, 0.5 * min(len(old), len(new))):
         return None
-    return np.asarray(np.median(steps[near[chosen]], axis=0))
+    return best[1]
 
 
 def _extents(rooms: RoomSet) -> Floats:
