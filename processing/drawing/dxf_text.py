@@ -14,9 +14,9 @@ def text_value(words: str) -> str:
     """A text as the value of a TEXT entity of AutoCAD 2007's DXF or later, which is UTF-8.
 
     Taken literally by every reader: ``\\U+`` and ``\\M+`` begin a sign by its number, a caret a
-    control character, two per cent signs a code (DXF Reference, "Special character codes"), so that each is
-    written by its own code. Line ends and other control characters become blanks: one would end the
-    value, and what followed would be read as a group code.
+    control character, two per cent signs a code (DXF Reference, "Special character codes"), so that
+    each is written by its own code. Line ends and other control characters become blanks: one
+    would end the value, and what followed would be read as a group code.
     """
     plain = "".join(_BLANK if unicodedata.category(c) in _UNSAFE else c for c in words)
     plain = _CODED.sub(r"\\U+005C", plain).replace("^", "^ ")
