@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import shapely
 from qgis.core import QgsGeometry, QgsVectorLayer, QgsWkbTypes
 
 from ..errors import SurveyError
@@ -125,6 +124,8 @@ def _values(
 
 def _fitted(shape: Any, layer: QgsVectorLayer, where: str) -> bytes:
     """The outline as the layer's column takes it: single or multi, with heights if it has them."""
+    import shapely
+
     kind = layer.wkbType()
     if QgsWkbTypes.hasM(kind):
         raise SurveyError(

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import shapely
 from qgis.core import (
     NULL,
     QgsCoordinateReferenceSystem,
@@ -131,6 +130,8 @@ def read_maintained(
     progress: Progress,
 ) -> Maintained:
     """The rows that hold now: those whose last day of validity is written are history."""
+    import shapely
+
     from ..building.checks import NO_LEVEL
 
     index = source.fields().lookupField
@@ -180,6 +181,8 @@ def read_maintained(
 
 def old_rooms(rows: Maintained, ground: float) -> RoomSet:
     """The maintained rooms; `ground` is the true area of a unit of the plane."""
+    import shapely
+
     from ..building.model import room_set
 
     sound = shapely.is_valid(rows.raw)
@@ -198,6 +201,8 @@ def new_rooms(
 ) -> tuple[RoomSet, float]:
     """The surveyed rooms of the finest plot scale, and the true area of a unit of the plane: areas
     are those on the ground, which the plane's scale may change."""
+    import shapely
+
     from ..building.model import room_set
 
     scales = [scale for scale in columns["plot_scale"] if scale is not None]

@@ -6,7 +6,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import shapely
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
@@ -188,6 +187,8 @@ class CompareBuildingLayer(RoomtieAlgorithm):
         context: QgsProcessingContext,
         plane: QgsCoordinateReferenceSystem,
     ) -> Any:
+        import shapely
+
         if parameters.get("FOOTPRINT") in (None, ""):
             return None
         source = self.source(parameters, "FOOTPRINT", context)
@@ -213,6 +214,7 @@ def changes_table(
     back: QgsCoordinateTransform | None,
 ) -> Table:
     """A row for each change, its outline where an update would write it."""
+    import shapely
     from scipy.stats import norm
 
     from ..layers.table import make_table
@@ -281,6 +283,8 @@ def findings_table(findings: list[Finding], back: QgsCoordinateTransform | None)
 
 
 def _back(shape: Any, back: QgsCoordinateTransform | None, where: str) -> Any:
+    import shapely
+
     if back is None:
         return shape
     geometry = QgsGeometry()
@@ -289,5 +293,7 @@ def _back(shape: Any, back: QgsCoordinateTransform | None, where: str) -> Any:
 
 
 def _multi(shape: Any) -> Any:
+    import shapely
+
     parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
     return shapely.multipolygons(parts)
