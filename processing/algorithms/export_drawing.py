@@ -31,8 +31,8 @@ class ExportDrawing(RoomtieAlgorithm):
         "as closed polylines with name and area, survey control, stations, survey notes with date "
         "and accuracy, and the readings if you want them. The header states the unit. Layers are "
         "named after ISO 13567: who, what, how shown, storey, scale.\n\n"
-        "The coarser plot scales lie over the finest and are switched off; storeys lie over each "
-        "other, each on its own layers.\n\n"
+        "Plot scales and storeys lie over each other, each on its own layers: the finest scale of "
+        "the ground floor is switched on, the others off.\n\n"
         "A plan is not a structural or boundary document: defer to local codes and a licensed "
         "surveyor."
     )

@@ -35,7 +35,8 @@ def plan_drawing(
     progress: Progress = SILENT,
 ) -> Drawing:
     """The drawing of a plan at the plot scales, finest first: only the layers of the first are
-    shown, since they lie over each other. SurveyError when the plan does not have a scale."""
+    shown, and of the storeys the ground floor (else the lowest), since they lie over each other.
+    SurveyError when the plan does not have a scale."""
     contents.check_plot_scales(plot_scales, "PLOT_SCALES")
     drawing = Drawing(insert_units=insert_units)
     for number, scale in enumerate(plot_scales):
@@ -68,8 +69,11 @@ class _Maker:
     ) -> str:
         key = str(name)
         if key not in self.drawing.layers:
+            levels = self.contents.levels
+            first = 0 if 0 in levels else min(levels, default=0)
+            shown = self.shown and name.level in (None, first)
             self.drawing.layers[key] = CadLayer(
-                key, description, colour, INDEXED[colour], width, dashed, self.shown
+                key, description, colour, INDEXED[colour], width, dashed, shown
             )
         return key
 

@@ -23,7 +23,8 @@ TITLE_WIDTH_MM, TITLE_HEIGHT_MM = 180.0, 36.0
 BESIDE_FROM_MM = 360.0
 """From this width of frame on, the text stands beside the plan, else below it."""
 
-BELOW_HEIGHT_MM = 62.0
+BELOW_HEIGHT_MM = 66.0
+NOTES_SHARE = 0.62
 NORTH_HEIGHT_MM = 24.0
 NOTES_HEIGHT_MM = 46.0
 ROW_MM = 3.7
@@ -102,7 +103,9 @@ class Paper:
         if self.beside:
             y = self.title.y - NORTH_HEIGHT_MM
             return Box(self.title.x, y, TITLE_WIDTH_MM, NORTH_HEIGHT_MM)
-        return Box(frame.x, self.title.y - BELOW_HEIGHT_MM, frame.width / 2, NORTH_HEIGHT_MM)
+        return Box(
+            frame.x, self.title.y - BELOW_HEIGHT_MM, NOTES_SHARE * frame.width, NORTH_HEIGHT_MM
+        )
 
     @property
     def notes(self) -> Box:
@@ -120,8 +123,9 @@ class Paper:
         frame = self.frame
         if self.beside:
             return Box(self.title.x, frame.y, TITLE_WIDTH_MM, self.notes.y - frame.y)
-        left = frame.x + frame.width / 2
-        return Box(left, self.norths.y, frame.width / 2, BELOW_HEIGHT_MM)
+        left = frame.x + NOTES_SHARE * frame.width
+        width = (1.0 - NOTES_SHARE) * frame.width
+        return Box(left, self.norths.y, width, BELOW_HEIGHT_MM)
 
     @property
     def schedule_rows(self) -> int:

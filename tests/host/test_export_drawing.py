@@ -76,6 +76,8 @@ def test_every_face_is_where_the_plan_has_it(run, placed, tmp_path, coordinates)
     wanted = shapely.get_coordinates(tables["stations"].geometry)
     assert stations == pytest.approx(wanted, abs=1e-6)
     assert document.layers.get(on(document, "LWPOLYLINE", "-WALL", "G")[0].dxf.layer).is_off()
+    on_now = {layer.dxf.name[11:15] for layer in document.layers if layer.is_on()} - {""}
+    assert on_now == {"0000", "----"}
 
 
 def test_rooms_are_closed_and_named(run, placed, tmp_path):
