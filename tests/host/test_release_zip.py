@@ -70,7 +70,7 @@ def test_the_main_job_runs_from_the_zip(profile, host_process, shapely_alone, tm
     with sqlite3.connect(plan) as database:
         layers = {name for (name,) in database.execute("select table_name from gpkg_contents")}
         counts = {
-            name: database.execute(f'select count(*) from "{name}"').fetchone()[0]  # noqa: S608
+            name: database.execute(f'select count(*) from "{name}"').fetchone()[0]
             for name in layers & LAYERS
         }
     assert layers >= LAYERS, result.stdout
