@@ -24,6 +24,7 @@ MOVED_M = 0.60
 WALL_M = 0.12
 SIGMA_M = 0.004
 SEED = 20260504
+MOST_DRAWS = 1000
 
 
 def rooms_of(plan: str) -> tuple[dict[str, tuple[int, shapely.Polygon, float]], object]:
@@ -118,7 +119,12 @@ def main(plan: str, folder: str) -> None:
 
     def again(shape: shapely.Polygon) -> shapely.Polygon:
         corners = shapely.get_coordinates(shape)[:-1]
-        return shapely.Polygon(corners + random.normal(0.0, SIGMA_M, corners.shape))
+        # Corners nearer to each other than their errors may cross: such an outline is drawn anew.
+        for _ in range(MOST_DRAWS):
+            measured = shapely.Polygon(corners + random.normal(0.0, SIGMA_M, corners.shape))
+            if measured.is_valid:
+                return measured
+        raise SystemExit("the corners of a room lie too near to each other to be measured again")
 
     rows = []
     for name, (level, shape, sigma) in sorted(rooms.items()):
