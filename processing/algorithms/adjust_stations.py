@@ -119,7 +119,7 @@ class AdjustStations(RoomtieAlgorithm):
         from ..reports.html import page
         from ..reports.network_section import network_section_html
 
-        survey = read_survey_layers(self, parameters, context, adjusted=False).survey()
+        survey = read_survey_layers(self, parameters, context, adjusted=False).survey
         tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.1, 0.9))
         network = tied.network
         for sentence in (*tied.survey.warnings, *network.warnings):

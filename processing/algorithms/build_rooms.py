@@ -61,7 +61,7 @@ class BuildRooms(RoomtieAlgorithm):
         from ..walls.rooms import build_rooms
 
         layers = read_survey_layers(self, parameters, context, adjusted=True)
-        survey, network = with_noise(layers.survey()), layers.network()
+        survey, network = with_noise(layers.survey), layers.network
         columns, geometry = read_columns_of(
             self,
             "WALL_FACES",
@@ -73,7 +73,7 @@ class BuildRooms(RoomtieAlgorithm):
         if not len(geometry):
             raise SurveyError("Layer WALL_FACES has no features; expected the faces of a plan.")
         # Rooms lie where the walls lie, whether those were georeferenced or not.
-        frame = layers.frame()
+        frame = layers.frame
         group = read.numbers(columns["network"], 1.0)
         geometry = moved_by_group(geometry, group, frame.to_plan)
         drawn = read.walls(columns, geometry, layers.readings, survey, network)

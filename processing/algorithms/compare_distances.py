@@ -123,7 +123,7 @@ class CompareDistances(RoomtieAlgorithm):
             raise SurveyError("Layer TAPED has no rows; expected taped distances.")
         progress.at(0.1)
         layers = read_survey_layers(self, parameters, context, adjusted=True)
-        survey, network, frame = with_noise(layers.survey()), layers.network(), layers.frame()
+        survey, network, frame = with_noise(layers.survey), layers.network, layers.frame
         progress.at(0.4)
         columns, stored = read_columns_of(
             self, "WALL_FACES", parameters, context, read.WALL_FIELDS, read.OPTIONAL_WALL_FIELDS

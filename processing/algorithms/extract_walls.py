@@ -61,7 +61,7 @@ class ExtractWalls(RoomtieAlgorithm):
         from ..walls.faces import find_walls
 
         layers = read_survey_layers(self, parameters, context, adjusted=True)
-        survey, network = with_noise(layers.survey()), layers.network()
+        survey, network = with_noise(layers.survey), layers.network
         scales = plot_scales(self, parameters, context)
         own = self.optional_number(parameters, "TOLERANCE", context)
         faces = fit_all_faces(survey, progress.part(0.1, 0.3))

@@ -114,7 +114,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         layers = read_survey_layers(self, parameters, context, adjusted=True)
         stations_crs = self.source(parameters, "STATIONS", context).sourceCrs()
         plan = in_plan(self._layers, layers, stations_crs)
-        survey, network, outlines = layers.survey(), layers.network(), _outlines(plan.tables)
+        survey, network, outlines = layers.survey, layers.network, _outlines(plan.tables)
         site = (parameters, context, progress.part(0.0, 0.3), outlines)
         fits, told = fit_with_parameters(self, survey, network, self._project_crs, *site)
         if not fits:

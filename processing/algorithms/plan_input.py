@@ -171,7 +171,7 @@ def read_plan_file(
         None,
         None,
     )
-    frame = survey.frame()
+    frame = survey.frame
     crs = layers[schema.STATIONS.name].crs()
     shift, factor = next(iter(frame.motions.values()))
     georeferenced = frame.moved or _on_the_earth(crs)

@@ -50,7 +50,7 @@ def in_plan(
     An error band is left out: it belongs to the fit that made it. SurveyError where layers and
     stations do not lie in one coordinate system, or not where one motion puts them.
     """
-    network = survey.network()
+    network = survey.network
     tables = _tables(given, dict(zip(network.station, network.network.tolist())))
     frame = _frame(survey, tables)
     if frame is not None and frame.moved:
@@ -109,7 +109,7 @@ def _frame(survey: SurveyLayers, tables: Sequence[Table]) -> PlanFrame | None:
 
     if all(point is None for point in survey.station_points):
         return None
-    groups = survey.network().network.tolist()
+    groups = survey.network.network.tolist()
     if any(groups.count(group) == 1 for group in groups):
         for table in tables:
             names = table.schema.field_names
@@ -120,7 +120,7 @@ def _frame(survey: SurveyLayers, tables: Sequence[Table]) -> PlanFrame | None:
                 }
                 survey = replace(survey, readings=columns, reading_points=table.geometry)
                 break
-    return survey.frame()
+    return survey.frame
 
 
 def _check_near(table: Table) -> None:

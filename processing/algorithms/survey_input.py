@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from qgis.core import (
@@ -53,8 +54,8 @@ def add_covariance(algorithm: RoomtieAlgorithm) -> None:
 
 @dataclass(frozen=True)
 class SurveyLayers:
-    """Columns of the layers that hold a survey, each read once; None where an input was left
-    empty or the algorithm has none of that name."""
+    """Columns of the layers that hold a survey, each read once, and what is made of them, each made
+    once; None where an input was left empty or the algorithm has none of that name."""
 
     stations: dict[str, list]
     station_points: Any
@@ -63,22 +64,25 @@ class SurveyLayers:
     targets: dict[str, list] | None
     covariance: dict[str, list] | None
 
+    @cached_property
     def survey(self) -> Survey:
         """Captures of the stations, with their readings where there are any."""
         from ..layers import read
 
         return read.survey(self.stations, self.readings)
 
+    @cached_property
     def frame(self) -> PlanFrame:
         """Between the layers' coordinates and the plan's; SurveyError where they do not belong
         together."""
         from ..layers import read
         from ..layers.plan_frame import plan_frame
 
-        survey = self.survey()
+        survey = self.survey
         rows = None if self.readings is None else read.rows_by_station(survey.names, self.readings)
-        return plan_frame(survey, self.network(), self.station_points, self.reading_points, rows)
+        return plan_frame(survey, self.network, self.station_points, self.reading_points, rows)
 
+    @cached_property
     def network(self) -> Network:
         """The adjusted network; SurveyError where the stations are not adjusted."""
         from ..layers import read
