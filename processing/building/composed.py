@@ -14,6 +14,7 @@ from .classes import difference
 from .matching import Group, Matching
 from .model import INSERT, MERGED, NOTHING, REPLACE, SPLIT, SUPERSEDE, UNRESOLVED, Change, RoomSet
 
+KEEPS = "keeps the identifier"
 WHOLE = 0.7
 """The parts of a split or merger share at least this of what old and new rooms cover together."""
 
@@ -22,27 +23,19 @@ def split_rows(a: RoomSet, b: RoomSet, group: Group, matching: Matching) -> list
     """One old room, several new ones: a row for each of these, the one that keeps it first."""
     (i,) = group.old
     share = {j: matching.both.get((i, j), 0.0) for j in group.new}
-    first = min(group.new, key=lambda j: _rank(b, j, share[j], a.name[i]))
+    order, why = _ordered(a, i, b, share)
     gap, sigma = difference(a, [i], b, list(group.new))
-    size = float(shapely.area(a.polygon[i]))
-    common = sum(
-        float(shapely.area(shapely.intersection(a.polygon[i], b.polygon[j]))) for j in group.new
-    )
-    share_of_all = _share(common, size, float(shapely.area(b.polygon[list(group.new)]).sum()))
-    whole = share_of_all >= WHOLE
-    why = "" if whole else f"only {share_of_all:.0%} of the ground of all is common"
     return [
         Change(
-            SPLIT if whole else UNRESOLVED,
-            (REPLACE if j == first else INSERT) if whole else NOTHING,
+            *_what(SPLIT, INSERT, j == order[0], why),
             0,
             i,
             j,
             gap,
             sigma,
-            reason=why or ("keeps the identifier" if j == first else "takes a new identifier"),
+            reason=why or (KEEPS if j == order[0] else "takes a new identifier"),
         )
-        for j in sorted(group.new, key=lambda j: (j != first, j))
+        for j in order
     ]
 
 
@@ -50,32 +43,39 @@ def merged_rows(a: RoomSet, b: RoomSet, group: Group, matching: Matching) -> lis
     """Several old rooms, one new one: a row for each of those, the one that lives on first."""
     (j,) = group.new
     share = {i: matching.both.get((i, j), 0.0) for i in group.old}
-    first = min(group.old, key=lambda i: _rank(a, i, share[i], b.name[j]))
+    order, why = _ordered(b, j, a, share)
     gap, sigma = difference(a, list(group.old), b, [j])
-    size = float(shapely.area(b.polygon[j]))
-    common = sum(
-        float(shapely.area(shapely.intersection(a.polygon[i], b.polygon[j]))) for i in group.old
-    )
-    share_of_all = _share(common, size, float(shapely.area(a.polygon[list(group.old)]).sum()))
-    whole = share_of_all >= WHOLE
-    why = "" if whole else f"only {share_of_all:.0%} of the ground of all is common"
     return [
         Change(
-            MERGED if whole else UNRESOLVED,
-            (REPLACE if i == first else SUPERSEDE) if whole else NOTHING,
+            *_what(MERGED, SUPERSEDE, i == order[0], why),
             0,
             i,
             j,
             gap,
             sigma,
-            reason=why or ("keeps the identifier" if i == first else "ends here"),
+            reason=why or (KEEPS if i == order[0] else "ends here"),
         )
-        for i in sorted(group.old, key=lambda i: (i != first, i))
+        for i in order
     ]
 
 
-def _share(common: float, one: float, others: float) -> float:
-    return common / (one + others - common)
+def _ordered(
+    one: RoomSet, whole: int, others: RoomSet, share: dict[int, float]
+) -> tuple[list[int], str]:
+    """The rooms that one room is composed of, the one that goes on as it first, and why the two
+    are not the same ground (empty: they are)."""
+    first = min(share, key=lambda k: _rank(others, k, share[k], one.name[whole]))
+    size = float(shapely.area(one.polygon[whole]))
+    parts = others.polygon[list(share)]
+    common = float(shapely.area(shapely.intersection(one.polygon[whole], parts)).sum())
+    of_all = common / (size + float(shapely.area(parts).sum()) - common)
+    why = "" if of_all >= WHOLE else f"only {of_all:.0%} of the ground of all is common"
+    return sorted(share, key=lambda k: (k != first, k)), why
+
+
+def _what(kind: str, action: str, first: bool, why: str) -> tuple[str, str]:
+    """What a row tells and does."""
+    return (UNRESOLVED, NOTHING) if why else (kind, REPLACE if first else action)
 
 
 def _rank(rooms: RoomSet, k: int, share: float, name: str) -> tuple[float, bool, float, float]:
