@@ -28,6 +28,8 @@ from qgis.core import (
 )
 from qgis.PyQt.QtGui import QColor
 
+from ..processing.reports.change_colours import CHANGE_COLOURS
+
 INK = "#20262b"
 GREY = "#87919a"
 PALE = "#c8ced3"
@@ -259,18 +261,6 @@ def _style_taped(layer: QgsVectorLayer) -> None:
     settings = _labels(words, _text(7.0, INK), 0.5)
     settings.placement = QgsPalLayerSettings.Placement.Line
     _set_labels(layer, [(settings, "", (0.0, 0.0))])
-
-
-CHANGE_COLOURS = {
-    "unchanged": "#e4e8ea",
-    "reshaped": "#e8b04b",
-    "moved": "#7fb2d8",
-    "split": "#b48ac0",
-    "merged": "#6fb08a",
-    "new": "#3f7cac",
-    "removed": "#c9553d",
-    "unresolved": "#f3e26b",
-}
 
 
 def _style_changes(layer: QgsVectorLayer) -> None:

@@ -12,19 +12,10 @@ import shapely
 from ..building.checks import Finding
 from ..building.compare import Comparison
 from ..building.model import CHANGES, UNRESOLVED, Change
+from .change_colours import CHANGE_COLOURS
 from .html import Markup, facts, paragraph, section, table
 from .sketch import Sketch
 
-COLOURS = {
-    "unchanged": "#e4e8ea",
-    "reshaped": "#e8b04b",
-    "moved": "#7fb2d8",
-    "split": "#b48ac0",
-    "merged": "#6fb08a",
-    "new": "#3f7cac",
-    "removed": "#c9553d",
-    "unresolved": "#f3e26b",
-}
 MEANING = {
     "unchanged": "within the errors of both",
     "reshaped": "another outline",
@@ -114,7 +105,7 @@ def _map(comparison: Comparison, assigned: Sequence[str], level: int) -> Markup:
     ]
     sketch = Sketch(shapely.get_coordinates(shapes))
     for row, _ in own:
-        fill = COLOURS[row.change]
+        fill = CHANGE_COLOURS[row.change]
         shape = comparison.new.polygon[row.new] if row.new >= 0 else comparison.placed[row.old]
         for ring in _rings(shape):
             sketch.outline(ring, f'fill="{fill}" stroke="#1d2328" stroke-width="1.2"')
@@ -128,7 +119,7 @@ def _map(comparison: Comparison, assigned: Sequence[str], level: int) -> Markup:
         sketch.labels(shapely.get_coordinates(shapely.point_on_surface(shape)), [word])
     there = [kind for kind in CHANGES if any(row.change == kind for row, _ in own)]
     legend = " ".join(
-        f'<svg width="12" height="12"><rect width="12" height="12" fill="{COLOURS[kind]}" '
+        f'<svg width="12" height="12"><rect width="12" height="12" fill="{CHANGE_COLOURS[kind]}" '
         f'stroke="#1d2328"/></svg> {kind} &nbsp;'
         for kind in there
     )
