@@ -19,9 +19,9 @@ from .connect_coarse import CoarseConnector
 from .connect_groups import Groups
 from .connect_judge import Judge
 from .connect_merge import SURE_NATS, Merger
-from .connect_overlaps import OverlapTie
+from .connect_overlaps import OverlapTie, prior_of
 from .connect_readings import ReadingsConnector
-from .matching import Hypotheses, Prior, match
+from .matching import Hypotheses, match
 from .overlap import View
 from .overlap_pairs import pair_rounds
 
@@ -124,7 +124,7 @@ class Connector:
     ) -> Iterable[tuple[tuple[int, int], Hypotheses]]:
         """The hypotheses about pairs of stations."""
         for i, j in progress.over(pairs):
-            prior = self._prior(i, j) if trust_compass else None
+            prior = prior_of(self.groups.compass, i, j) if trust_compass else None
             yield (i, j), match(self.views[i], self.views[j], prior)
 
     def _bent(self, pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -146,15 +146,6 @@ class Connector:
             for i, j in pairs
             if g.group[i] != g.group[j] and known[i] and known[j] and (suspect[i] or suspect[j])
         ]
-
-    def _prior(self, i: int, j: int) -> Prior | None:
-        compass = self.groups.compass
-        if not (compass.known[i] and compass.known[j]):
-            return None
-        return Prior(
-            float(wrap_half(compass.bearing_rad[j] - compass.bearing_rad[i])),
-            float(np.hypot(compass.sigma_rad[i], compass.sigma_rad[j])),
-        )
 
     def _note(self, merger: Merger) -> None:
         """Put down what connected groups, and what did not, and why."""

@@ -19,8 +19,8 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
-from .connect_overlaps import OverlapTie
-from .matching import Hypotheses, Prior, distinct, match
+from .connect_overlaps import OverlapTie, prior_of
+from .matching import Hypotheses, distinct, match
 from .overlap import View
 
 LEAST_SCORE_M, LEAST_SCORE_COMPASS_M = 8.0, 5.0
@@ -109,7 +109,7 @@ class CoarseConnector:
         pairs = [(i, j) for i, j in self.pairs if group[i] != group[j]]
         found: dict[tuple[int, int], Hypotheses] = {}
         for i, j in progress.part(0.0, 0.8).over(pairs):
-            found[i, j] = match(self.views[i], self.views[j], self._prior(i, j))
+            found[i, j] = match(self.views[i], self.views[j], prior_of(self.groups.compass, i, j))
         self._join_sure(found, progress.part(0.8, 0.85))
         self._join_decided(found, progress.part(0.85, 0.9))
         again = self._match_bent(progress.part(0.9, 0.95))
@@ -131,15 +131,6 @@ class CoarseConnector:
             or (j in alone and i in placed and g.compass.known[i])
         ]
         return {(i, j): match(self.views[i], self.views[j]) for i, j in progress.over(pairs)}
-
-    def _prior(self, i: int, j: int) -> Prior | None:
-        compass = self.groups.compass
-        if not (compass.known[i] and compass.known[j]):
-            return None
-        return Prior(
-            float(wrap_half(compass.bearing_rad[j] - compass.bearing_rad[i])),
-            float(np.hypot(compass.sigma_rad[i], compass.sigma_rad[j])),
-        )
 
     # --- pairs that are sure --------------------------------------------------------------------
 
@@ -165,7 +156,7 @@ class CoarseConnector:
     def _sure(self, i: int, j: int, h: Hypotheses, trust_compass: bool) -> _Sure | None:
         if not len(h):
             return None
-        compass = trust_compass and self._prior(i, j) is not None
+        compass = trust_compass and prior_of(self.groups.compass, i, j) is not None
         if (
             h.score_m[0] < (LEAST_SCORE_COMPASS_M if compass else LEAST_SCORE_M)
             or h.sound[0] < (LEAST_SOUND_COMPASS if compass else LEAST_SOUND)

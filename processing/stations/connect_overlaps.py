@@ -1,11 +1,15 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""What became of an overlap that was found."""
+"""What is known of an overlap beforehand, and what became of one that was found."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..angles import Floats
+import numpy as np
+
+from ..angles import Floats, wrap_half
+from .connect_groups import Compass
+from .overlap_starts import Prior
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,3 +25,13 @@ class OverlapTie:
     gap: float
     used: bool
     reason: str
+
+
+def prior_of(compass: Compass, first: int, second: int) -> Prior | None:
+    """The turn between two stations by their compasses; None where one has none."""
+    if not (compass.known[first] and compass.known[second]):
+        return None
+    return Prior(
+        float(wrap_half(compass.bearing_rad[second] - compass.bearing_rad[first])),
+        float(np.hypot(compass.sigma_rad[first], compass.sigma_rad[second])),
+    )
