@@ -8,7 +8,6 @@ them follows exactly, whatever the incidence. What differs is noise, or no wall.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -153,16 +152,6 @@ class FacingScatter:
         return float(np.sqrt(max(rest, 0.0))) if rest == rest else float("nan")
 
 
-def distance_scatter_m(triples: Triples, sigma_angle_rad: float) -> tuple[float, int]:
-    """The standard error (m) of a distance that readings show on walls met at less than 60
-    degrees, without the part that the angle's error explains, and the number behind it.
-
-    NaN when too few readings lie along anything smooth.
-    """
-    facing = FacingScatter.of(triples)
-    return facing.distance_m(sigma_angle_rad), facing.count
-
-
 class SlantingScatter:
     """The triples on slanting walls of captures that state the same noise, taken together: from
     them the standard error of an angle is told.
@@ -217,12 +206,3 @@ class SlantingScatter:
         if excess(high) >= 0.0:
             return float(np.exp(high)), len(residual)
         return float(np.exp(brentq(excess, low, high, xtol=1e-4))), len(residual)
-
-
-def angle_scatter_rad(parts: Sequence[tuple[Triples, float]]) -> tuple[float, int]:
-    """The standard error (rad) of an angle that readings show on slanting walls, and the number
-    behind it; each part comes with its distance sigma (m)."""
-    together = SlantingScatter()
-    for triples, sigma in parts:
-        together.add(triples, sigma)
-    return together.angle_rad()

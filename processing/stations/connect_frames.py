@@ -12,8 +12,6 @@ from numpy.typing import ArrayLike
 
 from ..angles import Floats, wrap_half
 
-IDENTITY = np.zeros(3)
-
 
 def turned(points: ArrayLike, angle_rad: ArrayLike) -> Floats:
     """Points ``(..., 2)`` turned clockwise about the origin by angles ``(...)``."""

@@ -152,15 +152,6 @@ class Groups:
             np.array(both, dtype=np.int64),
         )
 
-    def surface_normal(self, group: int, target: int) -> float | None:
-        """Azimuth in the group's frame of the surface around a target, if one was measured."""
-        s = self.surfaces
-        of = np.flatnonzero((self.group[s.station] == group) & (s.target == target))
-        if not len(of):
-            return None
-        best = of[np.argmin(s.sigma_rad[of])]
-        return float(wrap_half(s.angle_rad[best] + self.pose[s.station[best], 2]))
-
     def tied_by_targets(self, group: int) -> bool:
         """Whether two stations of a group sighted a common target."""
         s = self.sightings

@@ -76,10 +76,6 @@ class View:
     rough: bool = False
     field: Field | None = None
 
-    @property
-    def samples(self) -> int:
-        return len(self.sample_m)
-
     @cached_property
     def raster(self) -> Codes:
         """What is seen, by cells; made when first asked for."""

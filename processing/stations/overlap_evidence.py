@@ -18,12 +18,8 @@ VERTEX_WEIGHT_M = 0.3
 THROUGH_SHARE, UNFIT_SHARE, SOUND_POWER = 1.1, 5.8, 4.4
 """What speaks against a pose takes e-folds of its worth: metres measured through, and the share of
 readings that lie near what the other capture sees but not on it; and a power of the share of sound
-readings. With the worth's own power (`ODDS_POWER`) these are the weights of a conditional logit of
-the right pose among the others, on simulated pairs."""
-
-ODDS_POWER = 6.5
-"""The odds of one pose against another are the ratio of their worths to this power, on simulated
-pairs."""
+readings. These are the weights of a conditional logit of the right pose among the others, on
+simulated pairs; the worth itself goes into its odds with the power of 6.5."""
 
 
 def rough_evidence(

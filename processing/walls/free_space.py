@@ -183,12 +183,6 @@ class FreeSpace:
             count += int(np.sum((on_line > 0) & (on_line < 1) & (on_ray > 0) & (on_ray < 1)))
         return count
 
-    def share_free(self, points_m: Floats) -> float:
-        """The share of the points ``(m, 2)`` that some station saw to be free; 0 for none."""
-        if not len(points_m):
-            return 0.0
-        return float(self.look(points_m)[0].mean())
-
 
 def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Ints) -> Star:
     """The free space of the station with this index, from its usable ring readings.

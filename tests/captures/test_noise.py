@@ -9,8 +9,8 @@ from roomtie.processing.captures.model import Survey
 from roomtie.processing.captures.noise import noise_in, with_noise
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.captures.scatter import (
-    angle_scatter_rad,
-    distance_scatter_m,
+    FacingScatter,
+    SlantingScatter,
     rounding_step_m,
     triples_of,
 )
@@ -53,7 +53,7 @@ def test_simulated_noise_stays_as_it_is(more):
 @pytest.mark.parametrize("sigma", [0.002, 0.005, 0.012, 0.03])
 def test_distance_scatter_is_what_was_put_in(sigma):
     estimates = [
-        distance_scatter_m(triples_of(room(seed, distance=sigma)), np.radians(0.03))[0]
+        FacingScatter.of(triples_of(room(seed, distance=sigma))).distance_m(np.radians(0.03))
         for seed in range(8)
     ]
     # One estimate from some 1400 triples has an error of about 4 %, eight together 1.5 %.
@@ -62,8 +62,10 @@ def test_distance_scatter_is_what_was_put_in(sigma):
 
 @pytest.mark.parametrize("sigma_deg", [0.03, 0.1, 0.15])
 def test_angle_scatter_is_what_was_put_in(sigma_deg):
-    parts = [(triples_of(room(seed, angle=sigma_deg)), 0.002) for seed in range(8)]
-    scatter, count = angle_scatter_rad(parts)
+    together = SlantingScatter()
+    for seed in range(8):
+        together.add(triples_of(room(seed, angle=sigma_deg)), 0.002)
+    scatter, count = together.angle_rad()
     assert count > 150
     assert np.degrees(scatter) == pytest.approx(sigma_deg, rel=0.25)
 
@@ -140,7 +142,10 @@ def test_duplex_noise_is_as_documented(shared_data):
         (0.002, 0.03)
     }
     triples = [triples_of(capture) for capture in survey.captures]
-    distance = np.mean([distance_scatter_m(part, np.radians(0.03))[0] for part in triples])
+    distance = np.mean([FacingScatter.of(part).distance_m(np.radians(0.03)) for part in triples])
     assert distance == pytest.approx(0.002, rel=0.05)
-    angle, _ = angle_scatter_rad([(part, 0.002) for part in triples])
+    together = SlantingScatter()
+    for part in triples:
+        together.add(part, 0.002)
+    angle, _ = together.angle_rad()
     assert np.degrees(angle) == pytest.approx(0.03, rel=0.15)
