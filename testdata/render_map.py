@@ -13,6 +13,8 @@ import math
 import os
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from qgis.core import (
@@ -139,14 +141,9 @@ def metres_per_unit(layer: QgsVectorLayer) -> float:
     )
 
 
-def main(arguments: list[str]) -> None:
-    """Starts the host, draws, and leaves the host."""
-    if len(arguments) not in (2, 4):
-        raise SystemExit(f"{__doc__}")
-    plan, picture = arguments[:2]
-    width, height = (int(text) for text in arguments[2:] or (1600, 1100))
-    if not Path(plan).is_file():
-        raise SystemExit(f"{plan} is not there")
+@contextmanager
+def host() -> Iterator[None]:
+    """The host without a window, started for what is drawn within and left after it."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     # Otherwise the host switches the file to write-ahead logging, which one layer's closing ends
     # for all the others.
@@ -157,12 +154,24 @@ def main(arguments: list[str]) -> None:
         ini = QSettings.Format.IniFormat
         QSettings.setDefaultFormat(ini)
         QSettings.setPath(ini, QSettings.Scope.UserScope, profile)
-        host = QgsApplication([], True)
-        host.initQgis()
+        application = QgsApplication([], True)
+        application.initQgis()
         try:
-            draw(plan, picture, width, height)
+            yield
         finally:
-            host.exitQgis()
+            application.exitQgis()
+
+
+def main(arguments: list[str]) -> None:
+    """Reads the arguments and draws."""
+    if len(arguments) not in (2, 4):
+        raise SystemExit(f"{__doc__}")
+    plan, picture = arguments[:2]
+    width, height = (int(text) for text in arguments[2:] or (1600, 1100))
+    if not Path(plan).is_file():
+        raise SystemExit(f"{plan} is not there")
+    with host():
+        draw(plan, picture, width, height)
 
 
 if __name__ == "__main__":

@@ -7,13 +7,10 @@ Usage: ``render_site_map.py PICTURE.png BUILDINGS PATHS PLAN.gpkg TITLE [PLAN.gp
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from pathlib import Path
 
 from qgis.core import (
-    QgsApplication,
     QgsCoordinateTransform,
     QgsFillSymbol,
     QgsLineSymbol,
@@ -22,9 +19,9 @@ from qgis.core import (
     QgsSingleSymbolRenderer,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QPointF, QRectF, QSettings, QSize, Qt
+from qgis.PyQt.QtCore import QPointF, QRectF, QSize, Qt
 from qgis.PyQt.QtGui import QColor, QFont, QImage, QPainter
-from render_map import INK, MARGIN, layer_of, metres_per_unit, render, scale_bar
+from render_map import INK, MARGIN, host, layer_of, metres_per_unit, render, scale_bar
 
 PANEL = QSize(620, 560)
 DRAWN = ("stations", "openings", "wall_faces", "rooms", "error_band")  # the topmost first
@@ -95,23 +92,11 @@ def draw(picture: str, buildings: str, paths: str, plans: list[str], titles: lis
 
 
 def main(arguments: list[str]) -> None:
-    """Starts the host, draws, and leaves the host."""
+    """Reads the arguments and draws."""
     if len(arguments) < 5 or len(arguments) % 2 == 0:
         raise SystemExit(f"{__doc__}")
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    os.environ["OGR_SQLITE_JOURNAL"] = "DELETE"
-    with tempfile.TemporaryDirectory() as profile:
-        # The user's settings are neither read nor written.
-        os.environ["QGIS_CUSTOM_CONFIG_PATH"] = profile
-        ini = QSettings.Format.IniFormat
-        QSettings.setDefaultFormat(ini)
-        QSettings.setPath(ini, QSettings.Scope.UserScope, profile)
-        host = QgsApplication([], True)
-        host.initQgis()
-        try:
-            draw(*arguments[:3], arguments[3::2], arguments[4::2])
-        finally:
-            host.exitQgis()
+    with host():
+        draw(*arguments[:3], arguments[3::2], arguments[4::2])
 
 
 if __name__ == "__main__":
