@@ -18,18 +18,10 @@ from pathlib import Path
 import numpy as np
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE), str(HERE.parent / "stations"), str(HERE.parent / "captures")]
-if "roomtie" not in sys.modules:
-    import importlib.util
+TESTS = HERE.parent
+sys.path[:0] = [str(HERE), str(TESTS), *(str(TESTS / name) for name in ("stations", "captures"))]
 
-    root = HERE.parent.parent
-    spec = importlib.util.spec_from_file_location(
-        "roomtie", root / "__init__.py", submodule_search_locations=[str(root)]
-    )
-    package = importlib.util.module_from_spec(spec)
-    sys.modules["roomtie"] = package
-    spec.loader.exec_module(package)
-
+import conftest  # noqa: E402, F401  (loads the package under its name)
 from roomtie.processing.angles import wrap_half  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402

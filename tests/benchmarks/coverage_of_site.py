@@ -9,23 +9,16 @@ from the origin, the ellipse of 2.448 sigma for the origin.
 
 from __future__ import annotations
 
-import importlib.util
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[2]
-if "roomtie" not in sys.modules:
-    spec = importlib.util.spec_from_file_location(
-        "roomtie", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)]
-    )
-    package = importlib.util.module_from_spec(spec)
-    sys.modules["roomtie"] = package
-    spec.loader.exec_module(package)
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from roomtie.tests.site.simulated_coverage import SCENARIOS, simulated  # noqa: E402
+import conftest  # noqa: F401  (loads the package under its name)
+from roomtie.tests.site.simulated_coverage import SCENARIOS, simulated
 
 HEADERS = ("rotation", "origin", "corner east", "corner north", "planted found", "others lost")
 

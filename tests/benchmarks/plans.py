@@ -21,18 +21,14 @@ import numpy as np
 import shapely
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE), *(str(HERE.parent / name) for name in ("stations", "captures", "walls"))]
-if "roomtie" not in sys.modules:
-    import importlib.util
+TESTS = HERE.parent
+sys.path[:0] = [
+    str(HERE),
+    str(TESTS),
+    *(str(TESTS / name) for name in ("stations", "captures", "walls")),
+]
 
-    root = HERE.parent.parent
-    spec = importlib.util.spec_from_file_location(
-        "roomtie", root / "__init__.py", submodule_search_locations=[str(root)]
-    )
-    package = importlib.util.module_from_spec(spec)
-    sys.modules["roomtie"] = package
-    spec.loader.exec_module(package)
-
+import conftest  # noqa: E402, F401  (loads the package under its name)
 from roomtie.processing.angles import wrap_half  # noqa: E402
 from roomtie.processing.captures.checks import check_capture  # noqa: E402
 from roomtie.processing.captures.faces import fit_faces  # noqa: E402
