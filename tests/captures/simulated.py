@@ -57,26 +57,35 @@ def capture_of(
         bad = rng.random(readings) < outliers
         distance[bad] = rng.uniform(0.15, 12.0, bad.sum())
         hit[bad] = -1
-    lost = ~np.isfinite(distance)
-    distance = np.where(lost, np.nan, distance)
-    return (
-        Capture(
-            station=station,
-            capture_file="simulated",
-            seq=np.arange(1, readings + 1),
-            angle_deg=angle,
-            zenith_deg=np.full(readings, 90.0),
-            slope_distance_m=distance,
-            distance_m=distance,
-            kind=np.full(readings, int(Kind.RING)),
-            target=np.full(readings, ""),
-            intensity=np.full(readings, np.nan),
-            flag=np.where(lost, int(Flag.NO_RETURN), int(Flag.USABLE)),
-            line=np.arange(1, readings + 1),
-            distance_sigma_m=distance_sigma_m,
-            angle_sigma_deg=angle_sigma_deg,
-        ),
-        hit,
+    capture = ring_of(
+        angle,
+        distance,
+        station=station,
+        distance_sigma_m=distance_sigma_m,
+        angle_sigma_deg=angle_sigma_deg,
+    )
+    return capture, hit
+
+
+def ring_of(angle_deg, distance_m, **header):
+    """A capture of horizontal ring readings ``(n,)``; nothing came back where a distance is not
+    finite. `header` goes into the capture as it is."""
+    count = len(angle_deg)
+    lost = ~np.isfinite(distance_m)
+    distance = np.where(lost, np.nan, distance_m)
+    return Capture(
+        capture_file="simulated",
+        seq=np.arange(1, count + 1),
+        angle_deg=angle_deg,
+        zenith_deg=np.full(count, 90.0),
+        slope_distance_m=distance,
+        distance_m=distance,
+        kind=np.full(count, int(Kind.RING)),
+        target=np.full(count, "", dtype="<U16"),
+        intensity=np.full(count, np.nan),
+        flag=np.where(lost, int(Flag.NO_RETURN), int(Flag.USABLE)),
+        line=np.arange(1, count + 1),
+        **header,
     )
 
 

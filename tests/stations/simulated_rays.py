@@ -7,7 +7,7 @@ from __future__ import annotations
 from enum import IntEnum
 
 import numpy as np
-from roomtie.processing.captures.model import Capture, Flag, Kind
+from simulated import ring_of
 
 FARTHEST_M = 30.0
 DISTANCE_SIGMA_M, ANGLE_SIGMA_DEG = 0.002, 0.03
@@ -132,19 +132,10 @@ def capture_among(
     hit[bad] = -1
     lost = ~np.isfinite(distance) | (distance > FARTHEST_M)
     distance, hit = np.where(lost, np.nan, distance), np.where(lost, -1, hit)
-    capture = Capture(
+    capture = ring_of(
+        angle,
+        distance,
         station=station,
-        capture_file="simulated",
-        seq=np.arange(1, readings + 1),
-        angle_deg=angle,
-        zenith_deg=np.full(readings, 90.0),
-        slope_distance_m=distance,
-        distance_m=distance,
-        kind=np.full(readings, int(Kind.RING)),
-        target=np.full(readings, "", dtype="<U16"),
-        intensity=np.full(readings, np.nan),
-        flag=np.where(lost, int(Flag.NO_RETURN), int(Flag.USABLE)),
-        line=np.arange(1, readings + 1),
         distance_sigma_m=distance_sigma_m,
         angle_sigma_deg=angle_sigma_deg,
         **header,

@@ -8,6 +8,9 @@ from dataclasses import replace
 import numpy as np
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Flag, Kind, Survey
+from roomtie.processing.stations.connect_groups import Groups, compass_of
+from roomtie.processing.stations.overlap import view_of
+from roomtie.processing.stations.targets import sightings_of, surfaces_of
 from simulated import capture_of, loop
 
 STOREY = loop(
@@ -91,3 +94,16 @@ def survey(seed=1, poses=POSES, sighted=SIGHTED, compass=None, walls=STOREY, rea
 def faces_of(taken):
     """The faces of all captures of a survey."""
     return [fit_faces(capture) for capture in taken.captures]
+
+
+def prepared(taken):
+    """A survey ready to be connected: every station by itself, the views, the storeys."""
+    sightings = sightings_of(taken)
+    groups = Groups.apart(
+        taken.names,
+        sightings,
+        surfaces_of(taken, sightings.name),
+        compass_of(taken.captures, True),
+    )
+    views = [view_of(c, f) for c, f in zip(taken.captures, faces_of(taken))]
+    return groups, views, np.array([c.level for c in taken.captures])

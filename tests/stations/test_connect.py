@@ -4,27 +4,12 @@ import pytest
 from roomtie.processing.stations.connect import Connector
 from roomtie.processing.stations.connect_bumped import find_bumped
 from roomtie.processing.stations.connect_frames import apart, between
-from roomtie.processing.stations.connect_groups import Groups, compass_of
+from roomtie.processing.stations.connect_groups import compass_of
 from roomtie.processing.stations.connect_targets import join_by_targets, mark_mistaken
-from roomtie.processing.stations.overlap import view_of
-from roomtie.processing.stations.targets import sightings_of, surfaces_of
 from simulated import loop
-from surveyed import POSES, SIGHTED, faces_of, survey
+from surveyed import POSES, SIGHTED, prepared, survey
 
 BEARINGS = {k: np.degrees(pose[2]) + 20.0 for k, pose in enumerate(POSES)}
-
-
-def prepared(taken):
-    sightings = sightings_of(taken)
-    groups = Groups.apart(
-        taken.names,
-        sightings,
-        surfaces_of(taken, sightings.name),
-        compass_of(taken.captures, True),
-    )
-    views = [view_of(c, f) for c, f in zip(taken.captures, faces_of(taken))]
-    level = np.array([c.level for c in taken.captures])
-    return groups, views, level
 
 
 def test_common_targets_join_and_place_stations():

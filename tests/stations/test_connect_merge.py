@@ -4,7 +4,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from roomtie.processing.stations.connect_frames import apart, between
-from roomtie.processing.stations.connect_groups import Groups, compass_of
 from roomtie.processing.stations.connect_judge import Judge
 from roomtie.processing.stations.connect_merge import (
     RULED_LEAD,
@@ -15,22 +14,12 @@ from roomtie.processing.stations.connect_merge import (
     once_each,
 )
 from roomtie.processing.stations.matching import match
-from roomtie.processing.stations.overlap import view_of
-from roomtie.processing.stations.targets import sightings_of, surfaces_of
 from simulated import loop
-from surveyed import POSES, faces_of, survey
+from surveyed import POSES, prepared, survey
 
 
 def merger_of(taken):
-    sightings = sightings_of(taken)
-    groups = Groups.apart(
-        taken.names,
-        sightings,
-        surfaces_of(taken, sightings.name),
-        compass_of(taken.captures, True),
-    )
-    views = [view_of(c, f) for c, f in zip(taken.captures, faces_of(taken))]
-    level = np.array([c.level for c in taken.captures])
+    groups, views, level = prepared(taken)
     merger = Merger(views, groups, level, Judge.of(views, groups, level))
     count = len(views)
     merger.add(((i, j), match(views[i], views[j])) for j in range(count) for i in range(j))
