@@ -19,7 +19,7 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
-from .connect_overlaps import OverlapTie, prior_of
+from .connect_overlaps import OverlapTie, placed_by_both, prior_of
 from .matching import Hypotheses, distinct, match
 from .overlap import View
 
@@ -277,16 +277,12 @@ class CoarseConnector:
         """Whether another decision of much the same weight contradicts this one."""
         g = self.groups
         for other in others:
-            ends, rival = {best.first, best.second}, {other.first, other.second}
             if other is best or other.weight < RIVAL_SHARE * best.weight:
                 continue
-            if len(ends & rival) != 1:
+            both = placed_by_both(best, other)
+            if both is None:
                 continue
-            (shared,) = ends & rival
-            own = best.pose if shared == best.first else inverse(best.pose)
-            theirs = other.pose if shared == other.first else inverse(other.pose)
-            (mine,), (far,) = ends - {shared}, rival - {shared}
-            placed = composed(inverse(own), theirs)
+            mine, far, placed = both
             if self.judge.contradiction(g.members(mine), g.members(far), placed):
                 return True
         return False

@@ -19,6 +19,7 @@ from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
+from .connect_overlaps import placed_by_both
 from .connect_weigh import (
     POSE_NATS,
     Walls,
@@ -392,16 +393,12 @@ class Merger:
         """Whether another join, not clearly less likely, contradicts this one."""
         g = self.groups
         for other in others:
-            ends, rival = {best.first, best.second}, {other.first, other.second}
-            if other is best or len(ends & rival) != 1:
+            if other is best or other.nats < max(LEAST_LEAD, best.nats - LEAST_LEAD):
                 continue
-            if other.nats < max(LEAST_LEAD, best.nats - LEAST_LEAD):
+            both = placed_by_both(best, other)
+            if both is None:
                 continue
-            (shared,) = ends & rival
-            own = best.pose if shared == best.first else inverse(best.pose)
-            theirs = other.pose if shared == other.first else inverse(other.pose)
-            (mine,), (far,) = ends - {shared}, rival - {shared}
-            placed = composed(inverse(own), theirs)
+            mine, far, placed = both
             one, two = g.members(mine), g.members(far)
             walls, _ = wall_nats(self.walls(one), self.walls(two), placed[None], self.scatter)
             if walls[0] - self._against(one, two, placed[None])[0] < EXCLUDES_NATS:
