@@ -11,7 +11,9 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.model import Capture, Ints
 from .connect_frames import composed, inverse, moved
-from .targets import Common, TargetSightings, TargetSurfaces
+from .target_poses import Common
+from .target_surfaces import TargetSurfaces
+from .targets import TargetSightings
 
 
 @dataclass(frozen=True, eq=False)

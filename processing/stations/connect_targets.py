@@ -10,7 +10,7 @@ from ..progress import SILENT, Progress
 from .connect_frames import moved
 from .connect_groups import Groups
 from .connect_judge import BENT_RAD, Judge
-from .targets import pose_from_targets, turn_sigma_rad
+from .target_poses import pose_from_targets, turn_sigma_rad
 
 _Key = tuple[tuple[int, ...], tuple[int, ...]]
 _Join = tuple[tuple[float, float], Floats]

@@ -29,7 +29,8 @@ from .network_rigid import Loose
 from .overlap import view_of
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
-from .targets import sightings_of, surfaces_of
+from .target_surfaces import surfaces_of
+from .targets import sightings_of
 from .ties import (
     TAKEN_OUT,
     TieList,

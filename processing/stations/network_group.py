@@ -28,7 +28,8 @@ from .observations import (
     Unknowns,
 )
 from .statistics import statistics_of
-from .targets import TargetSightings, TargetSurfaces
+from .target_surfaces import TargetSurfaces
+from .targets import TargetSightings
 
 GATES = (
     Gate(0.10, np.radians(2.0)),

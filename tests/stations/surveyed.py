@@ -10,7 +10,8 @@ from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Flag, Kind, Survey
 from roomtie.processing.stations.connect_groups import Groups, compass_of
 from roomtie.processing.stations.overlap import view_of
-from roomtie.processing.stations.targets import sightings_of, surfaces_of
+from roomtie.processing.stations.target_surfaces import surfaces_of
+from roomtie.processing.stations.targets import sightings_of
 from simulated import capture_of, loop
 
 STOREY = loop(

@@ -9,7 +9,8 @@ from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_groups import Groups, compass_of
 from roomtie.processing.stations.connect_readings import ALIKE, ReadingsConnector
 from roomtie.processing.stations.overlap_field import field_of, refined, verdict
-from roomtie.processing.stations.targets import sightings_of, surfaces_of
+from roomtie.processing.stations.target_surfaces import surfaces_of
+from roomtie.processing.stations.targets import sightings_of
 from simulated import loop
 
 

@@ -6,13 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from roomtie.processing.captures.model import Flag, Kind, Survey
 from roomtie.processing.stations.connect_frames import apart, composed, fitted, inverse, moved
-from roomtie.processing.stations.targets import (
+from roomtie.processing.stations.target_poses import (
     Common,
     pose_from_direction,
     pose_from_targets,
-    sightings_of,
-    surfaces_of,
 )
+from roomtie.processing.stations.target_surfaces import surfaces_of
+from roomtie.processing.stations.targets import sightings_of
 from surveyed import POSES, TARGETS, survey
 
 angle = st.floats(-3.1, 3.1)
