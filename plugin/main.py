@@ -4,14 +4,21 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import QCoreApplication, Qt
-from qgis.PyQt.QtGui import QIcon
-from qgis.PyQt.QtWidgets import QAction, QDialog, QMenu, QToolBar
+from qgis.PyQt.QtCore import Qt, QUrl
+from qgis.PyQt.QtGui import QDesktopServices, QIcon
+from qgis.PyQt.QtWidgets import QAction, QDialog, QMainWindow, QMenu, QToolBar
 
+from ..processing.algorithms.base import HELP_SCHEME
 from ..processing.provider import RoomtieProvider
 from .styles import style_layer
+from .themes import themes_of
+from .translation import tr
+
+if TYPE_CHECKING:
+    from qgis.gui import QgsOptionsWidgetFactory
 
 HERE = Path(__file__).resolve().parent
 EXAMPLE = HERE.parent / "testdata" / "example"
@@ -32,11 +39,6 @@ ACTIONS = (
 )
 
 
-def tr(text: str) -> str:
-    """A text in the user's language."""
-    return QCoreApplication.translate("Roomtie", text)
-
-
 def icon(name: str) -> QIcon:
     """One of the plugin's own icons."""
     return QIcon(str(HERE / "icons" / name))
@@ -51,10 +53,12 @@ class RoomtiePlugin:
         self.menu: QMenu | None = None
         self.toolbar: QToolBar | None = None
         self.dialog: QDialog | None = None
+        self.help_window: QMainWindow | None = None
+        self.options: QgsOptionsWidgetFactory | None = None
 
     def initProcessing(self) -> None:
         """Put the algorithms into the host's toolbox."""
-        self.provider = RoomtieProvider(style_layer, icon("roomtie.svg"))
+        self.provider = RoomtieProvider(style_layer, icon("roomtie.svg"), themes_of)
         QgsApplication.processingRegistry().addProvider(self.provider)
 
     def initGui(self) -> None:
@@ -78,7 +82,16 @@ class RoomtiePlugin:
         example = QAction(tr("Plan from the example survey…"), self.menu)
         example.triggered.connect(lambda _=False: self.open_example())
         self.menu.addAction(example)
+        self.menu.addSeparator()
+        pages = QAction(tr("Help"), self.menu)
+        pages.triggered.connect(lambda _=False: self.help("index"))
+        self.menu.addAction(pages)
         self.iface.pluginMenu().addMenu(self.menu)
+        from .options import OptionsFactory
+
+        self.options = OptionsFactory(icon("roomtie.svg"))
+        self.iface.registerOptionsWidgetFactory(self.options)
+        QDesktopServices.setUrlHandler(HELP_SCHEME, self._open_help_address)
 
     def unload(self) -> None:
         """Leave the host as it was."""
@@ -90,6 +103,13 @@ class RoomtiePlugin:
             self.iface.mainWindow().removeToolBar(self.toolbar)
             self.toolbar.deleteLater()
             self.toolbar = None
+        QDesktopServices.unsetUrlHandler(HELP_SCHEME)
+        if self.options is not None:
+            self.iface.unregisterOptionsWidgetFactory(self.options)
+            self.options = None
+        if self.help_window is not None:
+            self.help_window.close()
+            self.help_window = None
         self.dialog = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
@@ -102,6 +122,21 @@ class RoomtiePlugin:
         self.dialog = processing.createAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
         if self.dialog is not None:
             self.dialog.show()
+
+    def help(self, page: str) -> None:
+        """Show a help page in the plugin's own window."""
+        from .help_view import HelpWindow
+
+        if self.help_window is None:
+            self.help_window = HelpWindow(self.iface.mainWindow())
+            self.help_window.destroyed.connect(self._forget_help)
+        self.help_window.open(page)
+
+    def _forget_help(self) -> None:
+        self.help_window = None
+
+    def _open_help_address(self, address: QUrl) -> None:
+        self.help(address.path())
 
     def describe(self, path: str = "") -> None:
         """Open the window in which a person describes an unmarked text file."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from qgis.core import QgsProcessingProvider, QgsVectorLayer
+from qgis.core import QgsLayerTreeGroup, QgsProcessingProvider, QgsProject, QgsVectorLayer
 from qgis.PyQt.QtGui import QIcon
 
 from .algorithms.adjust_stations import AdjustStations
@@ -41,16 +41,19 @@ class RoomtieProvider(QgsProcessingProvider):
     """Roomtie's algorithms in the host's toolbox.
 
     `style_layer(layer, rotations)` gives a layer its look; it comes from the plugin, since what a
-    person sees is not the algorithms' business.
+    person sees is not the algorithms' business. So does `arrange_plan(project, group)`, called
+    when a layer of a plan has come into its group of the layer tree.
     """
 
     def __init__(
         self,
         style_layer: Callable[[QgsVectorLayer, dict[int, float]], None] | None = None,
         icon: QIcon | None = None,
+        arrange_plan: Callable[[QgsProject, QgsLayerTreeGroup], None] | None = None,
     ) -> None:
         super().__init__()
         self.style_layer = style_layer
+        self.arrange_plan = arrange_plan
         self._icon = icon
 
     def id(self) -> str:

@@ -88,6 +88,7 @@ def tie_with_parameters(
 class AdjustStations(RoomtieAlgorithm):
     ID = "adjuststations"
     TITLE = "Adjust stations"
+    PAGE = "adjust-stations"
     HELP = (
         "Ties the stations by sighted targets and by the wall faces that captures share, and "
         "adjusts each connected network in one weighted least-squares adjustment. Every station "

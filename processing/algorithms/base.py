@@ -16,6 +16,7 @@ from qgis.core import (
     QgsProcessingException,
     QgsProcessingFeatureSource,
     QgsProcessingFeedback,
+    QgsProcessingParameterDefinition,
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFileDestination,
 )
@@ -26,6 +27,7 @@ from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from .host_python import missing_packages, tr
 from .outputs import outputs_kept
+from .own_defaults import own_default
 
 if TYPE_CHECKING:
     from ..layers.table import Table, TableParts
@@ -37,6 +39,10 @@ SOURCE_TYPES = {
     "MultiPolygon": QgsProcessing.SourceType.TypeVectorPolygon,
     "NoGeometry": QgsProcessing.SourceType.TypeVector,
 }
+
+
+HELP_SCHEME = "roomtie-help"
+"""Of the addresses of help pages, which the plugin opens in a window of its own."""
 
 
 def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
@@ -60,10 +66,12 @@ __all__ = ["RoomtieAlgorithm", "progress_of", "tr"]
 
 
 class RoomtieAlgorithm(QgsProcessingAlgorithm):
-    """An algorithm that states what it is in `ID`, `TITLE` and `HELP` and works in `compute`."""
+    """An algorithm that states what it is in `ID`, `TITLE` and `HELP`, names its help page in
+    `PAGE` and works in `compute`."""
 
     ID = ""
     TITLE = ""
+    PAGE = ""
     HELP = ""
 
     def name(self) -> str:
@@ -74,6 +82,17 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
 
     def shortHelpString(self) -> str:
         return tr(self.HELP)
+
+    def helpUrl(self) -> str:
+        return f"{HELP_SCHEME}:{self.PAGE}"
+
+    def addParameter(
+        self, definition: QgsProcessingParameterDefinition, createOutput: bool = True
+    ) -> bool:
+        own = own_default(definition.name())
+        if own is not None:
+            definition.setDefaultValue(own)
+        return bool(super().addParameter(definition, createOutput))
 
     def createInstance(self) -> RoomtieAlgorithm:
         return type(self)()

@@ -29,6 +29,7 @@ from .survey_input import (
 class BuildRooms(RoomtieAlgorithm):
     ID = "buildrooms"
     TITLE = "Build rooms and openings"
+    PAGE = "walls-and-rooms"
     HELP = (
         "Finds rooms where the captures saw free space between wall faces, and the openings "
         "between them: doorways with their widths, and stretches that nobody saw, which are not "

@@ -53,6 +53,7 @@ UNITS = (FROM_THE_LAYER, "m", "cm", "mm", "ft", "in")
 class CapturesFromPoints(RoomtieAlgorithm):
     ID = "capturesfrompoints"
     TITLE = "Captures from point layer"
+    PAGE = "captures-from-points"
     HELP = (
         "Makes captures from layers that you have already: a point layer, say from a drawing or a "
         "table, and the points where the instrument stood. Angles and distances are computed from "

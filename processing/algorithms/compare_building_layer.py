@@ -46,6 +46,7 @@ OPTIONAL = ("name", "plot_scale", "area_m2", "sigma_area_m2", "seen_share")
 class CompareBuildingLayer(RoomtieAlgorithm):
     ID = "comparebuildinglayer"
     TITLE = "Compare with building layer"
+    PAGE = "building-layers"
     HELP = (
         "Matches new rooms with a maintained layer of rooms and says what became of each: "
         "unchanged, reshaped, moved, split, merged, new, removed, or unresolved (for a person). A "

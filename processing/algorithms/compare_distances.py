@@ -31,6 +31,7 @@ USUAL_SIGMA_MM = 2.0
 class CompareDistances(RoomtieAlgorithm):
     ID = "comparedistances"
     TITLE = "Compare with taped distances"
+    PAGE = "compare-distances"
     HELP = (
         "Holds taped distances against the plan. The table has a row for each: from_ref and to_ref "
         "name what was taped (a wall such as W012, a corner as its two walls W012/W013, or a "

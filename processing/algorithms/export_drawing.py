@@ -26,6 +26,7 @@ COORDINATES = ("plan", "target CRS")
 class ExportDrawing(RoomtieAlgorithm):
     ID = "exportdrawing"
     TITLE = "Export drawing"
+    PAGE = "export-drawing"
     HELP = (
         "Writes a plan as a DXF drawing for CAD: walls at the chosen plot scales, openings, rooms "
         "as closed polylines with name and area, survey control, stations, survey notes with date "

@@ -23,6 +23,7 @@ from .survey_input import (
 class ExtractWalls(RoomtieAlgorithm):
     ID = "extractwalls"
     TITLE = "Extract walls"
+    PAGE = "walls-and-rooms"
     HELP = (
         "Fits straight wall faces to the adjusted readings, each weighted by range, angle and "
         "incidence; the faces of one wall seen from several stations become one. Each plot scale "

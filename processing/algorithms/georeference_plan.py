@@ -47,6 +47,7 @@ NUMBERS = (
 class GeoreferencePlan(RoomtieAlgorithm):
     ID = "georeferenceplan"
     TITLE = "Georeference plan"
+    PAGE = "georeference"
     HELP = (
         "Places plan layers on the earth by one weighted fit of east, north and rotation to what "
         "there is: geotags, compass bearings corrected for declination and convergence, and "

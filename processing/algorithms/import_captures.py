@@ -18,6 +18,7 @@ from .survey_output import recorded
 class ImportCaptures(RoomtieAlgorithm):
     ID = "importcaptures"
     TITLE = "Import polar captures"
+    PAGE = "import-captures"
     HELP = (
         "Reads polar captures (capture text, laser scan JSON or LandXML, told apart by content) "
         "from a file or a folder, checks every reading and lays the stations out for inspection: "

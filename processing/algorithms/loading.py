@@ -10,6 +10,7 @@ from typing import Any
 from uuid import uuid4
 
 from qgis.core import (
+    QgsApplication,
     QgsLayerTree,
     QgsLayerTreeGroup,
     QgsLayerTreeNode,
@@ -82,6 +83,10 @@ class PutIntoGroup(QgsProcessingLayerPostProcessorInterface):
         # The host loads results without the style that the GeoPackage keeps for them.
         layer.loadDefaultStyle()
         layer.triggerRepaint()
+        provider = QgsApplication.processingRegistry().providerById("roomtie")
+        arrange = getattr(provider, "arrange_plan", None)
+        if arrange is not None:
+            arrange(project, _group_of_run(root, self.place))
 
 
 class GiveStyle(QgsProcessingLayerPostProcessorInterface):

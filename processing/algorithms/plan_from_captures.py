@@ -42,6 +42,7 @@ METADATA = Path(__file__).resolve().parents[2] / "metadata.txt"
 class PlanFromCaptures(RoomtieAlgorithm):
     ID = "planfromcaptures"
     TITLE = "Plan from captures"
+    PAGE = "plan-from-captures"
     HELP = (
         "From a folder of captures to a georeferenced plan: imports and checks the captures, ties "
         "and adjusts the stations, fits the walls, finds rooms and openings at each plot scale and "

@@ -37,6 +37,7 @@ PAPERS = (
 class PlanSheet(RoomtieAlgorithm):
     ID = "plansheet"
     TITLE = "Plan sheet"
+    PAGE = "plan-sheet"
     HELP = (
         "Puts a plan on paper at a true plot scale: PDF, one sheet a storey, with scale bar, plan "
         "north and grid north, title block, area schedule, accuracy, datum and cautions. The "

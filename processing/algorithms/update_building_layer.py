@@ -50,6 +50,7 @@ class _OnlyTried(Exception):
 class UpdateBuildingLayer(RoomtieAlgorithm):
     ID = "updatebuildinglayer"
     TITLE = "Update building layer"
+    PAGE = "building-layers"
     HELP = (
         "Brings accepted changes of Compare with building layer into the maintained layer: new "
         "outlines, with identifiers and every other attribute kept. Of a split the largest part "

@@ -4,7 +4,14 @@
 import gc
 
 import pytest
-from qgis.core import QgsProcessingContext, QgsProcessingFeedback, QgsProject, QgsVectorLayer
+from qgis.core import (
+    QgsLayerTreeModel,
+    QgsProcessingContext,
+    QgsProcessingFeedback,
+    QgsProject,
+    QgsVectorLayer,
+)
+from qgis.PyQt import sip
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +36,8 @@ def loaded(roomtie, example_survey, tmp_path_factory):
             layer = QgsVectorLayer(uri, details.name, "ogr")
             project.addMapLayer(layer)
             details.postProcessor().postProcessLayer(layer, context, QgsProcessingFeedback())
-    return project
+    yield project
+    project.clear()  # what keeps the project must not keep its layers beyond the host
 
 
 def names(group):
@@ -75,3 +83,35 @@ def test_storeys_hold_their_own_features_with_the_styles_of_the_plan(loaded):
     # Zooming shows the right one: the border lies at the geometric mean of the two scales.
     assert rules[0].minimumScale() == rules[1].maximumScale() == round((50 * 100) ** 0.5)
     assert rooms.labelsEnabled()
+
+
+def test_each_storey_gets_a_theme_for_review_plan_and_site(loaded):
+    from roomtie.plugin.themes import themes_of
+
+    other = QgsVectorLayer("Polygon?crs=EPSG:32631", "site map", "memory")
+    loaded.addMapLayer(other)
+    for group in loaded.layerTreeRoot().children():
+        if group.name() == "Plan library":
+            themes_of(loaded, group)
+    themes = loaded.mapThemeCollection()
+    assert set(themes.mapThemes()) == {
+        f"Plan library, Level {level}: {theme}"
+        for level in (0, 1)
+        for theme in ("review", "plan", "site")
+    }
+
+    def shown(theme):
+        return {layer.name() for layer in themes.mapThemeVisibleLayers(theme)}
+
+    assert shown("Plan library, Level 1: plan") == {"Rooms", "Wall faces", "Openings"}
+    assert "Readings" in shown("Plan library, Level 0: review")
+    assert shown("Plan library, Level 0: site") >= {"Rooms", "Error band (95 %)", "site map"}
+    for layer in themes.mapThemeVisibleLayers("Plan library, Level 1: plan"):
+        assert layer.subsetString() == '"level" = 1'
+    root = loaded.layerTreeRoot()
+    model = QgsLayerTreeModel(root)
+    themes.applyTheme("Plan library, Level 1: plan", root, model)
+    on = {(n.parent().name(), n.name()) for n in root.findLayers() if n.isVisible()}
+    sip.delete(model)
+    assert on == {("Level 1", name) for name in ("Rooms", "Wall faces", "Openings")}
+    loaded.removeMapLayer(other)
