@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..angles import Floats, unit
 from ..captures.model import Ints, Kind, Survey
@@ -14,11 +15,13 @@ from ..captures.model import Ints, Kind, Survey
 _SIGHTING_COLUMNS = (
     "station",
     "target",
+    "label",
     "capture_row",
     "angle_rad",
     "distance_m",
     "sigma_rad",
     "sigma_m",
+    "remark",
 )
 
 
@@ -26,18 +29,22 @@ _SIGHTING_COLUMNS = (
 class TargetSightings:
     """``n`` polar sightings of ``K`` named targets.
 
-    `station (n,)` and `target (n,)` are indices, `capture_row (n,)` the reading in its capture,
-    `angle_rad`, `distance_m` the polar reading, `sigma_rad`, `sigma_m` its 1-sigma errors.
+    `station (n,)` and `target (n,)` are indices, `label (n,)` the target that the capture names
+    (another one where a name was found to be mistaken; `remark (n,)` says so then),
+    `capture_row (n,)` the reading in its capture, `angle_rad`, `distance_m` the horizontal polar
+    reading, `sigma_rad`, `sigma_m` its 1-sigma errors.
     """
 
     name: tuple[str, ...]
     station: Ints
     target: Ints
+    label: Ints
     capture_row: Ints
     angle_rad: Floats
     distance_m: Floats
     sigma_rad: Floats
     sigma_m: Floats
+    remark: NDArray[np.str_]
 
     def __len__(self) -> int:
         return len(self.station)
@@ -46,6 +53,14 @@ class TargetSightings:
         """Only some of the sightings."""
         at = np.array(rows, dtype=np.int64)
         return replace(self, **{name: getattr(self, name)[at] for name in _SIGHTING_COLUMNS})
+
+    def renamed(self, rows: Sequence[int], name: str, remark: Sequence[str]) -> TargetSightings:
+        """Sightings taken for those of another target; one that is not yet known is added."""
+        names = self.name if name in self.name else (*self.name, name)
+        target, text = self.target.copy(), self.remark.astype(object)
+        target[rows] = names.index(name)
+        text[rows] = remark
+        return replace(self, name=names, target=target, remark=text)
 
     @property
     def local_m(self) -> Floats:
@@ -77,15 +92,36 @@ def sightings_of(survey: Survey) -> TargetSightings:
             station.append(index)
             target.append(place[str(capture.target[at])])
             row.append(int(at))
-    captures = survey.captures
-    pick = list(zip(station, row))
+    pick = [(survey.captures[s], r) for s, r in zip(station, row)]
+    own = np.array(target, dtype=np.int64)
+    distance = np.array([capture.distance_m[r] for capture, r in pick])
+    sigma_rad = np.array([np.radians(capture.angle_sigma_deg) for capture, _ in pick])
     return TargetSightings(
         name=tuple(names),
         station=np.array(station, dtype=np.int64),
-        target=np.array(target, dtype=np.int64),
+        target=own,
+        label=own.copy(),
         capture_row=np.array(row, dtype=np.int64),
-        angle_rad=np.array([np.radians(captures[s].angle_deg[r]) for s, r in pick]),
-        distance_m=np.array([captures[s].distance_m[r] for s, r in pick]),
-        sigma_rad=np.array([np.radians(captures[s].angle_sigma_deg) for s, _ in pick]),
-        sigma_m=np.array([captures[s].distance_sigma_m for s, _ in pick]),
+        angle_rad=np.array([np.radians(capture.angle_deg[r]) for capture, r in pick]),
+        distance_m=distance,
+        sigma_rad=sigma_rad,
+        sigma_m=_horizontal_sigma_m(
+            distance,
+            np.array([np.radians(capture.zenith_deg[r]) for capture, r in pick]),
+            np.array([capture.distance_sigma_m for capture, _ in pick]),
+            sigma_rad,
+        ),
+        remark=np.full(len(own), "", dtype=object),
     )
+
+
+def _horizontal_sigma_m(
+    distance_m: Floats, zenith_rad: Floats, sigma_m: Floats, sigma_rad: Floats
+) -> Floats:
+    """1-sigma errors of horizontal distances ``(n,)`` from slope distances and zenith angles.
+
+    A slanting sighting, to a target in a stair, say, has the errors of both (propagated through
+    d = s sin z: Ghilani, Adjustment Computations, ch. 6); the zenith angle's is that of an angle.
+    """
+    rise = distance_m / np.tan(zenith_rad)
+    return np.hypot(np.sin(zenith_rad) * sigma_m, rise * sigma_rad)

@@ -50,24 +50,32 @@ def local(pose, point):
 
 
 def with_sightings(capture, pose, points, rng=None):
-    """A capture with readings of kind target added; `points` maps names to plan points."""
+    """A capture with horizontal readings of kind target added; `points` maps names to plan
+    points."""
     angle, distance = zip(*(local(pose, point) for point in points.values()))
     angle, distance = np.array(angle), np.array(distance)
     if rng is not None:
         angle = (angle + capture.angle_sigma_deg * rng.standard_normal(len(angle))) % 360.0
         distance = distance + capture.distance_sigma_m * rng.standard_normal(len(distance))
-    n = len(angle)
+    level = np.full(len(angle), 90.0)
+    return with_readings(capture, Kind.TARGET, list(points), angle, level, distance)
+
+
+def with_readings(capture, kind, target, angle_deg, zenith_deg, slope_m):
+    """A capture with readings ``(n,)`` of a kind added, `target` their names."""
+    n = len(angle_deg)
     rows = np.arange(len(capture) + 1, len(capture) + n + 1)
+    flat = slope_m * np.sin(np.radians(zenith_deg))
     return replace(
         capture,
         seq=np.append(capture.seq, rows),
         line=np.append(capture.line, rows),
-        angle_deg=np.append(capture.angle_deg, angle),
-        zenith_deg=np.append(capture.zenith_deg, np.full(n, 90.0)),
-        slope_distance_m=np.append(capture.slope_distance_m, distance),
-        distance_m=np.append(capture.distance_m, distance),
-        kind=np.append(capture.kind, np.full(n, int(Kind.TARGET))),
-        target=np.append(capture.target, np.array(list(points))),
+        angle_deg=np.append(capture.angle_deg, angle_deg),
+        zenith_deg=np.append(capture.zenith_deg, zenith_deg),
+        slope_distance_m=np.append(capture.slope_distance_m, slope_m),
+        distance_m=np.append(capture.distance_m, flat),
+        kind=np.append(capture.kind, np.full(n, int(kind))),
+        target=np.append(capture.target, np.array(target)),
         intensity=np.append(capture.intensity, np.full(n, np.nan)),
         flag=np.append(capture.flag, np.full(n, int(Flag.USABLE))),
     )

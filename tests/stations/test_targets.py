@@ -2,6 +2,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from roomtie.processing.captures.model import Flag, Kind, Survey
@@ -13,6 +14,7 @@ from roomtie.processing.stations.target_poses import (
 )
 from roomtie.processing.stations.target_surfaces import surfaces_of
 from roomtie.processing.stations.targets import sightings_of
+from simulated_targets import INSTRUMENT_M, Mark, Sighted
 from surveyed import POSES, TARGETS, survey
 
 angle = st.floats(-3.1, 3.1)
@@ -97,6 +99,17 @@ def test_flagged_sightings_are_not_used():
     masked = first.with_flags(first.kind == Kind.TARGET, Flag.MOVED)
     found = sightings_of(Survey((masked, *taken.captures[1:])))
     assert 0 not in found.station
+
+
+@pytest.mark.parametrize("rise", [0.0, 1.6, -1.6, 3.0])
+def test_a_slanting_sighting_has_the_errors_of_slope_and_zenith_angle(rise):
+    """Standardised errors of 2000 horizontal distances have unit variance (1 +- 0.1 is three
+    standard errors)."""
+    marks = {"T": Mark(1.2, 2.0, INSTRUMENT_M + rise)}
+    truth = Sighted(np.zeros((2000, 3)), np.zeros(2000, dtype=int), marks, [("T",)] * 2000)
+    found = sightings_of(truth.survey(np.random.default_rng(8)))
+    z = (found.distance_m - np.hypot(1.2, 2.0)) / found.sigma_m
+    assert 0.9 < np.mean(z**2) < 1.1
 
 
 def test_the_direction_of_a_surface_has_an_honest_error():

@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Sightings of named targets from several storeys, truth known: without rings, so that a thousand
+networks are cheap."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from roomtie.processing.angles import along, unit
+from roomtie.processing.captures.model import Kind, Survey
+from simulated import ring_of
+from surveyed import with_readings
+
+DISTANCE_SIGMA_M, ANGLE_SIGMA_DEG = 0.002, 0.03
+STOREY_M, INSTRUMENT_M = 3.2, 1.3
+AROUND_M = (-0.30, -0.15, 0.15, 0.30)
+"""Where beside a target its surface is read."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A target: where it is, how high above the ground floor, and the azimuth of the normal of its
+    surface (None: its surface is not read)."""
+
+    x: float
+    y: float
+    height_m: float = INSTRUMENT_M
+    normal_rad: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Sighted:
+    """Truth of a survey of sightings: `pose (S, 3)`, `level (S,)`, the marks by name, and the names
+    that each station sights."""
+
+    pose: np.ndarray
+    level: np.ndarray
+    marks: Mapping[str, Mark]
+    by: Sequence[Sequence[str]]
+    written: Mapping[tuple[int, str], str] = field(default_factory=dict)
+
+    def survey(self, rng) -> Survey:
+        """What the instrument records; `written` says which sightings carry another name."""
+        return Survey(tuple(self._capture(s, rng) for s in range(len(self.pose))))
+
+    def _capture(self, s, rng):
+        none = np.empty(0)
+        capture = ring_of(
+            none,
+            none,
+            station=f"S{s + 1}",
+            level=int(self.level[s]),
+            distance_sigma_m=DISTANCE_SIGMA_M,
+            angle_sigma_deg=ANGLE_SIGMA_DEG,
+        )
+        for name in self.by[s]:
+            mark, label = self.marks[name], self.written.get((s, name), name)
+            at = np.array([[mark.x, mark.y]])
+            capture = self._read(capture, s, Kind.TARGET, label, at, mark.height_m, rng)
+            if mark.normal_rad is not None:
+                around = at + np.outer(AROUND_M, along(mark.normal_rad))
+                capture = self._read(capture, s, Kind.SURFACE, label, around, mark.height_m, rng)
+        return capture
+
+    def _read(self, capture, s, kind, name, at, height_m, rng):
+        """Angles and distances with noise; so are the zenith angles of what is not level with the
+        instrument."""
+        away = at - self.pose[s, :2]
+        flat = np.hypot(*away.T)
+        rise = height_m - INSTRUMENT_M - STOREY_M * self.level[s]
+        noise = rng.standard_normal((len(at), 3))
+        angle = np.degrees(np.arctan2(*away.T) - self.pose[s, 2]) + ANGLE_SIGMA_DEG * noise[:, 0]
+        zenith = np.degrees(np.arctan2(flat, rise))
+        if rise:
+            zenith = zenith + ANGLE_SIGMA_DEG * noise[:, 1]
+        slope = np.hypot(flat, rise) + DISTANCE_SIGMA_M * noise[:, 2]
+        return with_readings(capture, kind, [name] * len(at), angle % 360.0, zenith, slope)
+
+
+def storeys_with_a_stair(seed, *, storeys=3, stations=3, stair=2, surfaces=False) -> Sighted:
+    """An invented building: on each storey stations that share targets of their own, and between
+    each two storeys `stair` targets halfway up the walls of the stair well, 2.6 by 5 m and the same
+    on all storeys. The last station of each storey stands in the well and sights those that lead up
+    and down; `surfaces` are read around them or not. Without a well (`stair` 0) the storeys have
+    nothing in common."""
+    rng = np.random.default_rng([17, seed])
+    pose, level, by, marks = [], [], [], {}
+    well = rng.uniform(-6.0, 6.0, 2)
+    for k in range(storeys):
+        first = len(pose)
+        for n in range(stations):
+            last = n == stations - 1
+            spread = (0.5, 0.9) if last else (4.5, 4.5)
+            pose.append((*(well + rng.uniform(-1, 1, 2) * spread), rng.uniform(-np.pi, np.pi)))
+            level.append(k)
+            by.append([])
+        for n in range(first, first + stations - 1):
+            for a, b in ((n, n + 1),):
+                for _ in range(int(rng.integers(2, 4))):
+                    name = f"{k}{len(marks):02d}"
+                    middle = (np.array(pose[a][:2]) + pose[b][:2]) / 2
+                    at = middle + rng.uniform(1.0, 3.0) * unit(rng.uniform(-np.pi, np.pi))
+                    marks[name] = Mark(*at, INSTRUMENT_M + STOREY_M * k)
+                    by[a].append(name)
+                    by[b].append(name)
+    for k in range(1, storeys):
+        for n, side in enumerate(rng.permutation(4)[:stair]):
+            normal = (0.0, np.pi / 2, np.pi, -np.pi / 2)[side]
+            half = (2.5, 1.3)[side % 2]
+            at = well - half * unit(normal) + rng.uniform(-0.8, 0.8) * along(normal)
+            name = f"stair {k}{n}"
+            height = INSTRUMENT_M + STOREY_M * (k - 0.5) + rng.uniform(-0.3, 0.3)
+            marks[name] = Mark(*at, height, normal if surfaces else None)
+            by[stations * k - 1].append(name)
+            by[stations * (k + 1) - 1].append(name)
+    return Sighted(np.array(pose), np.array(level), marks, by)
