@@ -108,7 +108,7 @@ def read_survey_layers(
     stations, points = columns(
         "STATIONS",
         (*read.STATION_FIELDS, *(read.POSE_FIELDS if adjusted else ())),
-        read.OPTIONAL_STATION_FIELDS,
+        (*read.OPTIONAL_STATION_FIELDS, *(() if adjusted else read.POSE_FIELDS)),
     )
     readings, reading_points = columns(
         "READINGS", read.READING_FIELDS, read.OPTIONAL_READING_FIELDS

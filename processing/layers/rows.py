@@ -16,6 +16,7 @@ from ..captures.model import Capture, Flag, Kind, Survey
 from ..captures.spool import in_memory
 from ..site.accuracy import error_band
 from ..site.model import SiteFit
+from ..stations.choices import Choices
 from ..stations.model import Network, Status
 from ..walls.model import Openings, Rooms, WallFaces
 from . import schema
@@ -73,6 +74,8 @@ def recorded_stations(survey: Survey, xy_m: Floats, orientation_rad: Floats) -> 
             "cov_xy_mm2": unknown,
             "network": [None] * n,
             "status": [Status.AS_RECORDED.value] * n,
+            "choice": [None] * n,
+            "proposal": [None] * n,
         },
         points(xy_m),
         [0] * n,
@@ -96,10 +99,18 @@ def adjusted_stations(survey: Survey, network: Network) -> Table:
             "cov_xy_mm2": covariance_xy * MM**2,
             "network": network.network,
             "status": [status.value for status in network.status],
+            "choice": [_station_choice(network.choices, name) for name in network.station],
+            "proposal": [network.proposals.get(name) for name in network.station],
         },
         points(network.xy_m),
         network.network,
     )
+
+
+def _station_choice(choices: Choices, name: str) -> str | None:
+    if name in choices.held:
+        return schema.HOLD
+    return schema.LEAVE_OUT if name in choices.left_out else None
 
 
 def readings(
@@ -241,13 +252,26 @@ def ties(survey: Survey, network: Network) -> Table:
             "residual_deg": np.degrees(t.residual_rad),
             "standardised": t.standardised,
             "redundancy": t.redundancy,
+            "detectable_mm": _finite(t.detectable_m, len(t)) * MM,
+            "detectable_deg": np.degrees(_finite(t.detectable_rad, len(t))),
             "used": t.used,
             "reason": t.reason,
+            "choice": [
+                schema.LEAVE_OUT if name in network.choices.ties_left_out else None
+                for name in t.name
+            ],
+            "sigma_factor": [network.choices.sigma_factor.get(name) for name in t.name],
             "level": [survey.captures[i].level for i in t.from_station],
         },
         lines,
         network.network[t.from_station],
     )
+
+
+def _finite(values: Floats | None, count: int) -> Floats:
+    """A column of numbers in which what is not known or without limit is empty."""
+    known = np.full(count, NAN) if values is None else values
+    return np.where(np.isfinite(known), known, NAN)
 
 
 def wall_faces(walls: WallFaces, bounding: NDArray[np.bool_] | None = None) -> Table:

@@ -5,21 +5,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+HOLD, LEAVE_OUT = "hold", "leave out"
+"""The words of the field `choice` of stations; ties know the second."""
+
 TEXT, INTEGER, LONG, REAL, BOOLEAN = "text", "integer", "long", "real", "boolean"
 
 
 @dataclass(frozen=True)
 class LayerSchema:
-    """A layer's name in the GeoPackage, its title for people, geometry and fields (name, type)."""
+    """A layer's name in the GeoPackage, its title for people, geometry and fields (name, type);
+    `later` are fields that layers of earlier versions lack."""
 
     name: str
     title: str
     geometry: str
     fields: tuple[tuple[str, str], ...]
+    later: tuple[str, ...] = ()
 
     @property
     def field_names(self) -> tuple[str, ...]:
         return tuple(name for name, _ in self.fields)
+
+    def fits(self, field_names: set[str]) -> bool:
+        """Whether a layer with these fields is of this schema or of an earlier version of it."""
+        return set(self.field_names) - set(self.later) <= field_names
 
 
 STATIONS = LayerSchema(
@@ -55,7 +64,10 @@ STATIONS = LayerSchema(
         ("cov_xy_mm2", REAL),
         ("network", INTEGER),
         ("status", TEXT),
+        ("choice", TEXT),
+        ("proposal", TEXT),
     ),
+    later=("choice", "proposal"),
 )
 
 READINGS = LayerSchema(
@@ -110,10 +122,15 @@ TIES = LayerSchema(
         ("residual_deg", REAL),
         ("standardised", REAL),
         ("redundancy", REAL),
+        ("detectable_mm", REAL),
+        ("detectable_deg", REAL),
         ("used", BOOLEAN),
         ("reason", TEXT),
+        ("choice", TEXT),
+        ("sigma_factor", REAL),
         ("level", INTEGER),
     ),
+    later=("detectable_mm", "detectable_deg", "choice", "sigma_factor"),
 )
 
 WALL_FACES = LayerSchema(
@@ -282,4 +299,4 @@ PLAN_LAYERS = (
 
 def schema_with(field_names: set[str]) -> LayerSchema | None:
     """The plan layer that has these fields, if one does."""
-    return next((s for s in PLAN_LAYERS if set(s.field_names) <= field_names), None)
+    return next((s for s in PLAN_LAYERS if s.fits(field_names)), None)

@@ -15,6 +15,7 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
+from .choices import PairRule
 from .connect_coarse import CoarseConnector
 from .connect_groups import Groups
 from .connect_judge import Judge
@@ -44,6 +45,7 @@ class Connector:
     overlaps: list[OverlapTie] = field(default_factory=list)
     place_m: Floats | None = None
     place_sigma_m: Floats | None = None
+    rule: PairRule | None = None
 
     @classmethod
     def of(
@@ -53,11 +55,12 @@ class Connector:
         level: Ints,
         place_m: Floats | None = None,
         place_sigma_m: Floats | None = None,
+        rule: PairRule | None = None,
     ) -> Connector:
         """`place_m (S, 2)` are geotags (NaN: none), `place_sigma_m (S,)` their errors: they say
-        which pairs of many are tried first."""
+        which pairs of many are tried first. `rule` says which pairs may be (None: all)."""
         judge = Judge.of(views, groups, level)
-        return cls(views, groups, level, judge, [], place_m, place_sigma_m)
+        return cls(views, groups, level, judge, [], place_m, place_sigma_m, rule)
 
     def join(self, progress: Progress = SILENT) -> None:
         """Match pairs of stations of different groups and join what all captures together decide;
@@ -93,7 +96,8 @@ class Connector:
 
     def _join_rough(self, progress: Progress) -> None:
         """Join rough captures by their readings."""
-        rough = ReadingsConnector([view.field for view in self.views], self.groups, self.level)
+        fields = [view.field for view in self.views]
+        rough = ReadingsConnector(fields, self.groups, self.level, may_search=self._may_search)
         rough.join(progress)
         self.groups.relatives = rough.relative_poses()
         for i, j, pose, score, gap, reason in rough.undecided():
@@ -117,7 +121,10 @@ class Connector:
 
     def _comparable(self, i: int, j: int) -> bool:
         both_rough = self.views[i].rough and self.views[j].rough
-        return bool(self.level[i] == self.level[j] and not both_rough)
+        return bool(self.level[i] == self.level[j] and not both_rough and self._may_search(i, j))
+
+    def _may_search(self, i: int, j: int) -> bool:
+        return self.rule is None or self.rule.may_search(i, j)
 
     def _matched(
         self, pairs: Sequence[tuple[int, int]], progress: Progress, *, trust_compass: bool

@@ -61,6 +61,11 @@ class RelativePose:
     score_m: float
     misfit_m: float
 
+    @property
+    def ends(self) -> tuple[int, int]:
+        """The two stations, the lesser first."""
+        return min(self.first, self.second), max(self.first, self.second)
+
 
 @dataclass(eq=False)
 class Groups:

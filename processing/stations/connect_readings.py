@@ -9,7 +9,7 @@ the place, and when taking any station out again and asking anew gives the same 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -84,13 +84,14 @@ class Decision:
 @dataclass(eq=False)
 class ReadingsConnector:
     """Joins groups of rough captures; `fields` are those of all stations (None: not rough, or too
-    few readings), `level (S,)` their storeys."""
+    few readings), `level (S,)` their storeys; `may_search` says which pairs are looked at."""
 
     fields: Sequence[Field | None]
     groups: Groups
     level: Ints
     found: dict[tuple[int, int], Candidates] = field(default_factory=dict)
     alike: set[tuple[int, int]] = field(default_factory=set)
+    may_search: Callable[[int, int], bool] = lambda i, j: True
 
     def join(self, progress: Progress = SILENT) -> list[Decision]:
         """Search all pairs of rough captures of different groups and join what is clear."""
@@ -100,7 +101,10 @@ class ReadingsConnector:
             (i, j)
             for j in rough
             for i in rough
-            if i < j and self.level[i] == self.level[j] and g.group[i] != g.group[j]
+            if i < j
+            and self.level[i] == self.level[j]
+            and g.group[i] != g.group[j]
+            and self.may_search(i, j)
         ]
         if len(rough) > MOST_STATIONS:
             return []

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import Enum
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, turn
 from ..captures.model import Ints
+from .choices import Choices
 from .systematics import Systematics, SystematicsEstimate
 
 
@@ -42,7 +44,9 @@ class Ties:
     residual, `residual_rad` the direction's (NaN where the tie has none). `standardised` is the
     scalar observation's w, or for a correlated tie of k components the square root of its
     chi-square; `redundancy` the redundancy number (mean over the components, 0 to 1).
-    `used` says whether the adjustment used it, `reason` why not or what to look at.
+    `used` says whether the adjustment used it, `reason` why not or what to look at. `detectable_m`
+    and `detectable_rad` are the minimal detectable biases of the tie's position and direction (NaN
+    where it has none, infinite where nothing controls it; None: not known).
     """
 
     name: tuple[str, ...]
@@ -56,6 +60,8 @@ class Ties:
     redundancy: Floats
     used: NDArray[np.bool_]
     reason: tuple[str, ...]
+    detectable_m: Floats | None = None
+    detectable_rad: Floats | None = None
 
     def __len__(self) -> int:
         return len(self.name)
@@ -127,7 +133,8 @@ class Network:
     unconnected stations, zero between groups. `network (S,)` numbers the connected groups from
     1; each unconnected station is a group of its own, numbered after them. `systematics` is what
     the network says about the instrument's systematic errors beyond those `corrected`; `loops` are
-    the independent loops of all groups, the worst first.
+    the independent loops of all groups, the worst first. `choices` are what a person decided;
+    `proposals` what should be decided about a station, and why (by station name).
     """
 
     station: tuple[str, ...]
@@ -143,6 +150,8 @@ class Network:
     systematics: SystematicsEstimate | None = None
     corrected: Systematics | None = None
     loops: tuple[Loop, ...] = ()
+    choices: Choices = field(default_factory=Choices)
+    proposals: Mapping[str, str] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.station)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -12,51 +12,47 @@ from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
 from ..captures.layout import lay_out
 from ..captures.model import Ints, Survey
-from ..errors import SurveyError
 from ..progress import SILENT, Progress
+from .choices import TAKEN_OUT, Choices, PairRule, Start
 from .connect import Connector
 from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
-from .connect_groups import Groups, compass_of
+from .connect_groups import Groups
 from .connect_overlaps import OverlapTie
 from .connect_targets import join_by_targets, mark_mistaken
+from .held_errors import follow_held
 from .misclosures import loops_of, worst_first
-from .model import Network, Status, Targets, TieKind, Ties
+from .model import Network, Status, Targets, Ties
+from .network_evidence import evidence_of
 from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import frames_of
-from .network_report import statistics_over, warnings_of
+from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose
+from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
-from .target_surfaces import surfaces_of
-from .targets import sightings_of
-from .ties import (
-    TAKEN_OUT,
-    TieList,
-    add_geotags,
-    add_group,
-    add_refused,
-    sighting_name,
-    surface_name,
-)
+from .tie_names import sighting_name
+from .ties import TieList, add_geotags, add_group, add_refused
+from .ties_choices import add_left_out
 
 
 @dataclass(frozen=True)
 class NetworkOptions:
     """What ties stations and where the datum lies.
 
-    `hold` names the station that keeps position and orientation (None: a free network, inner
-    constraints). `excluded` are names of target, surface and compass ties, as the ties list
-    writes them, that a person has taken out. `corrected` are systematic errors that the readings
-    were freed of: their covariance goes on into the stations'.
+    `hold` names a station that keeps position and orientation, beside those that `choices` hold
+    (none: a free network, inner constraints). `choices` are what a person decided about stations
+    and ties, `start` poses to start from. `corrected` are systematic errors that the readings were
+    freed of: their covariance goes on into the stations'.
     """
 
     hold: str | None = None
+    choices: Choices = field(default_factory=Choices)
+    start: Start | None = None
     use_targets: bool = True
     use_overlap: bool = True
     use_compass: bool = True
-    excluded: tuple[str, ...] = ()
     corrected: Systematics | None = None
 
 
@@ -72,9 +68,15 @@ def adjust_survey(
     (`captures.noise.with_noise`). Raises SurveyError when `hold` names no station, and Cancelled.
     """
     options = options if options is not None else NetworkOptions()
-    held = _held(survey, options.hold)
-    evidence = _evidence(survey, faces, options)
-    groups, overlaps = _connected(survey, evidence, options, progress.part(0.0, 0.6))
+    options = replace(options, choices=options.choices.holding(options.hold))
+    options.choices.check(survey.names)
+    held = np.array(sorted(survey.index(name) for name in options.choices.held), dtype=np.int64)
+    check_start(options.start, survey.names, held)
+    if options.start is not None:
+        start = options.start.without(survey.names, options.choices.left_out)
+        options = replace(options, start=start)
+    evidence = evidence_of(survey, faces, options)
+    groups, overlaps = _connected(survey, evidence, options, held, progress.part(0.0, 0.6))
     pose = groups.pose.copy()
     adjusted: list[AdjustedGroup] = []
     waiting = _ordered([groups.members(g) for g in groups.leaders()], held)
@@ -83,13 +85,12 @@ def adjust_survey(
         of = waiting.pop(0)
         step = progress.part(0.6 + 0.4 * done / total, 0.6 + 0.4 * (done + len(of)) / total)
         step.at(0.0)
-        keep = held if held is not None and held in of else None
         try:
             group = adjust_group(
                 evidence,
                 of,
                 pose,
-                keep,
+                datum_of(of, options.start, held),
                 groups.why_out,
                 options.use_overlap,
                 step,
@@ -107,53 +108,20 @@ def adjust_survey(
     return network
 
 
-def _held(survey: Survey, hold: str | None) -> int | None:
-    if not hold:
-        return None
-    if hold not in survey.names:
-        raise SurveyError(
-            f"The station to hold, {hold!r}, is not in the survey; "
-            f"expected one of {', '.join(survey.names)}."
-        )
-    return survey.index(hold)
-
-
-def _evidence(survey: Survey, faces: Sequence[Faces], options: NetworkOptions) -> Evidence:
-    if len(faces) != len(survey):
-        raise SurveyError(
-            f"The survey has {len(survey)} captures but faces of {len(faces)}; "
-            "expected one set of faces a capture."
-        )
-    sightings = sightings_of(survey)
-    surfaces = surfaces_of(survey, sightings.name)
-    if not options.use_targets:
-        sightings, surfaces = sightings.chosen([]), surfaces.chosen([])
-    compass = compass_of(survey.captures, options.use_compass)
-    out = [f"compass of {name}" in options.excluded for name in survey.names]
-    compass = replace(compass, bearing_rad=np.where(out, np.nan, compass.bearing_rad))
-    kept = [
-        row
-        for row, (station, target) in enumerate(zip(surfaces.station, surfaces.target))
-        if surface_name(survey.names[station], sightings.name[target]) not in options.excluded
-    ]
-    return Evidence(
-        survey.names,
-        faces,
-        np.array([capture.level for capture in survey.captures], dtype=np.int64),
-        sightings,
-        surfaces.chosen(kept),
-        compass,
-    )
-
-
 def _connected(
-    survey: Survey, evidence: Evidence, options: NetworkOptions, progress: Progress
+    survey: Survey,
+    evidence: Evidence,
+    options: NetworkOptions,
+    held: Ints,
+    progress: Progress,
 ) -> tuple[Groups, list[OverlapTie]]:
     """Groups with approximate poses, and the overlaps looked at."""
     groups = Groups.apart(survey.names, evidence.sightings, evidence.surfaces, evidence.compass)
+    if options.start is not None:
+        begin_at(groups, options.start)
     s = evidence.sightings
     for row, (station, target) in enumerate(zip(s.station, s.target)):
-        if sighting_name(survey.names[station], s.name[target]) in options.excluded:
+        if sighting_name(survey.names[station], s.name[target]) in options.choices.ties_left_out:
             groups.why_out[row] = TAKEN_OUT
     views = []
     if options.use_overlap:
@@ -166,23 +134,26 @@ def _connected(
     tagged = np.array([capture.has_geotag for capture in survey.captures], dtype=bool)
     place = np.where(tagged[:, None], lay_out(survey)[0], np.nan)
     doubt = np.array([capture.place_sigma_m for capture in survey.captures])
-    connector = Connector.of(views, groups, evidence.level, place, doubt)
+    rule = PairRule.of(survey.names, options.choices, options.start)
+    connector = Connector.of(views, groups, evidence.level, place, doubt, rule)
     judge = connector.judge if options.use_overlap else None
     join_by_targets(groups, judge, progress.part(0.1, 0.15))
     if options.use_overlap:
         find_bumped(groups, views, evidence.level, progress.part(0.15, 0.2))
         connector.join(progress.part(0.2, 1.0))
     mark_mistaken(groups)
+    if options.start is not None:
+        return_to(groups, options.start, held)
     return groups, connector.overlaps
 
 
-def _rank(members: Ints, held: int | None) -> tuple[bool, int, int]:
-    """Order of groups: that of the held or first station, then by size."""
-    first = 0 if held is None else held
+def _rank(members: Ints, held: Ints) -> tuple[bool, int, int]:
+    """Order of groups: that of the first held, else the first station, then by size."""
+    first = held[0] if len(held) else 0
     return (first not in members, -len(members), int(members[0]))
 
 
-def _ordered(groups: Sequence[Ints], held: int | None) -> list[Ints]:
+def _ordered(groups: Sequence[Ints], held: Ints) -> list[Ints]:
     """Groups of two or more, in their order."""
     return sorted((of for of in groups if len(of) > 1), key=lambda of: _rank(of, held))
 
@@ -190,7 +161,7 @@ def _ordered(groups: Sequence[Ints], held: int | None) -> list[Ints]:
 def _finished(
     survey: Survey,
     evidence: Evidence,
-    held: int | None,
+    held: Ints,
     groups: Groups,
     overlaps: list[OverlapTie],
     adjusted: list[AdjustedGroup],
@@ -204,20 +175,23 @@ def _finished(
         number[group.members] = k
     alone = np.flatnonzero(number == 0)
     blocks = [group.members for group in adjusted] + [np.array([s]) for s in alone]
-    frames = frames_of(survey, evidence.faces, evidence.compass, held, blocks, pose)
+    before = np.zeros(count, dtype=bool) if options.start is None else options.start.known
+    frames = frames_of(survey, evidence.faces, evidence.compass, held, blocks, pose, before)
     covariance = np.zeros((3 * count, 3 * count))
     for group, frame in zip(adjusted, frames):
-        _put_covariance(covariance, group, frame, _of_systematics(survey, evidence, group, options))
+        added = _of_systematics(survey, evidence, group, options) + _of_held(group, held, options)
+        _put_covariance(covariance, group, frame, added)
     for of, frame in zip(blocks, frames):
-        pose[of] = composed(frame, pose[of])
+        # What stays keeps its poses to the last digit.
+        pose[of] = composed(frame, pose[of]) if frame.any() else pose[of]
     for station in alone:
         rows = slice(3 * station, 3 * station + 3)
-        covariance[rows, :] = 0.0 if station == held else np.nan
-        covariance[:, rows] = 0.0 if station == held else np.nan
-    ties = _ties(survey, evidence, groups, adjusted, overlaps, pose, number, options)
+        covariance[rows, :] = 0.0 if station in held else np.nan
+        covariance[:, rows] = 0.0 if station in held else np.nan
+    ties, unknown = _ties(survey, evidence, groups, adjusted, overlaps, pose, number, options)
     status = tuple(
         Status.HELD
-        if station == held
+        if station in held
         else (Status.ADJUSTED if number[station] else Status.UNCONNECTED)
         for station in range(count)
     )
@@ -232,14 +206,23 @@ def _finished(
         ties=ties,
         targets=_targets(evidence, adjusted, frames),
         statistics=statistics,
-        warnings=tuple(
-            warnings_of(survey.names, evidence.sightings, adjusted, ties, statistics, number)
+        warnings=(
+            *choice_warnings(options.choices, unknown),
+            *warnings_of(
+                survey.names,
+                evidence.sightings,
+                adjusted,
+                ties,
+                statistics,
+                np.where(np.isin(survey.names, options.choices.left_out), -1, number),
+            ),
         ),
         systematics=estimate_systematics(
             survey.captures, evidence.faces, evidence.sightings, adjusted
         ),
         corrected=options.corrected,
         loops=worst_first(loop for group in adjusted for loop in loops_of(evidence, group)),
+        choices=options.choices,
     )
 
 
@@ -259,6 +242,16 @@ def _of_systematics(
         return np.zeros((3 * len(group.members), 3 * len(group.members)))
     follow = follow_systematics(survey.captures, evidence.faces, evidence.sightings, group)
     return follow @ known.covariance @ follow.T
+
+
+def _of_held(group: AdjustedGroup, held: Ints, options: NetworkOptions) -> Floats:
+    """The covariance ``(3m, 3m)`` that the errors of the held stations against the first of them
+    add to a group's stations."""
+    of = np.flatnonzero(np.isin(group.members, held))
+    if options.start is None or len(of) < 2:
+        return np.zeros((3 * len(group.members), 3 * len(group.members)))
+    follow = follow_held(group.snooping.adjustment, of)
+    return follow @ options.start.relative_covariance(group.members[of]) @ follow.T
 
 
 def _put_covariance(covariance: Floats, group: AdjustedGroup, frame: Floats, added: Floats) -> None:
@@ -311,7 +304,8 @@ def _ties(
     pose: Floats,
     number: Ints,
     options: NetworkOptions,
-) -> Ties:
+) -> tuple[Ties, list[str]]:
+    """The list of ties, and names that a person spoke of and no tie has."""
     out = TieList()
     listed = 0
     for group in adjusted:
@@ -324,8 +318,9 @@ def _ties(
     for group in adjusted:
         of = group.members[tagged[group.members]]
         add_geotags(out, survey.names, of, geotag, sigma, pose)
-    for name in options.excluded:
-        if name.startswith("compass of "):
-            station = survey.names.index(name[len("compass of ") :])
-            out.add(name, TieKind.COMPASS, station, used=False, reason=TAKEN_OUT)
-    return out.ties()
+    listed_at = {
+        evidence.sightings.name[t]: k
+        for k, t in enumerate(t for group in adjusted for t in group.targets)
+    }
+    unknown = add_left_out(out, survey, options.choices, listed_at, options.use_targets)
+    return out.ties(), unknown

@@ -3,8 +3,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from .observations import (
     Unknowns,
 )
 from .statistics import statistics_of
+from .surfaces_apart import sigma_factors, taken_apart
 from .target_surfaces import TargetSurfaces
 from .targets import TargetSightings
 
@@ -44,7 +45,9 @@ LARGEST_GOOD_SCATTER = 1.25
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """What all stations of a survey observed; indices are those of the survey."""
+    """What all stations of a survey observed; indices are those of the survey. Pairs of stations
+    (the lesser first) in `barred` share no surface, as a person decided; those in `overlap_factor`
+    have the standard errors of their overlap multiplied."""
 
     names: tuple[str, ...]
     faces: Sequence[Faces]
@@ -52,6 +55,21 @@ class Evidence:
     sightings: TargetSightings
     surfaces: TargetSurfaces
     compass: Compass
+    barred: frozenset[tuple[int, int]] = frozenset()
+    overlap_factor: Mapping[tuple[int, int], float] = field(default_factory=dict)
+
+
+def _no_stations() -> Ints:
+    return np.empty(0, dtype=np.int64)
+
+
+@dataclass(frozen=True, eq=False)
+class Datum:
+    """Where a group lies: the stations that keep their poses, or, of a free network, those whose
+    approximate poses the inner constraints refer to (none: all)."""
+
+    held: Ints = field(default_factory=_no_stations)
+    reference: Ints = field(default_factory=_no_stations)
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +104,7 @@ def adjust_group(
     evidence: Evidence,
     members: Ints,
     pose: Floats,
-    held: int | None,
+    datum: Datum,
     why_out: dict[int, str],
     use_overlap: bool,
     progress: Progress = SILENT,
@@ -94,7 +112,8 @@ def adjust_group(
 ) -> AdjustedGroup:
     """Adjust a group from approximate poses ``(S, 3)``.
 
-    `held` is the station that keeps its pose (None: free network); `why_out` says which sightings
+    `datum` says which stations keep their poses, or which poses a free network stays at; `why_out`
+    says which sightings
     (rows) take no part, and why. `relatives` tie stations by their readings; the faces of such
     stations are left out, as they are the same readings. Raises Loose when the observations do not
     fix the group's stations to each other.
@@ -106,6 +125,7 @@ def adjust_group(
     inside = {int(m) for m in members}
     relatives = tuple(r for r in relatives if {r.first, r.second} <= inside)
     rough = {end for r in relatives for end in (r.first, r.second)}
+    relatives = tuple(_weighed(r, evidence) for r in relatives if r.ends not in evidence.barred)
     # Rough captures know their places to centimetres.
     alone_m = LOOSE_M if relatives else LOOSE_ALONE_M
     with_faces = np.array([m for m in members if int(m) not in rough], dtype=np.int64)
@@ -114,8 +134,9 @@ def adjust_group(
         part.at(0.0)
         if use_overlap and len(with_faces):
             sights = common_surfaces(evidence.faces, with_faces, pose, evidence.level, gate)
+            sights = taken_apart(sights, evidence.barred)
         part.at(0.3)
-        system = _System.of(evidence, members, pose, held, why_out, sights, scatter, relatives)
+        system = _System.of(evidence, members, pose, datum, why_out, sights, scatter, relatives)
         parts = rigid_parts(system.unknowns, system.observations, system.used, alone_m)
         if len(parts) > 1:
             raise Loose(parts)
@@ -133,7 +154,7 @@ def adjust_group(
         scatter = _scatter(statistics_of(result).standardised, system)
     rounds = 3
     for step in range(rounds):
-        system = _System.of(evidence, members, pose, held, why_out, sights, scatter, relatives)
+        system = _System.of(evidence, members, pose, datum, why_out, sights, scatter, relatives)
         part = progress.part(0.4 + 0.6 * step / rounds, 0.4 + 0.6 * (step + 1) / rounds)
         snooping = snoop(
             system.unknowns,
@@ -224,7 +245,7 @@ class _System:
         evidence: Evidence,
         members: Ints,
         pose: Floats,
-        held: int | None,
+        datum: Datum,
         why_out: dict[int, str],
         sights: Sights,
         scatter: float,
@@ -268,10 +289,12 @@ class _System:
         )
         station_held = np.zeros((count, 3), dtype=bool)
         free = None
-        if held is not None and local[held] >= 0:
-            station_held[local[held]] = True
+        if len(datum.held):
+            station_held[local[datum.held]] = True
         else:
-            free = FreeNetwork(np.arange(count + len(targets)) < count)
+            at = np.zeros(count + len(targets), dtype=bool)
+            at[local[datum.reference] if len(datum.reference) else slice(count)] = True
+            free = FreeNetwork(at)
         unknowns = Unknowns(
             station=tuple(evidence.names[m] for m in members),
             station_xy_m=pose[members, :2],
@@ -295,6 +318,12 @@ class _System:
             compass_of,
             targets,
         )
+
+
+def _weighed(tie: RelativePose, evidence: Evidence) -> RelativePose:
+    """A tie by readings with the standard errors that a person gave it."""
+    factor = evidence.overlap_factor.get(tie.ends, 1.0)
+    return replace(tie, covariance=tie.covariance * factor**2)
 
 
 def _of_relatives(relatives: Sequence[RelativePose], local: Ints) -> RelativePoses:
@@ -342,6 +371,7 @@ def _of_surfaces(
         return SurfaceDirections(), SurfaceOffsets()
     centre, normal = column("centre_m"), column("normal_rad")
     sigma_o, sigma_n = column("sigma_offset_m"), column("sigma_normal_rad")
+    times = scatter * sigma_factors(sights, evidence.overlap_factor)
     azimuth = wrap_half(normal + pose[sights.station, 2])
     points = moved(pose[sights.station], centre)
     surface, distance, reference = (np.zeros(n, dtype=np.int64) for _ in range(3))
@@ -357,7 +387,7 @@ def _of_surfaces(
     station = local[sights.station]
     return (
         SurfaceDirections(
-            station=station, surface=surface, angle_rad=normal, sigma_rad=scatter * sigma_n
+            station=station, surface=surface, angle_rad=normal, sigma_rad=times * sigma_n
         ),
         SurfaceOffsets(
             station=station,
@@ -365,7 +395,7 @@ def _of_surfaces(
             surface=surface,
             normal_distance=distance,
             centre_m=centre,
-            sigma_m=scatter * sigma_o,
+            sigma_m=times * sigma_o,
         ),
     )
 

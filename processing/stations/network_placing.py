@@ -85,19 +85,31 @@ def frames_of(
     survey: Survey,
     faces: Sequence[Faces],
     compass: Compass,
-    held: int | None,
+    held: Ints,
     blocks: list[Ints],
     pose: Floats,
+    placed_before: np.ndarray,
 ) -> list[Floats]:
-    """Motions (3,) of the groups into the plan: +y to plan north, the held (else the first)
-    station of the first group at the origin, the others placed apart."""
+    """Motions (3,) of the groups into the plan: those of which a station was placed before
+    ``(S,)`` stay; else +y to plan north, the held (else the first) station of the first group at
+    the origin, the others placed apart."""
     geotag, _ = lay_out(survey)
     tagged = np.array([capture.has_geotag for capture in survey.captures], dtype=bool)
-    frames: list[Floats] = []
+    frames: list[Floats] = [np.zeros(3) for _ in blocks]
     placed: list[dict[int, Floats]] = []
     main_azimuth: float | None = None
-    first_pose = pose
-    for k, of in enumerate(blocks):
+    main, main_pose = np.empty(0, dtype=np.int64), pose
+    stays = [bool(placed_before[of].any()) for of in blocks]
+    for k in sorted(range(len(blocks)), key=lambda k: (not stays[k], k)):
+        of = blocks[k]
+        if stays[k]:
+            north_of = compass.north(of, pose[of, 2])
+            if not len(main):
+                main = of
+            if main_azimuth is None and north_of is not None:
+                main_azimuth = north_of[0]
+            placed.append(boxes(survey.captures, faces, of, pose))
+            continue
         axis = building_axis_rad([faces[s] for s in of], pose[of, 2])
         north_of = compass.north(of, pose[of, 2])
         offset = None if north_of is None else north_of[0]
@@ -110,19 +122,18 @@ def frames_of(
                 north = nearest_axis_rad(axis, main_azimuth - offset)
         frame = np.array([0.0, 0.0, -north])
         moved_pose = composed(frame, pose[of])
-        anchor = 0
-        if held is not None and held in of:
-            anchor = int(np.flatnonzero(of == held)[0])
+        kept = np.flatnonzero(np.isin(of, held))
+        anchor = int(kept[0]) if len(kept) else 0
         frame[:2] = -moved_pose[anchor, :2]
         here = pose.copy()
         here[of] = composed(frame, pose[of])
         box = boxes(survey.captures, faces, of, here)
-        if k == 0:
-            first_pose = here
+        if not placed:
+            main, main_pose = of, here
         else:
             both = here.copy()
-            both[blocks[0]] = first_pose[blocks[0]]
-            wanted = geotag_shift(geotag, tagged, of, both, blocks[0], main_azimuth or 0.0)
+            both[main] = main_pose[main]
+            wanted = geotag_shift(geotag, tagged, of, both, main, main_azimuth or 0.0)
             if wanted is None or main_azimuth is None:
                 wanted = np.zeros(2)
             length = float(np.hypot(*wanted))
@@ -132,5 +143,5 @@ def frames_of(
             here[of, :2] += shift
             box = boxes(survey.captures, faces, of, here)
         placed.append(box)
-        frames.append(frame)
+        frames[k] = frame
     return frames

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from ..captures.model import Ints
+from .choices import Choices
 from .model import NetworkStatistics, TieKind, Ties
 from .network_group import AdjustedGroup
 from .network_rough import rough_walls
@@ -42,6 +43,20 @@ def statistics_over(
     )
 
 
+def choice_warnings(choices: Choices, unknown: Sequence[str]) -> list[str]:
+    """What a person decided, where it should be read first, and what of it names no tie."""
+    told = []
+    if choices.left_out:
+        told.append(
+            f"Left out by a person, drawn apart: {', '.join(choices.left_out)}; all readings stay."
+        )
+    if unknown:
+        told.append(
+            f"Choices on ties that there are not: {', '.join(unknown)}. They have no effect."
+        )
+    return told
+
+
 def warnings_of(
     names: Sequence[str],
     sightings: TargetSightings,
@@ -50,7 +65,8 @@ def warnings_of(
     statistics: NetworkStatistics,
     number: Ints,
 ) -> list[str]:
-    """What was not as it should be, a sentence each."""
+    """What was not as it should be, a sentence each; `number (S,)` is the group of each station, 0
+    where nothing connects it."""
     told = []
     alone = [name for name, n in zip(names, number) if n == 0]
     if alone and len(names) > 1:

@@ -14,19 +14,9 @@ from .connect_frames import apart, between, fitted, moved
 from .connect_overlaps import OverlapTie
 from .model import TieKind, Ties
 from .network_group import AdjustedGroup, Evidence
+from .tie_names import compass_name, geotag_name, overlap_name, sighting_name, surface_name
 
 NAN = float("nan")
-TAKEN_OUT = "taken out by a person"
-
-
-def sighting_name(station: str, target: str) -> str:
-    """The name of a target tie."""
-    return f"{station} to {target}"
-
-
-def surface_name(station: str, target: str) -> str:
-    """The name of a surface tie."""
-    return f"{station} on the surface of {target}"
 
 
 @dataclass(eq=False)
@@ -219,7 +209,7 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
         if rejected:
             reason = f"{rejected} of {len(a)} common faces rejected"
         out.add(
-            f"{evidence.names[i]} with {evidence.names[j]}",
+            overlap_name(evidence.names[i], evidence.names[j]),
             TieKind.OVERLAP,
             i,
             to_station=j,
@@ -243,7 +233,7 @@ def _add_relatives(out: TieList, evidence: Evidence, group: AdjustedGroup) -> No
     reasons = _reasons(group, "relative_poses")
     for item, tie in enumerate(group.relatives):
         out.add(
-            f"{evidence.names[tie.first]} with {evidence.names[tie.second]}",
+            overlap_name(evidence.names[tie.first], evidence.names[tie.second]),
             TieKind.OVERLAP,
             tie.first,
             to_station=tie.second,
@@ -267,7 +257,7 @@ def _add_compass(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None
     for item, station in enumerate(group.compass_of):
         reason = reasons.get(item, "")
         out.add(
-            f"compass of {evidence.names[station]}",
+            compass_name(evidence.names[station]),
             TieKind.COMPASS,
             int(station),
             residual_rad=float(residual[item]),
@@ -291,7 +281,7 @@ def add_refused(
             shift = float(apart(tie.pose, expected)[0])
             turn = float(wrap_half(tie.pose[2] - expected[2]))
         out.add(
-            f"{evidence.names[tie.first]} with {evidence.names[tie.second]}",
+            overlap_name(evidence.names[tie.first], evidence.names[tie.second]),
             TieKind.OVERLAP,
             tie.first,
             to_station=tie.second,
@@ -319,7 +309,7 @@ def add_geotags(
     away = np.hypot(*(moved(motion, geotag_m[members]) - pose[members, :2]).T)
     for station, residual, one in zip(members, away, sigma):
         out.add(
-            f"geotag of {names[station]}",
+            geotag_name(names[station]),
             TieKind.GEOTAG,
             int(station),
             residual_m=float(residual),

@@ -10,6 +10,7 @@ from roomtie.processing.captures.noise import with_noise
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.progress import Progress
+from roomtie.processing.stations.choices import Choices
 from roomtie.processing.stations.connect_frames import apart, between, composed, fitted
 from roomtie.processing.stations.model import Status, TieKind
 from roomtie.processing.stations.network import NetworkOptions, adjust_survey
@@ -173,7 +174,7 @@ def test_a_bent_compass_is_rejected(storey):
 
 def test_a_person_can_take_ties_out(storey, network):
     names = ("S1 to T1", "compass of S3")
-    found = adjust_survey(*storey, NetworkOptions(excluded=names))
+    found = adjust_survey(*storey, NetworkOptions(choices=Choices(ties_left_out=frozenset(names))))
     state = dict(zip(found.ties.name, zip(found.ties.used, found.ties.reason)))
     for name in names:
         assert state[name] == (False, "taken out by a person")

@@ -1,0 +1,65 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Ties that a person took out, put down among the others so that they can be taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+import numpy as np
+
+from ..captures.model import Survey
+from .choices import STATION_TAKEN_OUT, TAKEN_OUT, Choices
+from .model import TieKind
+from .targets import sightings_of
+from .tie_names import named, sighting_name
+from .ties import TieList
+
+
+def add_left_out(
+    out: TieList, survey: Survey, choices: Choices, place: dict[str, int], use_targets: bool
+) -> list[str]:
+    """Put down the sightings of stations that were left out, and the ties left out that are not
+    listed yet; `place` is where targets are listed. Gives the names that name no tie."""
+    names = survey.names
+    sightings = sightings_of(survey)
+    if use_targets:
+        left_out = np.array([name in set(choices.left_out) for name in names], dtype=bool)
+        for row in np.flatnonzero(left_out[sightings.station]):
+            station, target = int(sightings.station[row]), sightings.name[sightings.target[row]]
+            out.add(
+                sighting_name(names[station], target),
+                TieKind.TARGET,
+                station,
+                to_target=place.get(target, -1),
+                used=False,
+                reason=STATION_TAKEN_OUT,
+            )
+    return _add_named(out, names, set(sightings.name), choices, place)
+
+
+def _add_named(
+    out: TieList,
+    names: Sequence[str],
+    targets: Collection[str],
+    choices: Choices,
+    place: dict[str, int],
+) -> list[str]:
+    listed = {row[0] for row in out.rows}
+    unknown = []
+    for name in sorted(choices.ties_left_out | set(choices.sigma_factor)):
+        if name in listed:
+            continue
+        found = named(name, names, targets)
+        if found is None:
+            unknown.append(name)
+        elif name in choices.ties_left_out:
+            out.add(
+                name,
+                found.kind,
+                found.station,
+                to_station=found.other,
+                to_target=place.get(found.target, -1),
+                used=False,
+                reason=TAKEN_OUT,
+            )
+    return unknown
