@@ -66,12 +66,11 @@ def test_the_help_window_shows_a_page_and_follows_its_links(qgis_app):
 
 def test_pictures_are_no_wider_than_the_help_window(qgis_app):
     from qgis.PyQt.QtGui import QTextDocument
-    from roomtie.plugin.help_view import PAGES as pages
     from roomtie.plugin.help_view import HelpWindow
 
     window = HelpWindow()
     window.open("plan-sheet")
-    names = re.findall(r"\]\((pictures/\S+)\)", (pages / "plan-sheet.md").read_text("utf-8"))
+    names = re.findall(r"\]\((pictures/\S+)\)", (PAGES / "plan-sheet.md").read_text("utf-8"))
     assert names
     kind = QTextDocument.ResourceType.ImageResource
     for name in names:
