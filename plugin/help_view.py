@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
-from qgis.PyQt.QtCore import QEvent, Qt, QUrl
+from qgis.PyQt.QtCore import QEvent, QObject, Qt, QUrl, pyqtSlot
 from qgis.PyQt.QtGui import QDesktopServices, QImage, QKeySequence, QTextDocument
 from qgis.PyQt.QtWidgets import (
     QAction,
@@ -48,6 +49,23 @@ class PageView(QTextBrowser):
         if picture.isNull() or picture.width() <= room:
             return picture
         return picture.scaledToWidth(room, Qt.TransformationMode.SmoothTransformation)
+
+
+class HelpLinks(QObject):
+    """Opens the help addresses that the host's own buttons follow."""
+
+    def __init__(self, scheme: str, show: Callable[[str], None]) -> None:
+        super().__init__()
+        self._scheme, self._show = scheme, show
+        QDesktopServices.setUrlHandler(scheme, self.follow)
+
+    @pyqtSlot(QUrl)
+    def follow(self, address: QUrl) -> None:
+        self._show(address.path())
+
+    def release(self) -> None:
+        """Follow them no more."""
+        QDesktopServices.unsetUrlHandler(self._scheme)
 
 
 class HelpWindow(QMainWindow):

@@ -7,12 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import Qt, QUrl
-from qgis.PyQt.QtGui import QDesktopServices, QIcon
-from qgis.PyQt.QtWidgets import QAction, QDialog, QMainWindow, QMenu, QToolBar
+from qgis.PyQt.QtCore import Qt
+from qgis.PyQt.QtGui import QIcon
+from qgis.PyQt.QtWidgets import QAction, QDialog, QMenu, QToolBar
 
 from ..processing.algorithms.base import HELP_SCHEME
 from ..processing.provider import RoomtieProvider
+from .help_view import HelpLinks, HelpWindow
 from .styles import style_layer
 from .themes import themes_of
 from .translation import tr
@@ -53,7 +54,8 @@ class RoomtiePlugin:
         self.menu: QMenu | None = None
         self.toolbar: QToolBar | None = None
         self.dialog: QDialog | None = None
-        self.help_window: QMainWindow | None = None
+        self.help_window: HelpWindow | None = None
+        self.help_links: HelpLinks | None = None
         self.options: QgsOptionsWidgetFactory | None = None
 
     def initProcessing(self) -> None:
@@ -91,7 +93,7 @@ class RoomtiePlugin:
 
         self.options = OptionsFactory(icon("roomtie.svg"))
         self.iface.registerOptionsWidgetFactory(self.options)
-        QDesktopServices.setUrlHandler(HELP_SCHEME, self._open_help_address)
+        self.help_links = HelpLinks(HELP_SCHEME, self.help)
 
     def unload(self) -> None:
         """Leave the host as it was."""
@@ -103,7 +105,9 @@ class RoomtiePlugin:
             self.iface.mainWindow().removeToolBar(self.toolbar)
             self.toolbar.deleteLater()
             self.toolbar = None
-        QDesktopServices.unsetUrlHandler(HELP_SCHEME)
+        if self.help_links is not None:
+            self.help_links.release()
+            self.help_links = None
         if self.options is not None:
             self.iface.unregisterOptionsWidgetFactory(self.options)
             self.options = None
@@ -125,8 +129,6 @@ class RoomtiePlugin:
 
     def help(self, page: str) -> None:
         """Show a help page in the plugin's own window."""
-        from .help_view import HelpWindow
-
         if self.help_window is None:
             self.help_window = HelpWindow(self.iface.mainWindow())
             self.help_window.destroyed.connect(self._forget_help)
@@ -134,9 +136,6 @@ class RoomtiePlugin:
 
     def _forget_help(self) -> None:
         self.help_window = None
-
-    def _open_help_address(self, address: QUrl) -> None:
-        self.help(address.path())
 
     def describe(self, path: str = "") -> None:
         """Open the window in which a person describes an unmarked text file."""

@@ -64,6 +64,18 @@ def test_the_help_window_shows_a_page_and_follows_its_links(qgis_app):
     window.close()
 
 
+def test_the_hosts_help_button_opens_our_window(qgis_app, roomtie):
+    from qgis.PyQt.QtGui import QDesktopServices
+    from roomtie.plugin.help_view import HelpLinks
+    from roomtie.processing.algorithms.base import HELP_SCHEME
+
+    shown = []
+    links = HelpLinks(HELP_SCHEME, shown.append)
+    QDesktopServices.openUrl(QUrl(roomtie.algorithm("adjuststations").helpUrl()))
+    links.release()
+    assert shown == ["adjust-stations"]
+
+
 def test_pictures_are_no_wider_than_the_help_window(qgis_app):
     from qgis.PyQt.QtGui import QTextDocument
     from roomtie.plugin.help_view import HelpWindow
