@@ -157,7 +157,8 @@ def corrected(capture: Capture, systematics: Systematics) -> Capture:
     distance = capture.distance_m - s.zero_m * np.sin(np.radians(capture.zenith_deg))
     angle = capture.angle_deg * (1.0 - s.angle_scale)
     if s.eccentricity_m:
-        angle = angle + np.degrees(np.arctan2(s.eccentricity_m, distance))
+        # Where nothing came back there is no distance, and nothing to turn.
+        angle = angle + np.nan_to_num(np.degrees(np.arctan2(s.eccentricity_m, distance)))
         distance = np.hypot(distance, s.eccentricity_m)
         slope = np.hypot(slope, s.eccentricity_m)
     return replace(
@@ -166,6 +167,23 @@ def corrected(capture: Capture, systematics: Systematics) -> Capture:
         distance_m=distance,
         slope_distance_m=slope,
         distance_zero_m=capture.distance_zero_m + s.zero_m,
+    )
+
+
+def uncorrected(capture: Capture, systematics: Systematics) -> Capture:
+    """The capture as it was before `corrected` freed it of these errors, to rounding."""
+    s = systematics
+    distance, slope, angle = capture.distance_m, capture.slope_distance_m, capture.angle_deg
+    if s.eccentricity_m:
+        distance = np.sqrt(np.maximum(distance**2 - s.eccentricity_m**2, 0.0))
+        slope = np.sqrt(np.maximum(slope**2 - s.eccentricity_m**2, 0.0))
+        angle = angle - np.nan_to_num(np.degrees(np.arctan2(s.eccentricity_m, distance)))
+    return replace(
+        capture,
+        angle_deg=angle / (1.0 - s.angle_scale),
+        distance_m=distance + s.zero_m * np.sin(np.radians(capture.zenith_deg)),
+        slope_distance_m=slope + s.zero_m,
+        distance_zero_m=capture.distance_zero_m - s.zero_m,
     )
 
 
