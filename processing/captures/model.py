@@ -47,6 +47,7 @@ class Flag(IntEnum):
     TILTED = 10
     MOVED = 11
     CLUTTER = 12
+    RETAKEN = 13
 
     @property
     def text(self) -> str:

@@ -45,6 +45,7 @@ MARKS: Mapping[Flag, Mark] = MappingProxyType(
         Flag.TILTED: Mark("#cc79a7"),
         Flag.MOVED: Mark("#cc79a7", cross=True),
         Flag.DUPLICATE: Mark("#009e73", cross=True),
+        Flag.RETAKEN: Mark("#009e73"),
     }
 )
 

@@ -17,7 +17,7 @@ MARGIN = 190
 RIM = 60
 MARK = "#1f5f8b"
 GRID = "#d5dade"
-_MEASURED = (Flag.DUPLICATE, Flag.PASSER_BY, Flag.TILTED, Flag.MOVED, Flag.CLUTTER)
+_MEASURED = (Flag.DUPLICATE, Flag.PASSER_BY, Flag.TILTED, Flag.MOVED, Flag.CLUTTER, Flag.RETAKEN)
 """Not used, but at a place where something was: the frame holds them."""
 _FRAMED = [int(flag) for flag in (*_MEASURED, Flag.USABLE)]
 _WIDE = 1_000_000  # more than a picture is high
