@@ -241,6 +241,30 @@ NETWORK_COVARIANCE = LayerSchema(
     ),
 )
 
+SURVEY_NOTES = LayerSchema(
+    "survey_notes",
+    "Survey notes",
+    "NoGeometry",
+    (("kind", TEXT), ("subject", TEXT), ("name", TEXT), ("value", TEXT)),
+)
+"""What a plan keeps of its survey that the other layers have no field for (`survey_notes`)."""
+
+KNOWN_POINTS = LayerSchema(
+    "known_points",
+    "Known points",
+    "NoGeometry",
+    (
+        ("name", TEXT),
+        ("east_m", REAL),
+        ("north_m", REAL),
+        ("height_m", REAL),
+        ("sigma_mm", REAL),
+        ("crs", TEXT),
+        ("station", BOOLEAN),
+        ("source", TEXT),
+    ),
+)
+
 CHANGES = LayerSchema(
     "changes",
     "Changes of the building layer",
