@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from qgis.core import (
     QgsProcessingContext,
@@ -17,9 +17,13 @@ from ..captures.defaults import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
+from .choices_input import add_choice_parameters, read_choices
 from .crs import plan_crs
 from .instrument_input import add_instrument_parameters, calibrated
 from .survey_input import add_readings, add_stations, read_survey_layers
+
+if TYPE_CHECKING:
+    from ..stations.choices import Choices, Start
 
 NUMBERS = (
     ("REFERENCE_VARIANCE", "Reference variance"),
@@ -61,9 +65,13 @@ def tie_with_parameters(
     parameters: dict[str, Any],
     context: QgsProcessingContext,
     progress: Progress,
+    choices: Choices | None = None,
+    start: Start | None = None,
 ) -> Any:
-    """The survey tied as the parameters say (`chain.Tied`)."""
+    """The survey tied as the parameters say (`chain.Tied`), with what a person decided, from the
+    poses there are."""
     from ..chain import tie_and_correct, tie_stations
+    from ..stations.choices import Choices
     from ..stations.network import NetworkOptions
 
     sigmas = (
@@ -79,6 +87,8 @@ def tie_with_parameters(
         use_overlap=algorithm.parameterAsBool(parameters, "USE_OVERLAP", context),
         use_compass=algorithm.parameterAsBool(parameters, "USE_COMPASS", context),
         corrected=known,
+        choices=choices if choices is not None else Choices(),
+        start=start,
     )
     correct = algorithm.parameterAsBool(parameters, "CORRECT_INSTRUMENT", context)
     tie = tie_and_correct if correct else tie_stations
@@ -95,13 +105,17 @@ class AdjustStations(RoomtieAlgorithm):
         "gets its standard errors; every tie its residual and standardised residual; a tie that "
         "does not agree is rejected and listed with the reason.\n\n"
         "Stations without a tie are sketched apart by compass and geotag, and said so. They are "
-        "never joined by guesswork."
+        "never joined by guesswork.\n\n"
+        "A result can be the input again: what the field choice says of a station (hold, leave "
+        "out) and, in the earlier ties, of a tie (leave out, a factor on its standard error) "
+        "counts, and stations that were tied are not searched again."
     )
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
         add_stations(self, "Stations as recorded")
         add_readings(self)
         add_adjustment_parameters(self)
+        add_choice_parameters(self)
         self.add_sink("ADJUSTED_STATIONS", "Adjusted stations", schema.STATIONS)
         self.add_sink("ADJUSTED_READINGS", "Adjusted readings", schema.READINGS)
         self.add_sink("TIES", "Ties", schema.TIES)
@@ -120,8 +134,11 @@ class AdjustStations(RoomtieAlgorithm):
         from ..reports.html import page
         from ..reports.network_section import network_section_html
 
-        survey = read_survey_layers(self, parameters, context, adjusted=False).survey
-        tied = tie_with_parameters(self, survey, parameters, context, progress.part(0.1, 0.9))
+        layers = read_survey_layers(self, parameters, context, adjusted=False)
+        decided = read_choices(self, layers, parameters, context, progress)
+        tied = tie_with_parameters(
+            self, layers.survey, parameters, context, progress.part(0.1, 0.9), *decided
+        )
         network = tied.network
         for sentence in (*tied.survey.warnings, *network.warnings):
             progress.say(sentence)

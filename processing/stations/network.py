@@ -68,7 +68,8 @@ def adjust_survey(
     (`captures.noise.with_noise`). Raises SurveyError when `hold` names no station, and Cancelled.
     """
     options = options if options is not None else NetworkOptions()
-    options = replace(options, choices=options.choices.holding(options.hold))
+    decided = options.choices
+    options = replace(options, choices=decided.holding(options.hold))
     options.choices.check(survey.names)
     held = np.array(sorted(survey.index(name) for name in options.choices.held), dtype=np.int64)
     check_start(options.start, survey.names, held)
@@ -105,7 +106,8 @@ def adjust_survey(
     adjusted.sort(key=lambda group: _rank(group.members, held))
     network = _finished(survey, evidence, held, groups, overlaps, adjusted, pose, options)
     progress.at(1.0)
-    return network
+    # `hold` is of this run; what a person decided goes on.
+    return replace(network, choices=decided)
 
 
 def _connected(
@@ -222,7 +224,6 @@ def _finished(
         ),
         corrected=options.corrected,
         loops=worst_first(loop for group in adjusted for loop in loops_of(evidence, group)),
-        choices=options.choices,
     )
 
 

@@ -119,8 +119,9 @@ def test_the_order_of_captures_does_not_matter(storey, network):
 
 def test_the_same_input_gives_the_same_output(storey, network):
     again = adjust_survey(*storey)
-    assert np.array_equal(again.xy_m, network.xy_m)
-    assert np.array_equal(again.covariance, network.covariance)
+    # To the rounding of sums, whose order may follow where arrays lie in memory.
+    assert np.allclose(again.xy_m, network.xy_m, rtol=0.0, atol=1e-11)
+    assert np.allclose(again.covariance, network.covariance, rtol=1e-8, atol=1e-18)
     assert again.ties.name == network.ties.name
 
 
