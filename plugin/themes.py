@@ -28,6 +28,8 @@ def themes_of(project: QgsProject, group: QgsLayerTreeGroup) -> None:
         if storey is not None:
             own = [*storey.children(), *own]
         layers = {_kind(node.layer()): node.layer() for node in own if node.layer() is not None}
+        if "stations" not in layers:
+            continue  # the host loads in an order of its own: the storeys are still to come
         for theme, kinds in THEMES.items():
             shown = [layer for kind, layer in layers.items() if kind in kinds]
             checked = {group.name()}

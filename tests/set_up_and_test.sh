@@ -10,7 +10,9 @@ here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd -P)
 # shellcheck source=tests/environment.sh
 source "$here/environment.sh"
 
-install_host postgresql-postgis # for the tests of building layers, which start a server of their own
+# postgresql-postgis: for the tests of building layers, which start a server of their own; xvfb: for
+# those in a real window
+install_host postgresql-postgis xvfb xauth
 cd "$root"
 install_python processing/requirements.txt tests/requirements.txt
 
