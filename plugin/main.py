@@ -37,6 +37,7 @@ ACTIONS = (
     ("updatebuildinglayer", "Update building layer…", "update.svg"),
     ("plansheet", "Plan sheet…", "sheet.svg"),
     ("exportdrawing", "Export drawing…", "drawing.svg"),
+    ("exportindoor", "Export indoor map…", "indoor.svg"),
 )
 
 

@@ -14,6 +14,7 @@ from .algorithms.captures_from_points import CapturesFromPoints
 from .algorithms.compare_building_layer import CompareBuildingLayer
 from .algorithms.compare_distances import CompareDistances
 from .algorithms.export_drawing import ExportDrawing
+from .algorithms.export_indoor import ExportIndoor
 from .algorithms.extract_walls import ExtractWalls
 from .algorithms.georeference_plan import GeoreferencePlan
 from .algorithms.import_captures import ImportCaptures
@@ -34,6 +35,7 @@ ALGORITHMS = (
     UpdateBuildingLayer,
     PlanSheet,
     ExportDrawing,
+    ExportIndoor,
 )
 
 

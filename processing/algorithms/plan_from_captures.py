@@ -33,10 +33,9 @@ from .drawing_input import (
 )
 from .georeference_plan import NUMBERS as SITE_NUMBERS
 from .georeference_plan import host_crs_of, site_numbers
+from .host_python import plugin_version
 from .loading import load_plan
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
-
-METADATA = Path(__file__).resolve().parents[2] / "metadata.txt"
 
 
 class PlanFromCaptures(RoomtieAlgorithm):
@@ -242,12 +241,8 @@ def _versions() -> dict[str, str]:
     import scipy
     import shapely
 
-    version = "unknown"
-    for line in METADATA.read_text("utf-8").splitlines():
-        if line.startswith("version="):
-            version = line.split("=", 1)[1].strip()
     return {
-        "Roomtie": version,
+        "Roomtie": plugin_version(),
         "QGIS": Qgis.QGIS_VERSION,
         "Python": platform.python_version(),
         "numpy": numpy.__version__,
