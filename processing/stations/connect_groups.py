@@ -11,7 +11,7 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.model import Capture, Ints
 from .connect_frames import composed, inverse, moved
-from .target_poses import Common
+from .target_poses import Common, Points
 from .target_surfaces import TargetSurfaces
 from .targets import TargetSightings
 
@@ -73,8 +73,9 @@ class Groups:
 
     `group (S,)` is the least index of a group's stations; `pose (S, 3)` in the frame of the group,
     which is that of its first station until groups are joined. `why_out` says why a sighting (its
-    row) was found to be wrong and takes no part; `relatives` tie rough captures, whose faces then
-    say nothing more.
+    row) was found to be wrong and takes no part, `doubted` are those of them that later stations
+    may confirm; `relatives` tie rough captures, whose faces then say nothing more. `told` is what a
+    person should know about how groups were joined.
     """
 
     names: tuple[str, ...]
@@ -84,6 +85,8 @@ class Groups:
     group: Ints
     pose: Floats
     why_out: dict[int, str] = field(default_factory=dict)
+    doubted: set[int] = field(default_factory=set)
+    told: list[str] = field(default_factory=list)
     relatives: list[RelativePose] = field(default_factory=list)
 
     @classmethod
@@ -147,6 +150,15 @@ class Groups:
             total = weight[of].sum()
             found[target] = (weight[of] @ points[of] / total, float(total**-0.5))
         return found
+
+    def points(self, group: int) -> Points:
+        """Positions of a group's targets in its frame."""
+        known = self.targets(group)
+        return Points(
+            np.array([at for at, _ in known.values()]).reshape(-1, 2),
+            np.array([sigma for _, sigma in known.values()]),
+            np.array(list(known), dtype=np.int64),
+        )
 
     def common(self, first: int, second: int) -> Common:
         """Targets that both groups sighted."""

@@ -6,33 +6,41 @@ from __future__ import annotations
 import numpy as np
 
 from ..angles import Floats, wrap_half
+from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_frames import moved
+from .connect_frames import apart
 from .connect_groups import Groups
 from .connect_judge import BENT_RAD, Judge
-from .target_poses import pose_from_targets, turn_sigma_rad
+from .target_constellations import Likeness, likenesses
+from .target_names import settle_names
+from .target_poses import Common, pose_from_targets, turn_sigma_rad
+
+SAME_M, SAME_RAD = 0.10, np.radians(2.0)
+"""Poses that differ by less are one."""
 
 _Key = tuple[tuple[int, ...], tuple[int, ...]]
 _Join = tuple[tuple[float, float], Floats]
 
-MISTAKEN_M, MISTAKEN_SHARE = 0.12, 0.01
-"""Sightings of a target that lie this far apart, and this share of the distance more, are not of
-one target; adjustment finds what is nearer."""
-
 
 def join_by_targets(
-    groups: Groups, judge: Judge | None = None, progress: Progress = SILENT
+    groups: Groups,
+    judge: Judge | None = None,
+    progress: Progress = SILENT,
+    level: Ints | None = None,
 ) -> None:
     """Join groups that share two or more targets, best-determined first, until none is left.
 
     Targets known to a whole group count, so that a station which shares one target each with two
     connected stations is joined too. Two targets that agree may be two names mistaken for each
-    other: compass and walls (`judge`, if there are any) must not speak against them.
+    other: compass and walls (`judge`, if there are any) must not speak against them. Where names
+    disagree, three or more targets that lie alike whatever their names join as well, unless they
+    could lie in another way; which names were mistaken is found then. With `level (S,)` only groups
+    that share a storey are joined.
     """
     known: dict[_Key, _Join | None] = {}
     while True:
         best: tuple[tuple[float, float], int, int, Floats] | None = None
-        for first, second in _sharing(groups):
+        for first, second in _sharing(groups, level):
             key = (tuple(groups.members(first)), tuple(groups.members(second)))
             if key not in known:
                 progress.at(0.0)
@@ -44,45 +52,78 @@ def join_by_targets(
             progress.at(1.0)
             return
         _, first, second, pose = best
-        _mark_outliers(groups, first, second, pose)
         groups.join(first, second, pose)
+        settle_names(groups, min(first, second), last=False)
+
+
+def mark_mistaken(groups: Groups) -> None:
+    """Settle the names of all targets once the stations are placed for good."""
+    for group in groups.leaders():
+        settle_names(groups, group, last=True)
 
 
 def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> _Join | None:
     """Rank and pose of the second group in the first one's frame by their common targets."""
     common = groups.common(first, second)
-    found = pose_from_targets(common)
-    if found is None:
+    named = pose_from_targets(common)
+    pose, agreeing, sigma = None, 0, 0.0
+    if named is not None:
+        pose, members = named
+        agreeing, sigma = int(members.sum()), turn_sigma_rad(common, members)
+        if members.all():
+            if agreeing < 3 and not _credible(groups, judge, first, second, pose):
+                return None
+            return (float(agreeing), -sigma), pose
+    alike = _by_likeness(groups, judge, first, second, agreeing)
+    if alike is not None:
+        mistaken = len(alike) - alike.named_alike
+        return (float(alike.named_alike) - mistaken, -alike.misfit_m), alike.pose
+    if pose is None or _contested(common, members):
         return None
-    pose, members = found
-    if int(members.sum()) < 3 and not _credible(groups, judge, first, second, pose):
+    if agreeing < 3 and not _credible(groups, judge, first, second, pose):
         return None
-    agreeing, others = float(members.sum()), float((~members).sum())
-    return (agreeing - 2.0 * others, -turn_sigma_rad(common, members)), pose
+    return (agreeing - 2.0 * (len(common) - agreeing), -sigma), pose
 
 
-def mark_mistaken(groups: Groups) -> None:
-    """Take out sightings that lie far from the others of their target once the stations are
-    placed: a name was mistaken. Where two sightings disagree nothing tells which, and both go."""
-    s = groups.sightings
-    at = moved(groups.pose[s.station], s.local_m)
-    allowed = MISTAKEN_M + 4.0 * s.spread_m + MISTAKEN_SHARE * s.distance_m
-    for target in range(len(s.name)):
-        of_target = np.flatnonzero((s.target == target) & ~groups.out)
-        for group in np.unique(groups.group[s.station[of_target]]):
-            rows = of_target[groups.group[s.station[of_target]] == group]
-            if len(rows) < 2:
-                continue
-            away = np.hypot(*np.moveaxis(at[rows, None] - at[rows], -1, 0))
-            near = away <= np.maximum(allowed[rows], allowed[rows][:, None])
-            support = near.sum(axis=1)
-            best = int(np.argmax(support))
-            wrong = ~near[best] if support[best] > len(rows) / 2 else np.ones(len(rows), dtype=bool)
-            for row in rows[wrong]:
-                groups.why_out[int(row)] = (
-                    f"lies {1e3 * float(away[rows == row].max()):.0f} mm from where other stations "
-                    f"sighted {s.name[target]}: was the name mistaken?"
-                )
+def _by_likeness(
+    groups: Groups, judge: Judge | None, first: int, second: int, agreeing: int
+) -> Likeness | None:
+    """The one way in which the targets of two groups lie alike whatever their names; None when
+    there is none better than that by names (`agreeing`), or more than one."""
+    found = likenesses(groups.points(first), groups.points(second))
+    if not found or len(found[0]) <= agreeing:
+        return None
+    most = len(found[0])
+    possible = [
+        one
+        for one in found
+        if len(one) == most and _credible(groups, judge, first, second, one.pose)
+    ]
+    if not possible:
+        return None
+    best = possible[0]
+    for other in possible[1:]:
+        # Two names exchanged are one mistake: a way with one mistake more is no rival.
+        if other.named_alike > best.named_alike - 2 and not _one_way(best.pose, other.pose):
+            return None
+    return best
+
+
+def _one_way(pose: Floats, other: Floats) -> bool:
+    shift, turn = apart(pose, other)
+    return bool(shift < SAME_M and turn < SAME_RAD)
+
+
+def _contested(common: Common, members: np.ndarray) -> bool:
+    """Whether the targets that do not agree with a pose agree on another one, as many of them."""
+    rest = Common(
+        common.first_m[~members],
+        common.second_m[~members],
+        common.sigma_m[~members],
+        common.target[~members],
+    )
+    other = pose_from_targets(rest)
+    return other is not None and int(other[1].sum()) >= int(members.sum())
 
 
 def _credible(groups: Groups, judge: Judge | None, first: int, second: int, pose: Floats) -> bool:
@@ -95,29 +136,19 @@ def _credible(groups: Groups, judge: Judge | None, first: int, second: int, pose
     )
 
 
-def _mark_outliers(groups: Groups, first: int, second: int, pose: Floats) -> None:
-    """Take sightings that contradict the others out of the positions of targets."""
-    common = groups.common(first, second)
-    wrong = common.misfit_m(pose) > 3.0 * common.allowed_m() + 0.03
-    s = groups.sightings
-    smaller = min((first, second), key=lambda g: (len(groups.members(g)), -g))
-    for target in common.target[wrong]:
-        for row in np.flatnonzero((s.target == target) & (groups.group[s.station] == smaller)):
-            groups.why_out.setdefault(
-                int(row), "contradicts the other sightings of the two stations' targets"
-            )
-
-
-def _sharing(groups: Groups) -> list[tuple[int, int]]:
-    """Pairs of groups that sighted two or more common targets."""
+def _sharing(groups: Groups, level: Ints | None) -> list[tuple[int, int]]:
+    """Pairs of groups that sighted two or more common targets, and share a storey."""
     s, out = groups.sightings, groups.out
     seen: dict[int, set[int]] = {}
     for row in np.flatnonzero(~out):
         seen.setdefault(int(groups.group[s.station[row]]), set()).add(int(s.target[row]))
     leaders = sorted(seen)
+    storeys = {
+        g: {0} if level is None else {int(k) for k in level[groups.members(g)]} for g in leaders
+    }
     return [
         (a, b)
         for k, a in enumerate(leaders)
         for b in leaders[k + 1 :]
-        if len(seen[a] & seen[b]) >= 2
+        if len(seen[a] & seen[b]) >= 2 and storeys[a] & storeys[b]
     ]

@@ -78,6 +78,8 @@ def adjust_survey(
         options = replace(options, start=start)
     evidence = evidence_of(survey, faces, options)
     groups, overlaps = _connected(survey, evidence, options, held, progress.part(0.0, 0.6))
+    # Names of targets that were mistaken are settled.
+    evidence = replace(evidence, sightings=groups.sightings, surfaces=groups.surfaces)
     pose = groups.pose.copy()
     adjusted: list[AdjustedGroup] = []
     waiting = _ordered([groups.members(g) for g in groups.leaders()], held)

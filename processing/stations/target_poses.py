@@ -16,6 +16,19 @@ SHORTEST_BASE_M = 0.30
 
 
 @dataclass(frozen=True, eq=False)
+class Points:
+    """Positions ``(n, 2)`` of targets in a frame, their 1-sigma errors ``(n,)`` and which targets
+    they are ``(n,)``."""
+
+    xy_m: Floats
+    sigma_m: Floats
+    target: Ints
+
+    def __len__(self) -> int:
+        return len(self.target)
+
+
+@dataclass(frozen=True, eq=False)
 class Common:
     """Targets known in two frames: points ``(n, 2)`` in each, the 1-sigma error of their difference
     ``(n,)``, and their indices ``(n,)``."""

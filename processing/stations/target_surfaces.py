@@ -7,21 +7,39 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import chi2
 
 from ..angles import Floats, azimuth_of, unit, wrap_half
+from ..captures.face_model import Faces
 from ..captures.model import Capture, Ints, Kind, Survey
+from .targets import TargetSightings
+
+LONGEST_BESIDE_M = 0.05
+"""A target may stand this far beyond what readings support of the face that carries it."""
+
+SHORTEST_FACE_M = 0.30
+
+VAGUEST_RAD = 0.2
+"""A direction less certain than this is none."""
+
+_COLUMNS = ("station", "target", "label", "angle_rad", "sigma_rad", "of_ring")
 
 
 @dataclass(frozen=True, eq=False)
 class TargetSurfaces:
     """``n`` directions of the flat surfaces around targets: the instrument angle of the normal
-    towards the free side `angle_rad (n,)` and its 1-sigma error, from the readings of kind
-    surface; `station (n,)` and `target (n,)` are indices as in `TargetSightings`."""
+    towards the free side `angle_rad (n,)` and its 1-sigma error; `station (n,)`, `target (n,)` and
+    `label (n,)` are indices as in `TargetSightings`. `of_ring (n,)`: the direction is that of the
+    face which the ring shows around the target, not one of readings of kind surface.
+    """
 
     station: Ints
     target: Ints
+    label: Ints
     angle_rad: Floats
     sigma_rad: Floats
+    of_ring: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.station)
@@ -29,9 +47,12 @@ class TargetSurfaces:
     def chosen(self, rows: Sequence[int] | Ints) -> TargetSurfaces:
         """Only some of the directions."""
         at = np.array(rows, dtype=np.int64)
-        return TargetSurfaces(
-            self.station[at], self.target[at], self.angle_rad[at], self.sigma_rad[at]
-        )
+        return TargetSurfaces(*(getattr(self, name)[at] for name in _COLUMNS))
+
+    def with_more(self, more: TargetSurfaces) -> TargetSurfaces:
+        """These and others."""
+        pairs = ((getattr(self, name), getattr(more, name)) for name in _COLUMNS)
+        return TargetSurfaces(*(np.concatenate(pair) for pair in pairs))
 
 
 def surfaces_of(survey: Survey, names: Sequence[str]) -> TargetSurfaces:
@@ -45,12 +66,49 @@ def surfaces_of(survey: Survey, names: Sequence[str]) -> TargetSurfaces:
             direction = _surface_direction(capture, rows)
             if direction is not None:
                 found.append((index, place[name], *direction))
+    return _table(found, of_ring=False)
+
+
+def surfaces_in_rings(
+    faces: Sequence[Faces], sightings: TargetSightings, known: TargetSurfaces
+) -> TargetSurfaces:
+    """Directions of the faces that the stations' own rings show around the targets they sighted,
+    where no surface readings are `known`.
+
+    The sighted point lies on the face within its errors, and within its extent. A wall is taken to
+    stand upright, since a target may hang above or below the ring.
+    """
+    have = set(zip(known.station.tolist(), known.target.tolist()))
+    point, spread = sightings.local_m, sightings.spread_m
+    found: list[tuple[int, int, float, float]] = []
+    for row, (station, target) in enumerate(zip(sightings.station, sightings.target)):
+        if (int(station), int(target)) in have:
+            continue
+        seen = faces[station]
+        away = point[row] - seen.centre_m
+        off = np.abs(np.einsum("ij,ij->i", away, seen.normal))
+        at = np.einsum("ij,ij->i", away, seen.direction)
+        start, end = seen.span_m.T
+        on = (off < 4.0 * spread[row] + 0.01) & (seen.length_m > SHORTEST_FACE_M)
+        on &= (at > start - LONGEST_BESIDE_M) & (at < end + LONGEST_BESIDE_M)
+        # At a corner two faces carry the point, and which of them the target is on is not known.
+        if on.sum() == 1:
+            (face,) = np.flatnonzero(on)
+            angle, sigma = float(seen.normal_rad[face]), float(seen.sigma_normal_rad[face])
+            found.append((int(station), int(target), angle, sigma))
+    return _table(found, of_ring=True)
+
+
+def _table(found: Sequence[tuple[int, int, float, float]], *, of_ring: bool) -> TargetSurfaces:
     columns = list(zip(*found)) if found else [(), (), (), ()]
+    target = np.array(columns[1], dtype=np.int64)
     return TargetSurfaces(
-        np.array(columns[0], dtype=np.int64),
-        np.array(columns[1], dtype=np.int64),
-        np.array(columns[2], dtype=float),
-        np.array(columns[3], dtype=float),
+        station=np.array(columns[0], dtype=np.int64),
+        target=target,
+        label=target.copy(),
+        angle_rad=np.array(columns[2], dtype=float),
+        sigma_rad=np.array(columns[3], dtype=float),
+        of_ring=np.full(len(found), of_ring),
     )
 
 
@@ -83,6 +141,9 @@ def _surface_direction(capture: Capture, rows: Ints) -> tuple[float, float] | No
         weight = 1.0 / np.maximum(across, 1e-6) ** 2
     along = offset @ vectors[:, 1]
     lever = float(weight @ along**2)
-    if lever <= 0 or 1.0 / np.sqrt(lever) > 0.2:
+    if lever <= 0 or 1.0 / np.sqrt(lever) > VAGUEST_RAD:
         return None
-    return azimuth, float(1.0 / np.sqrt(lever))
+    # A surface that is not flat, or a reading beside it, makes the direction less certain.
+    square, freedom = float(weight @ (offset @ vectors[:, 0]) ** 2), len(rows) - 2
+    bent = freedom > 0 and square > chi2.isf(0.001, freedom)
+    return azimuth, float(np.sqrt((square / freedom if bent else 1.0) / lever))

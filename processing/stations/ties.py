@@ -120,7 +120,7 @@ def _add_sightings(
     for item, row in enumerate(group.target_rows):
         station, target = int(s.station[row]), int(s.target[row])
         out.add(
-            sighting_name(evidence.names[station], s.name[target]),
+            sighting_name(evidence.names[station], s.name[s.label[row]]),
             TieKind.TARGET,
             station,
             to_target=place.get(target, -1),
@@ -129,14 +129,18 @@ def _add_sightings(
             standardised=_worst(w[item]),
             redundancy=_mean(redundancy[item]),
             used=bool(used[item].all()),
-            reason=group.why_out.get(int(row), reasons.get(item, "")),
+            reason="; ".join(
+                text
+                for text in (str(s.remark[row]), group.why_out.get(int(row)) or reasons.get(item))
+                if text
+            ),
         )
     listed = {int(row) for row in group.target_rows}
     for row, reason in sorted(group.why_out.items()):
         station, target = int(s.station[row]), int(s.target[row])
         if row not in listed and station in group.members:
             out.add(
-                sighting_name(evidence.names[station], s.name[target]),
+                sighting_name(evidence.names[station], s.name[s.label[row]]),
                 TieKind.TARGET,
                 station,
                 to_target=place.get(target, -1),
@@ -160,7 +164,7 @@ def _add_target_surfaces(
     for item, row in enumerate(group.surface_rows, start=first):
         station, target = int(surfaces.station[row]), int(surfaces.target[row])
         out.add(
-            surface_name(evidence.names[station], evidence.sightings.name[target]),
+            surface_name(evidence.names[station], evidence.sightings.name[surfaces.label[row]]),
             TieKind.SURFACE,
             station,
             to_target=place.get(target, -1),

@@ -5,7 +5,7 @@ from roomtie.processing.stations.connect import Connector
 from roomtie.processing.stations.connect_bumped import find_bumped
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_groups import compass_of
-from roomtie.processing.stations.connect_targets import join_by_targets, mark_mistaken
+from roomtie.processing.stations.connect_targets import join_by_targets
 from simulated import loop
 from surveyed import POSES, SIGHTED, prepared, survey
 
@@ -73,19 +73,6 @@ def test_a_steady_tripod_is_not_called_bumped():
     groups, views, level = prepared(survey(seed=36))
     join_by_targets(groups)
     assert find_bumped(groups, views, level) == []
-
-
-def test_a_mistaken_name_is_found_by_majority():
-    taken = survey(seed=37, sighted={**SIGHTED, 2: ("T1", "T2", "T3")})
-    groups, _, _ = prepared(taken)
-    groups.group[:3] = 0
-    groups.pose[:3] = POSES[:3]
-    s = groups.sightings
-    row = int(np.flatnonzero((s.station == 1) & (s.target == s.name.index("T1")))[0])
-    s.target[row] = s.name.index("T2")
-    mark_mistaken(groups)
-    assert list(groups.why_out) == [row]
-    assert "T2" in groups.why_out[row]
 
 
 @pytest.mark.parametrize("use", [True, False])

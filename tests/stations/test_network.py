@@ -125,7 +125,7 @@ def test_the_same_input_gives_the_same_output(storey, network):
     assert again.ties.name == network.ties.name
 
 
-def test_a_mislabelled_target_is_rejected():
+def test_exchanged_names_of_two_targets_are_found_and_named():
     taken = survey(seed=12, compass=BEARINGS)
     capture = taken.captures[1]
     name = capture.target.copy()
@@ -136,8 +136,13 @@ def test_a_mislabelled_target_is_rejected():
     found = adjust_survey(changed, faces_of(changed))
     shift, _ = errors(found, POSES, np.arange(5))
     assert shift.max() < 0.004
-    wrong = [n for n, used in zip(found.ties.name, found.ties.used) if not used]
-    assert wrong and all("T1" in n or "T3" in n for n in wrong)
+    assert found.ties.used.all() and found.statistics.passes
+    reason = dict(zip(found.ties.name, found.ties.reason))
+    for own, other in (("T1", "T3"), ("T3", "T1")):
+        text = reason.pop(f"S2 to {own}")
+        assert f"named {own} in the capture" in text and f"taken for {other}" in text
+        assert any(f"S2 to {own}" in warning for warning in found.warnings)
+    assert not any(reason.values())
 
 
 def test_a_bumped_tripod_is_found_and_named():
