@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..angles import Floats, wrap_half
@@ -74,8 +76,15 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
             if agreeing < 3 and not _credible(groups, judge, first, second, pose):
                 return None
             return (float(agreeing), -sigma), pose
-    alike = _by_likeness(groups, judge, first, second, agreeing)
-    if alike is not None:
+    found = [
+        one
+        for one in likenesses(groups.points(first), groups.points(second))
+        if len(one) > agreeing and _credible(groups, judge, first, second, one.pose)
+    ]
+    if found:
+        alike = _only_way(found)
+        if alike is None:
+            return None
         mistaken = len(alike) - alike.named_alike
         return (float(alike.named_alike) - mistaken, -alike.misfit_m), alike.pose
     if pose is None or _contested(common, members):
@@ -85,28 +94,19 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
     return (agreeing - 2.0 * (len(common) - agreeing), -sigma), pose
 
 
-def _by_likeness(
-    groups: Groups, judge: Judge | None, first: int, second: int, agreeing: int
-) -> Likeness | None:
-    """The one way in which the targets of two groups lie alike whatever their names; None when
-    there is none better than that by names (`agreeing`), or more than one."""
-    found = likenesses(groups.points(first), groups.points(second))
-    if not found or len(found[0]) <= agreeing:
-        return None
-    most = len(found[0])
-    possible = [
-        one
-        for one in found
-        if len(one) == most and _credible(groups, judge, first, second, one.pose)
-    ]
-    if not possible:
-        return None
-    best = possible[0]
-    for other in possible[1:]:
+def _only_way(found: Sequence[Likeness]) -> Likeness | None:
+    """The one way in which targets lie alike whatever their names; None when it may be chance, or
+    there is more than one."""
+    best = found[0]
+    rivals = [
+        other
+        for other in found[1:]
         # Two names exchanged are one mistake: a way with one mistake more is no rival.
-        if other.named_alike > best.named_alike - 2 and not _one_way(best.pose, other.pose):
-            return None
-    return best
+        if len(other) == len(best)
+        and other.named_alike > best.named_alike - 2
+        and not _one_way(best.pose, other.pose)
+    ]
+    return best if best.sure and not rivals else None
 
 
 def _one_way(pose: Floats, other: Floats) -> bool:

@@ -32,6 +32,7 @@ from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
+from .target_report import target_warnings
 from .tie_names import sighting_name
 from .ties import TieList, add_geotags, add_group, add_refused
 from .ties_choices import add_left_out
@@ -220,6 +221,7 @@ def _finished(
                 statistics,
                 np.where(np.isin(survey.names, options.choices.left_out), -1, number),
             ),
+            *target_warnings(evidence, adjusted),
         ),
         systematics=estimate_systematics(
             survey.captures, evidence.faces, evidence.sightings, adjusted

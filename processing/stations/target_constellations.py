@@ -21,8 +21,12 @@ from .target_poses import SHORTEST_BASE_M, Points
 FEWEST = 3
 """Two targets lie as far apart as any other two; three have a shape."""
 
-CHANCE = 0.01
-"""A likeness that would come about by chance so often is none."""
+CHANCE, DOUBT = 0.01, 0.3
+"""A likeness that would come about by chance less often than the first is one; from the second on
+it says nothing, and between the two it is a doubt about whatever contradicts it."""
+
+LEAST_AREA_M2 = 9.0
+"""Targets near to each other are still those of a room this large, by chance anywhere in it."""
 
 MOST_STARTS = 20_000
 """Beyond this many pairs of one length, the likeness of two groups is left to others to find."""
@@ -45,19 +49,24 @@ class Likeness:
         return len(self.first)
 
     @property
+    def sure(self) -> bool:
+        """Whether chance does not explain it."""
+        return self.chance < CHANCE
+
+    @property
     def named_alike(self) -> int:
         """How many of the pairs have one name."""
         return int(np.sum(self.first == self.second))
 
 
 def likenesses(first: Points, second: Points) -> list[Likeness]:
-    """The motions that bring three or more targets together and are no matter of chance, those
-    with the most pairs first; none where there are too many starts to look at."""
+    """The motions that bring three or more targets together and are not quite a matter of chance,
+    those with the most pairs first; none where there are too many starts to look at."""
     starts = _starts(first, second)
     if starts is None or not len(starts[0]):
         return []
     pose, base = starts
-    area = max(float(np.prod(np.ptp(first.xy_m, axis=0))), 1.0)
+    area = max(float(np.prod(np.ptp(first.xy_m, axis=0))), LEAST_AREA_M2)
     found: dict[tuple[tuple[int, int], ...], Likeness] = {}
     for pairs in sorted(_pairings(first, second, pose, base), key=len, reverse=True):
         if pairs in found:
@@ -69,7 +78,7 @@ def likenesses(first: Points, second: Points) -> list[Likeness]:
         hit = min(len(first) * np.pi * allowed**2 / area, 1.0)
         more = len(pairs) - 2
         chance = len(pose) * comb(len(second) - 2, more) * hit**more
-        if chance < CHANCE:
+        if chance < DOUBT:
             found[pairs] = Likeness(*like, chance)
     return sorted(found.values(), key=lambda one: (-len(one), -one.named_alike, one.misfit_m))
 

@@ -165,9 +165,8 @@ class _Places:
                 stations = sorted({int(k) for k in s.station[self.rows[own]]})
                 if len(stations) < 2:
                     continue
-                known = self.groups.sightings.name
                 number = 2
-                while f"{s.name[label]} ({number})" in known:
+                while self._in_use(f"{s.name[label]} ({number})"):
                     number += 1
                 fresh = f"{s.name[label]} ({number})"
                 names = ", ".join(self.groups.names[k] for k in stations)
@@ -195,6 +194,14 @@ class _Places:
                     f"lies {self._off(n)} from where other stations sighted {s.name[label]} and "
                     "fits no other target: was the name mistaken?"
                 )
+
+    def _in_use(self, name: str) -> bool:
+        """Whether a target of that name is sighted, in whatever group."""
+        s = self.groups.sightings
+        if name not in s.name:
+            return False
+        index = s.name.index(name)
+        return bool(np.any((s.target == index) | (s.label == index)))
 
     def _crowded(self, n: int) -> bool:
         """Whether several targets stand so near to each other that nothing tells which is meant."""

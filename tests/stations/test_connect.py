@@ -7,7 +7,7 @@ from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_groups import compass_of
 from roomtie.processing.stations.connect_targets import join_by_targets
 from simulated import loop
-from surveyed import POSES, SIGHTED, prepared, survey
+from surveyed import POSES, prepared, survey
 
 BEARINGS = {k: np.degrees(pose[2]) + 20.0 for k, pose in enumerate(POSES)}
 
