@@ -19,7 +19,9 @@ from .stations.model import Network
 from .stations.network import NetworkOptions, adjust_survey
 from .stations.systematics import corrected_survey
 from .walls.bounding import bounds_room
+from .walls.earlier import EarlierDrawing
 from .walls.faces import find_walls
+from .walls.identity_kept import Found, with_kept_rooms, with_kept_walls
 from .walls.model import Plan, WallFaces
 from .walls.plot_scales import TOLERANCE_M, draw_walls
 from .walls.rooms import build_rooms
@@ -42,12 +44,13 @@ class Tied:
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """The survey with what is no wall flagged, wall faces as measured, and what is drawn at each
-    plot scale."""
+    """The survey with what is no wall flagged, wall faces as measured, what is drawn at each plot
+    scale, and what the survey itself says of rooms and openings (`identity_kept.Found`)."""
 
     survey: Survey
     measured: WallFaces
     plans: tuple[Plan, ...]
+    found: Found
 
 
 def fit_all_faces(survey: Survey, progress: Progress = SILENT) -> tuple[Faces, ...]:
@@ -125,9 +128,13 @@ def draw_plans(
     square: Square = Square.WHERE_READINGS_ALLOW,
     progress: Progress = SILENT,
     niches: bool = True,
+    earlier: EarlierDrawing | None = None,
 ) -> Drawn:
-    """Walls, rooms and openings at each plot scale; `niches` as in `build_rooms`."""
+    """Walls, rooms and openings at each plot scale; `niches` as in `build_rooms`. What goes on from
+    an `earlier` drawing keeps its identifiers, names and a person's marks."""
     measured, survey = find_walls(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
+    if earlier is not None:
+        measured = with_kept_walls(measured, survey, earlier)
     drawn = draw_walls_at(measured, plot_scales, square, progress=progress.part(0.4, 0.5))
     plans = []
     for part, (walls, moved_m) in progress.part(0.5, 1.0).each(drawn):
@@ -136,4 +143,5 @@ def draw_plans(
         )
         bounding = bounds_room(walls, rooms, openings)
         plans.append(Plan(walls, rooms, openings, bounding, moved_m))
-    return Drawn(survey, measured, tuple(plans))
+    kept, found = with_kept_rooms(plans, earlier)
+    return Drawn(survey, measured, kept, found)

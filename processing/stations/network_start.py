@@ -18,6 +18,10 @@ from .connect_groups import Groups
 from .network_group import Datum
 
 
+class HeldApart(SurveyError):
+    """Held stations whose places relative to each other nothing had told before."""
+
+
 def check_start(start: Start | None, names: tuple[str, ...], held: Ints) -> None:
     """SurveyError where poses are not one a station, or stations to hold have none: one such
     station can be the datum, but several must lie somewhere to be held there."""
@@ -47,14 +51,14 @@ def _reference(members: Ints, start: Start, held: Ints) -> tuple[Ints, Ints]:
     """The held stations of a group that have an earlier pose, and the largest set of its stations
     that was connected before.
 
-    SurveyError where two are held that the earlier adjustment had not connected: they would be held
+    HeldApart where two are held that the earlier adjustment had not connected: they would be held
     at places that a sketch gave them.
     """
     known = members[start.known[members]]
     fixed = np.intersect1d(known, held)
     if len(np.unique(start.group[fixed])) > 1:
         numbers = " and ".join(str(k) for k in np.unique(start.group[fixed]))
-        raise SurveyError(
+        raise HeldApart(
             f"Stations of networks {numbers} are held and now connected, but their places relative "
             "to each other were a sketch; expected held stations of one network."
         )

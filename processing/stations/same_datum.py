@@ -42,10 +42,10 @@ class EarlierPoses:
     network: Ints
     sigma: Floats
 
-    def of(self, names: Mapping[str, str]) -> EarlierPoses:
-        """The same with some stations renamed: ``names`` gives what a name was."""
-        was = {before: now for now, before in names.items()}
-        return replace(self, station=tuple(was.get(name, name) for name in self.station))
+    def renamed(self, was: Mapping[str, str]) -> EarlierPoses:
+        """The same with some stations called otherwise: ``was`` gives for a name what it was."""
+        now = {before: after for after, before in was.items()}
+        return replace(self, station=tuple(now.get(name, name) for name in self.station))
 
 
 def on_earlier_datum(network: Network, earlier: EarlierPoses) -> Network:
