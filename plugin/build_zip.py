@@ -5,13 +5,16 @@
 What is shipped is an explicit rule, not whatever lies in the checkout, and the same checkout
 gives the same bytes. Pure-Python dependencies that hosts do not bring are put inside, unchanged,
 in the version that ``processing/requirements.txt`` pins.
-Needs the standard library only, and pip when the dependency is not installed already.
+Needs the standard library, Qt's lrelease for the translations, and pip when the dependency is not
+installed already.
 """
 
 from __future__ import annotations
 
 import configparser
+import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -28,8 +31,13 @@ SUFFIXES = frozenset(
     {".py", ".txt", ".md", ".html", ".css", ".svg", ".png", ".jpg", ".qml", ".qpt", ".ui"}
     | {".csv", ".json", ".geojson", ".xml"}  # captures, and tables and maps beside them
 )
-NOT_SHIPPED = frozenset({"plugin/build_zip.py"})
+NOT_SHIPPED = frozenset({"plugin/build_zip.py", "plugin/gather_texts.py"})
+SOURCES = frozenset({".ts"})
+"""Kinds that are shipped compiled."""
 NEVER = frozenset({"__pycache__", ".DS_Store"})
+
+TOOLS = ("/usr/lib/qt5/bin", "/usr/lib/qt6/bin")
+"""Where Debian keeps Qt's own tools."""
 
 BUNDLED = ("pygeomag",)
 BUNDLED_FOLDER = "processing/bundled"
@@ -67,12 +75,36 @@ def shipped_files(root: Path = ROOT) -> dict[str, bytes]:
             name = inside.as_posix()
             if path.is_dir() or name in NOT_SHIPPED or NEVER.intersection(inside.parts):
                 continue
+            if path.suffix in SOURCES:
+                continue
             if path.suffix not in SUFFIXES:
                 raise ReleaseError(
                     f"{name} is of a kind that releases do not carry: move it out of {folder}, "
                     f"or add {path.suffix or 'its name'} to the rule in plugin/build_zip.py"
                 )
             contents[name] = path.read_bytes()
+    return contents
+
+
+def compiled_catalogues(root: Path = ROOT) -> dict[str, bytes]:
+    """The translations in the form that the host reads, by path inside the package."""
+    catalogues = sorted((root / "plugin" / "i18n").glob("*.ts"))
+    if not catalogues:
+        return {}
+    places = os.pathsep.join([os.environ.get("PATH", ""), *TOOLS])
+    compiler = shutil.which("lrelease", path=places)
+    if compiler is None:
+        raise ReleaseError(
+            "lrelease is missing, which compiles the translations: apt install qttools5-dev-tools"
+        )
+    contents = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for catalogue in catalogues:
+            compiled = Path(folder) / catalogue.with_suffix(".qm").name
+            command = [compiler, "-silent", str(catalogue), "-qm", str(compiled)]
+            if subprocess.run(command, check=False).returncode != 0:  # noqa: S603 - own words
+                raise ReleaseError(f"lrelease could not compile {catalogue.name}")
+            contents[f"plugin/i18n/{compiled.name}"] = compiled.read_bytes()
     return contents
 
 
@@ -142,7 +174,7 @@ def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
 
 def release_contents(root: Path = ROOT) -> dict[str, bytes]:
     """Everything the zip holds, by path inside the package."""
-    contents = shipped_files(root)
+    contents = {**shipped_files(root), **compiled_catalogues(root)}
     named = []
     for distribution in BUNDLED:
         contents.update(bundled_files(distribution, root))

@@ -16,28 +16,29 @@ from ..processing.provider import RoomtieProvider
 from .help_view import HelpLinks, HelpWindow
 from .styles import style_layer
 from .themes import themes_of
-from .translation import tr
+from .translation import install, mark, remove, tr
 
 if TYPE_CHECKING:
     from qgis.gui import QgsOptionsWidgetFactory
+    from qgis.PyQt.QtCore import QTranslator
 
 HERE = Path(__file__).resolve().parent
 EXAMPLE = HERE.parent / "testdata" / "example"
 
 ACTIONS = (
-    ("planfromcaptures", "Plan from captures…", "plan.svg"),
-    ("importcaptures", "Import polar captures…", "import.svg"),
-    ("capturesfrompoints", "Captures from point layer…", "points.svg"),
-    ("adjuststations", "Adjust stations…", "adjust.svg"),
-    ("extractwalls", "Extract walls…", "walls.svg"),
-    ("buildrooms", "Build rooms and openings…", "rooms.svg"),
-    ("georeferenceplan", "Georeference plan…", "site.svg"),
-    ("comparedistances", "Compare with taped distances…", "tape.svg"),
-    ("comparebuildinglayer", "Compare with building layer…", "compare.svg"),
-    ("updatebuildinglayer", "Update building layer…", "update.svg"),
-    ("plansheet", "Plan sheet…", "sheet.svg"),
-    ("exportdrawing", "Export drawing…", "drawing.svg"),
-    ("exportindoor", "Export indoor map…", "indoor.svg"),
+    ("planfromcaptures", mark("Plan from captures…"), "plan.svg"),
+    ("importcaptures", mark("Import polar captures…"), "import.svg"),
+    ("capturesfrompoints", mark("Captures from point layer…"), "points.svg"),
+    ("adjuststations", mark("Adjust stations…"), "adjust.svg"),
+    ("extractwalls", mark("Extract walls…"), "walls.svg"),
+    ("buildrooms", mark("Build rooms and openings…"), "rooms.svg"),
+    ("georeferenceplan", mark("Georeference plan…"), "site.svg"),
+    ("comparedistances", mark("Compare with taped distances…"), "tape.svg"),
+    ("comparebuildinglayer", mark("Compare with building layer…"), "compare.svg"),
+    ("updatebuildinglayer", mark("Update building layer…"), "update.svg"),
+    ("plansheet", mark("Plan sheet…"), "sheet.svg"),
+    ("exportdrawing", mark("Export drawing…"), "drawing.svg"),
+    ("exportindoor", mark("Export indoor map…"), "indoor.svg"),
 )
 
 
@@ -51,6 +52,7 @@ class RoomtiePlugin:
 
     def __init__(self, iface) -> None:
         self.iface = iface
+        self.translator: QTranslator | None = None
         self.provider: RoomtieProvider | None = None
         self.menu: QMenu | None = None
         self.toolbar: QToolBar | None = None
@@ -66,6 +68,7 @@ class RoomtiePlugin:
 
     def initGui(self) -> None:
         """Make menu and toolbar."""
+        self.translator = install()
         self.initProcessing()
         self.menu = QMenu(tr("Roomtie"))
         self.menu.setIcon(icon("roomtie.svg"))
@@ -119,6 +122,8 @@ class RoomtiePlugin:
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None
+        remove(self.translator)
+        self.translator = None
 
     def open(self, algorithm: str, parameters: dict | None = None) -> None:
         """Open an algorithm's dialog, which leaves the map free to use."""

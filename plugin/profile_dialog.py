@@ -29,13 +29,13 @@ from .profile_list import ProfileList
 from .profile_preview import Preview, first_lines, layout_of, preview
 from .profile_table import ProfileTable
 from .ring_view import RingView
-from .translation import tr
+from .translation import mark, tr
 
 if TYPE_CHECKING:
     from ..processing.captures.profile import Profile
 
 HELP = Path(__file__).resolve().parent / "help" / "describe-a-text-file.md"
-TEXT_FILES = "Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)"
+TEXT_FILES = mark("Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)")
 # Typing goes on without a wait for the picture.
 _WAIT_MS = 150
 _PROVISIONAL = "on view"

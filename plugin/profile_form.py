@@ -18,28 +18,32 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
-from .translation import tr
+from .translation import mark, tr
 
 SEPARATORS = (
-    ("comma", "comma ,"),
-    ("semicolon", "semicolon ;"),
-    ("tab", "tab"),
-    ("white space", "blanks or tabs"),
+    ("comma", mark("comma ,")),
+    ("semicolon", mark("semicolon ;")),
+    ("tab", mark("tab")),
+    ("white space", mark("blanks or tabs")),
 )
-DECIMALS = ((False, "point 1.5"), (True, "comma 1,5"))
+DECIMALS = ((False, mark("point 1.5")), (True, mark("comma 1,5")))
 ENCODINGS = tuple((name, name) for name in ("UTF-8", "Latin-1", "Windows-1252", "UTF-16"))
-ANGLE_UNITS = (("deg", "degrees (360)"), ("gon", "gon (400)"), ("rad", "radians (2π)"))
+ANGLE_UNITS = (
+    ("deg", mark("degrees (360)")),
+    ("gon", mark("gon (400)")),
+    ("rad", mark("radians (2π)")),
+)
 DISTANCE_UNITS = (
-    ("m", "metres"),
-    ("cm", "centimetres"),
-    ("mm", "millimetres"),
-    ("ft", "feet"),
-    ("in", "inches"),
+    ("m", mark("metres")),
+    ("cm", mark("centimetres")),
+    ("mm", mark("millimetres")),
+    ("ft", mark("feet")),
+    ("in", mark("inches")),
 )
 ROTATIONS = (
-    ("", "choose…"),
-    ("clockwise", "clockwise"),
-    ("counterclockwise", "counterclockwise"),
+    ("", mark("choose…")),
+    ("clockwise", mark("clockwise")),
+    ("counterclockwise", mark("counterclockwise")),
 )
 
 

@@ -21,9 +21,9 @@ from qgis.PyQt.QtWidgets import (
 from ..processing.algorithms.profile_store import ProfileStore, profile_file
 from ..processing.errors import SurveyError
 from ..processing.files import all_or_nothing
-from .translation import tr
+from .translation import mark, tr
 
-JSON_FILES = "Profiles (*.json)"
+JSON_FILES = mark("Profiles (*.json)")
 
 
 class ProfileList(QGroupBox):

@@ -15,21 +15,21 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
-from .translation import tr
+from .translation import mark, tr
 
 MOST_LINES = 40
 """So many lines are shown."""
 
 MEANINGS = (
-    ("", "not used"),
-    ("angle", "angle"),
-    ("distance", "distance"),
-    ("zenith", "zenith angle"),
-    ("elevation", "elevation angle"),
-    ("intensity", "intensity"),
-    ("station", "station"),
-    ("kind", "kind"),
-    ("target", "target"),
+    ("", mark("not used")),
+    ("angle", mark("angle")),
+    ("distance", mark("distance")),
+    ("zenith", mark("zenith angle")),
+    ("elevation", mark("elevation angle")),
+    ("intensity", mark("intensity")),
+    ("station", mark("station")),
+    ("kind", mark("kind")),
+    ("target", mark("target")),
 )
 
 SKIPPED, NAMES, ROW = "skipped", "names", "row"

@@ -29,6 +29,7 @@ from qgis.core import (
 from qgis.PyQt.QtGui import QColor
 
 from ..processing.reports.change_colours import CHANGE_COLOURS
+from .translation import mark, tr
 
 INK = "#20262b"
 GREY = "#87919a"
@@ -37,6 +38,18 @@ ROOM = "#f3efe4"
 OPENING = "#a4510f"
 STATION = "#1f5f99"
 CONTROL = "#7a1fa2"
+
+CHANGES = {
+    "unchanged": mark("Unchanged"),
+    "reshaped": mark("Reshaped"),
+    "moved": mark("Moved"),
+    "split": mark("Split"),
+    "merged": mark("Merged"),
+    "new": mark("New"),
+    "removed": mark("Removed"),
+    "unresolved": mark("Unresolved"),
+}
+"""What the legend calls the words of the field."""
 
 ELLIPSE_95 = 2.448
 EXAGGERATION = 100
@@ -202,7 +215,7 @@ def _style_rooms(layer: QgsVectorLayer) -> None:
         fill = QgsFillSymbol.createSimple(
             {"color": _colour(ROOM), "outline_style": "no", "style": "solid"}
         )
-        return [(fill, "", "Room")]
+        return [(fill, "", tr("Room"))]
 
     _by_scale(layer, parts)
     words = "\"name\" || '\\n' || format_number(\"area_m2\", 1) || ' m²'"
@@ -227,15 +240,15 @@ def _style_error_band(layer: QgsVectorLayer) -> None:
             "outline_style": "dash",
         }
     )
-    _set_rules(layer, [_rule(hatch, "", "Where the plan's outside may lie (95 %)")])
+    _set_rules(layer, [_rule(hatch, "", tr("Where the plan's outside may lie (95 %)"))])
 
 
 def _style_walls(layer: QgsVectorLayer) -> None:
     _by_scale(
         layer,
         lambda: [
-            (_line(INK, 0.5), 'coalesce("bounds_room", true)', "Wall face"),
-            (_line(GREY, 0.18), 'NOT "bounds_room"', "Face bounding no room"),
+            (_line(INK, 0.5), 'coalesce("bounds_room", true)', tr("Wall face")),
+            (_line(GREY, 0.18), 'NOT "bounds_room"', tr("Face bounding no room")),
         ],
     )
     labels = []
@@ -253,8 +266,8 @@ def _style_taped(layer: QgsVectorLayer) -> None:
     _set_rules(
         layer,
         [
-            _rule(_line(STATION, 0.25), "\"verdict\" = 'within tolerance'", "Within tolerance"),
-            _rule(_line(OPENING, 0.5), "\"verdict\" <> 'within tolerance'", "Beyond tolerance"),
+            _rule(_line(STATION, 0.25), "\"verdict\" = 'within tolerance'", tr("Within tolerance")),
+            _rule(_line(OPENING, 0.5), "\"verdict\" <> 'within tolerance'", tr("Beyond tolerance")),
         ],
     )
     words = "format_number(\"taped_m\", 3) || ' (' || format_number(\"difference_mm\", 0) || ' mm)'"
@@ -269,7 +282,7 @@ def _style_changes(layer: QgsVectorLayer) -> None:
         fill = QgsFillSymbol.createSimple(
             {"color": _colour(colour, 190), "outline_color": _colour(INK), "outline_width": "0.25"}
         )
-        rules.append(_rule(fill, f"\"change\" = '{change}'", change.capitalize()))
+        rules.append(_rule(fill, f"\"change\" = '{change}'", tr(CHANGES[change])))
     _set_rules(layer, rules)
     settings = _labels('coalesce("assigned_id", "old_id")', _text(8.0, INK))
     settings.placement = QgsPalLayerSettings.Placement.Horizontal
@@ -281,9 +294,9 @@ def _style_openings(layer: QgsVectorLayer) -> None:
     _by_scale(
         layer,
         lambda: [
-            (_line(OPENING, 0.35), "\"kind\" = 'doorway'", "Doorway"),
-            (_line(STATION, 0.25), "\"kind\" = 'window'", "Window"),
-            (_line(GREY, 0.25, "dash"), "\"kind\" = 'unseen'", "Unseen stretch"),
+            (_line(OPENING, 0.35), "\"kind\" = 'doorway'", tr("Doorway")),
+            (_line(STATION, 0.25), "\"kind\" = 'window'", tr("Window")),
+            (_line(GREY, 0.25, "dash"), "\"kind\" = 'unseen'", tr("Unseen stretch")),
         ],
     )
     labels = []
@@ -336,17 +349,17 @@ def _style_stations(layer: QgsVectorLayer, rotations: dict[int, float]) -> None:
             _rule(
                 adjusted,
                 "\"status\" IN ('adjusted', 'held')",
-                f"Station, 95 % ellipse × {EXAGGERATION} (exaggerated)",
+                tr("Station, 95 % ellipse × {factor} (exaggerated)").format(factor=EXAGGERATION),
             ),
             _rule(
                 _marker("circle", "#ffffff", STATION, 2.2),
                 "\"status\" = 'as recorded'",
-                "Station as recorded",
+                tr("Station as recorded"),
             ),
             _rule(
                 _marker("circle", "#ffffff", OPENING, 2.4),
                 "\"status\" = 'unconnected'",
-                "Unconnected station (sketched)",
+                tr("Unconnected station (sketched)"),
             ),
         ],
     )
@@ -357,9 +370,13 @@ def _style_targets(layer: QgsVectorLayer) -> None:
     _set_rules(
         layer,
         [
-            _rule(_marker("triangle", CONTROL, "#ffffff", 2.8), "\"role\" = 'control'", "Control"),
-            _rule(_marker("cross", INK, INK, 1.8), "\"role\" = 'tie'", "Tie target"),
-            _rule(_marker("diamond", "#ffffff", INK, 2.0), "\"role\" = 'check'", "Check target"),
+            _rule(
+                _marker("triangle", CONTROL, "#ffffff", 2.8), "\"role\" = 'control'", tr("Control")
+            ),
+            _rule(_marker("cross", INK, INK, 1.8), "\"role\" = 'tie'", tr("Tie target")),
+            _rule(
+                _marker("diamond", "#ffffff", INK, 2.0), "\"role\" = 'check'", tr("Check target")
+            ),
         ],
     )
     _set_labels(
@@ -372,9 +389,9 @@ def _style_ties(layer: QgsVectorLayer) -> None:
     _set_rules(
         layer,
         [
-            _rule(_line(OPENING, 0.25, "dash"), 'NOT "used"', "Tie not used"),
-            _rule(_line(GREY, 0.18), '"used" AND "kind" <> \'overlap\'', "Sighting"),
-            _rule(_line(STATION, 0.35), '"used" AND "kind" = \'overlap\'', "Overlap tie"),
+            _rule(_line(OPENING, 0.25, "dash"), 'NOT "used"', tr("Tie not used")),
+            _rule(_line(GREY, 0.18), '"used" AND "kind" <> \'overlap\'', tr("Sighting")),
+            _rule(_line(STATION, 0.35), '"used" AND "kind" = \'overlap\'', tr("Overlap tie")),
         ],
     )
 
@@ -390,7 +407,7 @@ def _style_readings(layer: QgsVectorLayer) -> None:
     _set_rules(
         layer,
         [
-            _rule(dot(GREY, 0.5), "coalesce(\"flag\", '') = ''", "Reading"),
-            _rule(dot(PALE, 0.5), "coalesce(\"flag\", '') <> ''", "Flagged reading"),
+            _rule(dot(GREY, 0.5), "coalesce(\"flag\", '') = ''", tr("Reading")),
+            _rule(dot(PALE, 0.5), "coalesce(\"flag\", '') <> ''", tr("Flagged reading")),
         ],
     )

@@ -11,8 +11,8 @@ here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd -P)
 source "$here/environment.sh"
 
 # postgresql-postgis: for the tests of building layers, which start a server of their own; xvfb: for
-# those in a real window
-install_host postgresql-postgis xvfb xauth
+# those in a real window; qttools5-dev-tools: compiles the translations of a release
+install_host postgresql-postgis xvfb xauth qttools5-dev-tools
 cd "$root"
 install_python processing/requirements.txt tests/requirements.txt
 

@@ -21,16 +21,17 @@ from .choices_input import add_choice_parameters, read_choices
 from .crs import plan_crs
 from .instrument_input import add_instrument_parameters, calibrated
 from .survey_input import add_readings, add_stations, read_survey_layers
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..stations.choices import Choices, Start
 
 NUMBERS = (
-    ("REFERENCE_VARIANCE", "Reference variance"),
-    ("DEGREES_OF_FREEDOM", "Degrees of freedom"),
-    ("LARGEST_STANDARDISED_RESIDUAL", "Largest standardised residual"),
-    ("UNCONNECTED_STATIONS", "Unconnected stations"),
-    ("REJECTED_TIES", "Rejected ties"),
+    ("REFERENCE_VARIANCE", mark("Reference variance")),
+    ("DEGREES_OF_FREEDOM", mark("Degrees of freedom")),
+    ("LARGEST_STANDARDISED_RESIDUAL", mark("Largest standardised residual")),
+    ("UNCONNECTED_STATIONS", mark("Unconnected stations")),
+    ("REJECTED_TIES", mark("Rejected ties")),
 )
 
 
@@ -42,8 +43,8 @@ def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
         )
     )
     for name, title, value in (
-        ("SIGMA_DISTANCE", "Standard error of a distance (mm)", 1000 * DISTANCE_SIGMA_M),
-        ("SIGMA_ANGLE", "Standard error of an angle (deg)", ANGLE_SIGMA_DEG),
+        ("SIGMA_DISTANCE", mark("Standard error of a distance (mm)"), 1000 * DISTANCE_SIGMA_M),
+        ("SIGMA_ANGLE", mark("Standard error of an angle (deg)"), ANGLE_SIGMA_DEG),
     ):
         algorithm.addParameter(
             QgsProcessingParameterNumber(
@@ -51,9 +52,9 @@ def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
             )
         )
     for name, title in (
-        ("USE_TARGETS", "Use sighted targets"),
-        ("USE_OVERLAP", "Use overlapping wall faces"),
-        ("USE_COMPASS", "Use compass bearings"),
+        ("USE_TARGETS", mark("Use sighted targets")),
+        ("USE_OVERLAP", mark("Use overlapping wall faces")),
+        ("USE_COMPASS", mark("Use compass bearings")),
     ):
         algorithm.addParameter(QgsProcessingParameterBoolean(name, tr(title), True))
     add_instrument_parameters(algorithm)
@@ -112,16 +113,19 @@ class AdjustStations(RoomtieAlgorithm):
     )
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
-        add_stations(self, "Stations as recorded")
+        add_stations(self, mark("Stations as recorded"))
         add_readings(self)
         add_adjustment_parameters(self)
         add_choice_parameters(self)
-        self.add_sink("ADJUSTED_STATIONS", "Adjusted stations", schema.STATIONS)
-        self.add_sink("ADJUSTED_READINGS", "Adjusted readings", schema.READINGS)
-        self.add_sink("TIES", "Ties", schema.TIES)
-        self.add_sink("TARGETS", "Targets", schema.TARGETS, by_default=False)
+        self.add_sink("ADJUSTED_STATIONS", mark("Adjusted stations"), schema.STATIONS)
+        self.add_sink("ADJUSTED_READINGS", mark("Adjusted readings"), schema.READINGS)
+        self.add_sink("TIES", mark("Ties"), schema.TIES)
+        self.add_sink("TARGETS", mark("Targets"), schema.TARGETS, by_default=False)
         self.add_sink(
-            "NETWORK_COVARIANCE", "Network covariance", schema.NETWORK_COVARIANCE, by_default=False
+            "NETWORK_COVARIANCE",
+            mark("Network covariance"),
+            schema.NETWORK_COVARIANCE,
+            by_default=False,
         )
         self.add_report()
         for name, title in NUMBERS:

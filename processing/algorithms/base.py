@@ -25,9 +25,10 @@ from ..errors import Cancelled, SurveyError
 from ..files import all_or_nothing
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
-from .host_python import missing_packages, tr
+from .host_python import missing_packages
 from .outputs import outputs_kept
 from .own_defaults import own_default
+from .translation import mark, tr
 
 if TYPE_CHECKING:
     from ..layers.table import Table, TableParts
@@ -140,7 +141,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
             )
         )
 
-    def add_report(self, name: str = "OUTPUT_HTML", title: str = "Report") -> None:
+    def add_report(self, name: str = "OUTPUT_HTML", title: str = mark("Report")) -> None:
         self.addParameter(
             QgsProcessingParameterFileDestination(
                 name, tr(title), tr("HTML files (*.html)"), optional=True, createByDefault=True

@@ -24,6 +24,7 @@ from .survey_input import (
     read_columns_of,
     read_survey_layers,
 )
+from .translation import mark
 
 
 class BuildRooms(RoomtieAlgorithm):
@@ -46,12 +47,12 @@ class BuildRooms(RoomtieAlgorithm):
                 "WALL_FACES", tr("Wall faces"), [QgsProcessing.SourceType.TypeVectorLine]
             )
         )
-        add_stations(self, "Adjusted stations")
+        add_stations(self, mark("Adjusted stations"))
         add_readings(self)
         add_covariance(self)
         add_niches(self)
-        self.add_sink("ROOMS", "Rooms", schema.ROOMS)
-        self.add_sink("OPENINGS", "Openings", schema.OPENINGS)
+        self.add_sink("ROOMS", mark("Rooms"), schema.ROOMS)
+        self.add_sink("OPENINGS", mark("Openings"), schema.OPENINGS)
 
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress

@@ -16,20 +16,21 @@ from qgis.core import (
 
 from ..errors import SurveyError
 from .base import RoomtieAlgorithm, tr
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..building.field_profile import FieldProfile
 
 KEY = "roomtie/building_layers"
 PARAMETERS = {
-    "room_name": ("NAME_FIELD", "Field of the room's name"),
-    "level": ("LEVEL_FIELD", "Field of the storey"),
-    "area": ("AREA_FIELD", "Field of the area (m²)"),
-    "accuracy": ("ACCURACY_FIELD", "Field of the outline's standard error (mm)"),
-    "valid_from": ("VALID_FROM_FIELD", "Field of the first day of validity"),
-    "valid_to": ("VALID_TO_FIELD", "Field of the last day of validity"),
-    "survey_date": ("SURVEY_DATE_FIELD", "Field of the date of survey"),
-    "report_hash": ("REPORT_HASH_FIELD", "Field of the report's SHA-256"),
+    "room_name": ("NAME_FIELD", mark("Field of the room's name")),
+    "level": ("LEVEL_FIELD", mark("Field of the storey")),
+    "area": ("AREA_FIELD", mark("Field of the area (m²)")),
+    "accuracy": ("ACCURACY_FIELD", mark("Field of the outline's standard error (mm)")),
+    "valid_from": ("VALID_FROM_FIELD", mark("Field of the first day of validity")),
+    "valid_to": ("VALID_TO_FIELD", mark("Field of the last day of validity")),
+    "survey_date": ("SURVEY_DATE_FIELD", mark("Field of the date of survey")),
+    "report_hash": ("REPORT_HASH_FIELD", mark("Field of the report's SHA-256")),
 }
 
 
@@ -47,8 +48,11 @@ def add_field_parameters(algorithm: RoomtieAlgorithm) -> None:
             )
         )
     for name, title in (
-        ("PROFILE", "Profile of fields: a kept name, or JSON (fields chosen above come first)"),
-        ("KEEP_PROFILE", "Keep these fields under this name"),
+        (
+            "PROFILE",
+            mark("Profile of fields: a kept name, or JSON (fields chosen above come first)"),
+        ),
+        ("KEEP_PROFILE", mark("Keep these fields under this name")),
     ):
         algorithm.addParameter(QgsProcessingParameterString(name, tr(title), "", optional=True))
 

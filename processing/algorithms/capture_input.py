@@ -20,6 +20,7 @@ from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .profile_store import ProfileStore, profile_named
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
@@ -28,9 +29,9 @@ if TYPE_CHECKING:
 PLUGIN = f"{__name__.split('.processing.')[0]}.plugin"
 FROM_THE_FILE = "from the file"
 STATED_BY_THE_USER = (
-    ("ANGLE_UNIT", "Angle unit", (FROM_THE_FILE, "deg", "gon", "rad")),
-    ("DISTANCE_UNIT", "Distance unit", (FROM_THE_FILE, "m", "cm", "mm", "ft", "in")),
-    ("ROTATION", "Sense of rotation", (FROM_THE_FILE, "clockwise", "counterclockwise")),
+    ("ANGLE_UNIT", mark("Angle unit"), (FROM_THE_FILE, "deg", "gon", "rad")),
+    ("DISTANCE_UNIT", mark("Distance unit"), (FROM_THE_FILE, "m", "cm", "mm", "ft", "in")),
+    ("ROTATION", mark("Sense of rotation"), (FROM_THE_FILE, "clockwise", "counterclockwise")),
 )
 
 
@@ -77,8 +78,8 @@ def add_profile_parameter(algorithm: RoomtieAlgorithm) -> None:
 def add_check_parameters(algorithm: RoomtieAlgorithm) -> None:
     """The distances that are used, and what to do about what cannot be read."""
     for name, title, default in (
-        ("MIN_DISTANCE", "Shortest distance used (m)", 0.10),
-        ("MAX_DISTANCE", "Longest distance used (m)", None),
+        ("MIN_DISTANCE", mark("Shortest distance used (m)"), 0.10),
+        ("MAX_DISTANCE", mark("Longest distance used (m)"), None),
     ):
         algorithm.addParameter(
             QgsProcessingParameterNumber(

@@ -30,21 +30,22 @@ from .point_input import (
     with_geotags,
 )
 from .survey_output import recorded
+from .translation import mark
 
 FIELDS = (
-    ("STATION_NAME_FIELD", "STATION_POINTS", "station", "Station: name"),
-    ("STATION_LEVEL_FIELD", "STATION_POINTS", "level", "Station: level (0 = ground floor)"),
+    ("STATION_NAME_FIELD", "STATION_POINTS", "station", mark("Station: name")),
+    ("STATION_LEVEL_FIELD", "STATION_POINTS", "level", mark("Station: level (0 = ground floor)")),
     (
         "INSTRUMENT_HEIGHT_FIELD",
         "STATION_POINTS",
         "instrument_height",
-        "Station: instrument height (m)",
+        mark("Station: instrument height (m)"),
     ),
-    ("STATION_FIELD", "POINTS", "station", "Point: its station (empty: the nearest)"),
-    ("LEVEL_FIELD", "POINTS", "level", "Point: level, where the nearest station is taken"),
-    ("TARGET_FIELD", "POINTS", "target", "Point: name of the target"),
-    ("KIND_FIELD", "POINTS", "kind", "Point: kind (ring, target, surface)"),
-    ("ORDER_FIELD", "POINTS", "order", "Point: order of the readings (empty: by angle)"),
+    ("STATION_FIELD", "POINTS", "station", mark("Point: its station (empty: the nearest)")),
+    ("LEVEL_FIELD", "POINTS", "level", mark("Point: level, where the nearest station is taken")),
+    ("TARGET_FIELD", "POINTS", "target", mark("Point: name of the target")),
+    ("KIND_FIELD", "POINTS", "kind", mark("Point: kind (ring, target, surface)")),
+    ("ORDER_FIELD", "POINTS", "order", mark("Point: order of the readings (empty: by angle)")),
 )
 FROM_THE_LAYER = "from the layer"
 UNITS = (FROM_THE_LAYER, "m", "cm", "mm", "ft", "in")
@@ -69,8 +70,8 @@ class CapturesFromPoints(RoomtieAlgorithm):
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
         for name, title in (
-            ("POINTS", "Points that were measured"),
-            ("STATION_POINTS", "Points where the instrument stood"),
+            ("POINTS", mark("Points that were measured")),
+            ("STATION_POINTS", mark("Points where the instrument stood")),
         ):
             self.addParameter(
                 QgsProcessingParameterFeatureSource(
@@ -114,8 +115,8 @@ class CapturesFromPoints(RoomtieAlgorithm):
             )
         )
         add_check_parameters(self)
-        self.add_sink("STATIONS", "Stations", schema.STATIONS)
-        self.add_sink("READINGS", "Readings", schema.READINGS)
+        self.add_sink("STATIONS", mark("Stations"), schema.STATIONS)
+        self.add_sink("READINGS", mark("Readings"), schema.READINGS)
         self.add_report()
 
     def compute(

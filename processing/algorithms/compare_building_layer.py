@@ -33,6 +33,7 @@ from .building_input import (
     read_maintained,
     transform_between,
 )
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..building.checks import Finding
@@ -63,9 +64,9 @@ class CompareBuildingLayer(RoomtieAlgorithm):
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
         polygons = [QgsProcessing.SourceType.TypeVectorPolygon]
         for name, title, optional in (
-            ("ROOMS", "New rooms", False),
-            ("BUILDING", "Maintained rooms", False),
-            ("FOOTPRINT", "Outline of what was surveyed", True),
+            ("ROOMS", mark("New rooms"), False),
+            ("BUILDING", mark("Maintained rooms"), False),
+            ("FOOTPRINT", mark("Outline of what was surveyed"), True),
         ):
             self.addParameter(
                 QgsProcessingParameterFeatureSource(name, tr(title), polygons, optional=optional)
@@ -74,9 +75,15 @@ class CompareBuildingLayer(RoomtieAlgorithm):
                 add_field_parameters(self)
         number = QgsProcessingParameterNumber
         for name, title, usual, least, most in (
-            ("SIGMA_BUILDING", "Standard error of a maintained outline (mm)", 30.0, 0.1, 1e5),
-            ("SIGMA_ROOMS", "Standard error of a new outline that gives none (mm)", 10.0, 0.1, 1e5),
-            ("CONFIDENCE", "Confidence of the judgements (%)", 99.9, 50.0, 99.9999),
+            ("SIGMA_BUILDING", mark("Standard error of a maintained outline (mm)"), 30.0, 0.1, 1e5),
+            (
+                "SIGMA_ROOMS",
+                mark("Standard error of a new outline that gives none (mm)"),
+                10.0,
+                0.1,
+                1e5,
+            ),
+            ("CONFIDENCE", mark("Confidence of the judgements (%)"), 99.9, 50.0, 99.9999),
         ):
             self.addParameter(
                 number(name, tr(title), number.Type.Double, usual, minValue=least, maxValue=most)
@@ -85,15 +92,25 @@ class CompareBuildingLayer(RoomtieAlgorithm):
             number("LEVEL", tr("Storey (empty: all)"), number.Type.Integer, None, optional=True)
         )
         for name, title, usual in (
-            ("COMPLETE", "Every room was surveyed: what is not there is gone", False),
-            ("KEEP_FRAME", "Bring new outlines to where the layer lies, if it is shifted", True),
+            ("COMPLETE", mark("Every room was surveyed: what is not there is gone"), False),
+            (
+                "KEEP_FRAME",
+                mark("Bring new outlines to where the layer lies, if it is shifted"),
+                True,
+            ),
         ):
             self.addParameter(QgsProcessingParameterBoolean(name, tr(title), usual))
-        self.add_sink("CHANGES", "Changes", schema.CHANGES)
-        self.add_sink("FINDINGS", "Findings on the layer", schema.LAYER_FINDINGS, by_default=False)
+        self.add_sink("CHANGES", mark("Changes"), schema.CHANGES)
+        self.add_sink(
+            "FINDINGS", mark("Findings on the layer"), schema.LAYER_FINDINGS, by_default=False
+        )
         self.add_report()
-        for name in ("CHANGED", "UNRESOLVED", "FINDINGS_COUNT"):
-            self.addOutput(QgsProcessingOutputNumber(name, tr(name.replace("_", " ").capitalize())))
+        for name, title in (
+            ("CHANGED", mark("Rooms changed")),
+            ("UNRESOLVED", mark("Rooms unresolved")),
+            ("FINDINGS_COUNT", mark("Number of findings")),
+        ):
+            self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
 
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress

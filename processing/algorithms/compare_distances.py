@@ -24,6 +24,7 @@ from .survey_input import (
     read_columns_of,
     read_survey_layers,
 )
+from .translation import mark
 
 USUAL_SIGMA_MM = 2.0
 
@@ -53,7 +54,7 @@ class CompareDistances(RoomtieAlgorithm):
                 "WALL_FACES", tr("Wall faces"), [source.TypeVectorLine]
             )
         )
-        add_stations(self, "Adjusted stations")
+        add_stations(self, mark("Adjusted stations"))
         add_readings(self)
         self.addParameter(
             QgsProcessingParameterFeatureSource(
@@ -91,12 +92,12 @@ class CompareDistances(RoomtieAlgorithm):
                 minValue=0.01,
             )
         )
-        self.add_sink("TAPED_DISTANCES", "Taped distances compared", schema.TAPED_DISTANCES)
+        self.add_sink("TAPED_DISTANCES", mark("Taped distances compared"), schema.TAPED_DISTANCES)
         self.add_report()
         for name, title in (
-            ("DISTANCES", "Distances compared"),
-            ("BEYOND_TOLERANCE", "Distances beyond tolerance"),
-            ("ROOT_MEAN_SQUARE", "Root mean square of the differences (mm)"),
+            ("DISTANCES", mark("Distances compared")),
+            ("BEYOND_TOLERANCE", mark("Distances beyond tolerance")),
+            ("ROOT_MEAN_SQUARE", mark("Root mean square of the differences (mm)")),
         ):
             self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
 

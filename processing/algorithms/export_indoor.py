@@ -24,6 +24,7 @@ from .host_python import plugin_version
 from .indoor_input import add_venue_parameters, read_spaces, read_venue
 from .indoor_place import created, lon_lat
 from .plan_input import PlanFile, add_plan_input, read_plan_file
+from .translation import mark
 
 OUTER_WALL_M = 0.35
 
@@ -80,9 +81,9 @@ class ExportIndoor(RoomtieAlgorithm):
         )
         self.add_report()
         for name, title in (
-            ("UNITS", "Units"),
-            ("OPENINGS", "Openings"),
-            ("CHOICES", "Choices left to a person"),
+            ("UNITS", mark("Units")),
+            ("OPENINGS", mark("Openings")),
+            ("CHOICES", mark("Choices left to a person")),
         ):
             self.addOutput(QgsProcessingOutputNumber(name, tr(title)))
 

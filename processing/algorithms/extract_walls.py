@@ -18,6 +18,7 @@ from .survey_input import (
     add_stations,
     read_survey_layers,
 )
+from .translation import mark
 
 
 class ExtractWalls(RoomtieAlgorithm):
@@ -34,7 +35,7 @@ class ExtractWalls(RoomtieAlgorithm):
     )
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
-        add_stations(self, "Adjusted stations")
+        add_stations(self, mark("Adjusted stations"))
         add_readings(self)
         add_plot_scales(self)
         self.addParameter(
@@ -49,8 +50,8 @@ class ExtractWalls(RoomtieAlgorithm):
         )
         add_squaring(self)
         add_covariance(self)
-        self.add_sink("WALL_FACES", "Wall faces", schema.WALL_FACES)
-        self.add_sink("FLAGGED_READINGS", "Readings with their walls", schema.READINGS)
+        self.add_sink("WALL_FACES", mark("Wall faces"), schema.WALL_FACES)
+        self.add_sink("FLAGGED_READINGS", mark("Readings with their walls"), schema.READINGS)
 
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress

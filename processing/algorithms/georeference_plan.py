@@ -28,19 +28,20 @@ from .crs import from_wkt
 from .plan_layers import GivenLayer, in_plan
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 from .survey_input import add_covariance, add_stations, read_survey_layers
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..layers.plan_frame import PlanFrame
     from ..site.placement import Placement
 
 NUMBERS = (
-    ("DECLINATION", "Declination (deg)"),
-    ("CONVERGENCE", "Convergence (deg)"),
-    ("COMBINED_SCALE_FACTOR", "Combined scale factor"),
-    ("ROTATION", "Rotation: grid azimuth of plan north (deg)"),
-    ("SIGMA_ROTATION", "Standard error of the rotation (deg)"),
-    ("SIGMA_EAST", "Standard error of the east (m)"),
-    ("SIGMA_NORTH", "Standard error of the north (m)"),
+    ("DECLINATION", mark("Declination (deg)")),
+    ("CONVERGENCE", mark("Convergence (deg)")),
+    ("COMBINED_SCALE_FACTOR", mark("Combined scale factor")),
+    ("ROTATION", mark("Rotation: grid azimuth of plan north (deg)")),
+    ("SIGMA_ROTATION", mark("Standard error of the rotation (deg)")),
+    ("SIGMA_EAST", mark("Standard error of the east (m)")),
+    ("SIGMA_NORTH", mark("Standard error of the north (m)")),
 )
 
 
@@ -70,7 +71,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
                 "LAYERS", tr("Plan layers"), QgsProcessing.SourceType.TypeVector
             )
         )
-        add_stations(self, "Adjusted stations")
+        add_stations(self, mark("Adjusted stations"))
         self.addParameter(
             QgsProcessingParameterFeatureSource(
                 "TARGETS",

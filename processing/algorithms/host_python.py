@@ -9,16 +9,12 @@ import sys
 from pathlib import Path
 
 from qgis.core import Qgis
-from qgis.PyQt.QtCore import QCoreApplication
+
+from .translation import tr
 
 REQUIREMENTS = Path(__file__).resolve().parent.parent / "requirements.txt"
 BUNDLED = Path(__file__).resolve().parent.parent / "bundled"
 METADATA = Path(__file__).resolve().parents[2] / "metadata.txt"
-
-
-def tr(text: str) -> str:
-    """A text in the user's language."""
-    return QCoreApplication.translate("Roomtie", text)
 
 
 def plugin_version() -> str:

@@ -13,6 +13,7 @@ from .base import RoomtieAlgorithm
 from .capture_input import add_capture_input, add_reading_parameters, read_survey
 from .crs import plan_crs
 from .survey_output import recorded
+from .translation import mark
 
 
 class ImportCaptures(RoomtieAlgorithm):
@@ -33,8 +34,8 @@ class ImportCaptures(RoomtieAlgorithm):
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
         add_capture_input(self)
         add_reading_parameters(self)
-        self.add_sink("STATIONS", "Stations", schema.STATIONS)
-        self.add_sink("READINGS", "Readings", schema.READINGS)
+        self.add_sink("STATIONS", mark("Stations"), schema.STATIONS)
+        self.add_sink("READINGS", mark("Readings"), schema.READINGS)
         self.add_report()
 
     def compute(

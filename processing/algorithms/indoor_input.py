@@ -16,6 +16,7 @@ from ..errors import SurveyError
 from ..layers import schema
 from .base import RoomtieAlgorithm, tr
 from .plan_input import PlanFile
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..building.indoor_model import Doorway, Space, Venue
@@ -25,19 +26,19 @@ LANGUAGE_TAG = re.compile(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 COUNTRY = re.compile(r"[A-Z]{2}")
 PROVINCE = re.compile(r"[A-Z]{2}-[A-Z0-9]{1,3}")
 TEXTS = (
-    ("VENUE_NAME", "Name of the venue (empty: that of the plan)", ""),
-    ("BUILDING_NAME", "Name of the building (empty: that of the venue)", ""),
-    ("ADDRESS", "Address: street and number", ""),
-    ("UNIT", "Address: suite or unit", ""),
-    ("POSTAL_CODE", "Address: postal code", ""),
-    ("LOCALITY", "Address: locality", ""),
-    ("PROVINCE", "Address: province (ISO 3166-2, such as IT-BZ)", ""),
-    ("COUNTRY", "Address: country (ISO 3166-1, such as IT)", ""),
-    ("LANGUAGE", "Language of the names (BCP 47)", "en"),
-    ("LEVEL_NAMES", "Names of the storeys, such as 0=Ground floor|G; 1=First floor|1", ""),
-    ("CATEGORY_FIELD", "Field of the rooms that tells their category", ""),
-    ("CATEGORIES", "What its words mean, such as WC=restroom; Office=office", ""),
-    ("OPENING_CATEGORY_FIELD", "Field of the openings that tells their category", ""),
+    ("VENUE_NAME", mark("Name of the venue (empty: that of the plan)"), ""),
+    ("BUILDING_NAME", mark("Name of the building (empty: that of the venue)"), ""),
+    ("ADDRESS", mark("Address: street and number"), ""),
+    ("UNIT", mark("Address: suite or unit"), ""),
+    ("POSTAL_CODE", mark("Address: postal code"), ""),
+    ("LOCALITY", mark("Address: locality"), ""),
+    ("PROVINCE", mark("Address: province (ISO 3166-2, such as IT-BZ)"), ""),
+    ("COUNTRY", mark("Address: country (ISO 3166-1, such as IT)"), ""),
+    ("LANGUAGE", mark("Language of the names (BCP 47)"), "en"),
+    ("LEVEL_NAMES", mark("Names of the storeys, such as 0=Ground floor|G; 1=First floor|1"), ""),
+    ("CATEGORY_FIELD", mark("Field of the rooms that tells their category"), ""),
+    ("CATEGORIES", mark("What its words mean, such as WC=restroom; Office=office"), ""),
+    ("OPENING_CATEGORY_FIELD", mark("Field of the openings that tells their category"), ""),
 )
 
 

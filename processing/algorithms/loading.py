@@ -163,7 +163,7 @@ def load_plan(context: QgsProcessingContext, path: Path, tables: Sequence[Any], 
                 bool(levels) and level == levels[0],
             )
             details = QgsProcessingContext.LayerDetails(
-                schema.title, context.project(), schema.name
+                tr(schema.title), context.project(), schema.name
             )
             processor = PutIntoGroup(place)
             details.setPostProcessor(processor)

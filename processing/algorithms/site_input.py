@@ -26,13 +26,14 @@ from .base import RoomtieAlgorithm, tr
 from .control_input import read_control
 from .crs import from_wkt, to_pyproj
 from .footprint_input import add_footprint_parameters, read_footprint
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
     from ..site.model import SiteFit
     from ..stations.model import Network
 
-WHAT_IS_EMPTY = (
+WHAT_IS_EMPTY = mark(
     "\n\nTarget CRS: empty means the project's where it is projected, else the UTM zone of the "
     "geotags. Date and height: empty means as in the captures. Control points: a point layer, or a "
     "table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm); empty "

@@ -34,6 +34,7 @@ from .base import RoomtieAlgorithm, tr
 from .building_copy import write_copy
 from .building_edits import Planned, Provenance, check_states, planned
 from .building_fields import add_field_parameters, check_fields, read_fields
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..building.field_profile import FieldProfile
@@ -93,13 +94,21 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         )
         file = QgsProcessingParameterFile
         for name, title in (
-            ("SURVEY_REPORT", "Report whose SHA-256 is kept"),
-            ("INVERSE", "Undo file of an earlier update, to take it back (instead of changes)"),
+            ("SURVEY_REPORT", mark("Report whose SHA-256 is kept")),
+            (
+                "INVERSE",
+                mark("Undo file of an earlier update, to take it back (instead of changes)"),
+            ),
         ):
             self.addParameter(file(name, tr(title), optional=True))
         for name, title, kind, usual in (
-            ("UNDO", "Undo file", "JSON (*.json)", True),
-            ("COPY", "Copy, for a format without transactions", "Shapefile (*.shp)", False),
+            ("UNDO", mark("Undo file"), mark("JSON (*.json)"), True),
+            (
+                "COPY",
+                mark("Copy, for a format without transactions"),
+                mark("Shapefile (*.shp)"),
+                False,
+            ),
         ):
             self.addParameter(
                 QgsProcessingParameterFileDestination(
