@@ -74,8 +74,9 @@ class Groups:
     `group (S,)` is the least index of a group's stations; `pose (S, 3)` in the frame of the group,
     which is that of its first station until groups are joined. `why_out` says why a sighting (its
     row) was found to be wrong and takes no part, `doubted` are those of them that later stations
-    may confirm; `relatives` tie rough captures, whose faces then say nothing more. `told` is what a
-    person should know about how groups were joined.
+    may confirm; `relatives` tie rough captures, whose faces then say nothing more. `hung_by` are
+    the target surfaces (rows) that gave groups their turn, and `told` is what a person should know
+    about how groups were joined.
     """
 
     names: tuple[str, ...]
@@ -86,6 +87,7 @@ class Groups:
     pose: Floats
     why_out: dict[int, str] = field(default_factory=dict)
     doubted: set[int] = field(default_factory=set)
+    hung_by: set[int] = field(default_factory=set)
     told: list[str] = field(default_factory=list)
     relatives: list[RelativePose] = field(default_factory=list)
 

@@ -126,10 +126,17 @@ def _contested(common: Common, members: np.ndarray) -> bool:
     return other is not None and int(other[1].sum()) >= int(members.sum())
 
 
+def compass_objection(groups: Groups, first: int, second: int, pose: Floats) -> str:
+    """Why the compasses exclude a pose of the second group in the first one's frame; empty if they
+    do not."""
+    turn = groups.compass_turn(first, second)
+    off = 0.0 if turn is None else abs(float(wrap_half(pose[2] - turn[0])))
+    return f"the compasses differ from it by {np.degrees(off):.0f} deg" if off > BENT_RAD else ""
+
+
 def _credible(groups: Groups, judge: Judge | None, first: int, second: int, pose: Floats) -> bool:
     """Whether neither the compasses nor what the captures see exclude a pose."""
-    turn = groups.compass_turn(first, second)
-    if turn is not None and abs(float(wrap_half(pose[2] - turn[0]))) > BENT_RAD:
+    if compass_objection(groups, first, second, pose):
         return False
     return judge is None or not judge.contradiction(
         groups.members(first), groups.members(second), pose

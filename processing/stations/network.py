@@ -18,6 +18,7 @@ from .connect import Connector
 from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups
+from .connect_left import join_what_is_left
 from .connect_overlaps import OverlapTie
 from .connect_targets import join_by_targets, mark_mistaken
 from .held_errors import follow_held
@@ -33,6 +34,7 @@ from .overlap import view_of
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
 from .target_report import target_warnings
+from .target_surfaces import TargetSurfaces
 from .tie_names import sighting_name
 from .ties import TieList, add_geotags, add_group, add_refused
 from .ties_choices import add_left_out
@@ -80,7 +82,8 @@ def adjust_survey(
     evidence = evidence_of(survey, faces, options)
     groups, overlaps = _connected(survey, evidence, options, held, progress.part(0.0, 0.6))
     # Names of targets that were mistaken are settled.
-    evidence = replace(evidence, sightings=groups.sightings, surfaces=groups.surfaces)
+    surfaces = _surfaces_observed(groups, options)
+    evidence = replace(evidence, sightings=groups.sightings, surfaces=surfaces)
     pose = groups.pose.copy()
     adjusted: list[AdjustedGroup] = []
     waiting = _ordered([groups.members(g) for g in groups.leaders()], held)
@@ -142,14 +145,25 @@ def _connected(
     rule = PairRule.of(survey.names, options.choices, options.start)
     connector = Connector.of(views, groups, evidence.level, place, doubt, rule)
     judge = connector.judge if options.use_overlap else None
-    join_by_targets(groups, judge, progress.part(0.1, 0.15))
+    level = evidence.level
+    join_by_targets(groups, judge, progress.part(0.1, 0.15), level)
     if options.use_overlap:
-        find_bumped(groups, views, evidence.level, progress.part(0.15, 0.2))
-        connector.join(progress.part(0.2, 1.0))
+        find_bumped(groups, views, level, progress.part(0.15, 0.2))
+        connector.join(progress.part(0.2, 0.9))
+    groups.hung_by = join_what_is_left(groups, judge, level, progress.part(0.9, 1.0))
     mark_mistaken(groups)
     if options.start is not None:
         return_to(groups, options.start, held)
     return groups, connector.overlaps
+
+
+def _surfaces_observed(groups: Groups, options: NetworkOptions) -> TargetSurfaces:
+    """The directions of target surfaces that the adjustment takes: faces that rings show around
+    targets count among the walls, unless walls do not count and nothing else gives the turn."""
+    keep = ~groups.surfaces.of_ring
+    if not options.use_overlap:
+        keep[list(groups.hung_by)] = True
+    return groups.surfaces.chosen(np.flatnonzero(keep))
 
 
 def _rank(members: Ints, held: Ints) -> tuple[bool, int, int]:
@@ -221,7 +235,7 @@ def _finished(
                 statistics,
                 np.where(np.isin(survey.names, options.choices.left_out), -1, number),
             ),
-            *target_warnings(evidence, adjusted),
+            *target_warnings(evidence, adjusted, groups.told),
         ),
         systematics=estimate_systematics(
             survey.captures, evidence.faces, evidence.sightings, adjusted

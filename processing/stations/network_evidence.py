@@ -15,7 +15,7 @@ from ..errors import SurveyError
 from .choices import Choices
 from .connect_groups import Compass, compass_of
 from .network_group import Evidence
-from .target_surfaces import TargetSurfaces, surfaces_of
+from .target_surfaces import TargetSurfaces, surfaces_in_rings, surfaces_of
 from .targets import TargetSightings, sightings_of
 from .tie_names import compass_name, pairs_named, sighting_name, surface_name
 
@@ -35,6 +35,7 @@ def evidence_of(survey: Survey, faces: Sequence[Faces], options: NetworkOptions)
     left_out = np.array([name in set(choices.left_out) for name in names], dtype=bool)
     sightings = sightings_of(survey)
     surfaces = surfaces_of(survey, sightings.name)
+    surfaces = surfaces.with_more(surfaces_in_rings(faces, sightings, surfaces))
     if not options.use_targets:
         sightings, surfaces = sightings.chosen([]), surfaces.chosen([])
     sightings = sightings.chosen(np.flatnonzero(~left_out[sightings.station]))

@@ -126,8 +126,6 @@ def adjust_group(
     relatives = tuple(r for r in relatives if {r.first, r.second} <= inside)
     rough = {end for r in relatives for end in (r.first, r.second)}
     relatives = tuple(_weighed(r, evidence) for r in relatives if r.ends not in evidence.barred)
-    # Rough captures know their places to centimetres.
-    alone_m = LOOSE_M if relatives else LOOSE_ALONE_M
     with_faces = np.array([m for m in members if int(m) not in rough], dtype=np.int64)
     for step, gate in enumerate(GATES):
         part = progress.part(0.4 * step / len(GATES), 0.4 * (step + 1) / len(GATES))
@@ -137,6 +135,10 @@ def adjust_group(
             sights = taken_apart(sights, evidence.barred)
         part.at(0.3)
         system = _System.of(evidence, members, pose, datum, why_out, sights, scatter, relatives)
+        # Rough captures know their places to centimetres, and so do stations that a single target
+        # and its surface tie; nothing makes these slide.
+        hung = np.isin(members, evidence.surfaces.station[system.surface_rows])
+        alone_m = np.where(hung | bool(relatives), LOOSE_M, LOOSE_ALONE_M)
         parts = rigid_parts(system.unknowns, system.observations, system.used, alone_m)
         if len(parts) > 1:
             raise Loose(parts)

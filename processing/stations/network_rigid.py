@@ -37,15 +37,15 @@ def rigid_parts(
     unknowns: Unknowns,
     observations: Observations,
     used: Bools,
-    alone_m: float = LOOSE_ALONE_M,
+    alone_m: float | Floats = LOOSE_ALONE_M,
 ) -> list[list[int]]:
     """Sets of stations that no motion, unseen by the observations, moves against each other.
 
     Targets and surfaces are eliminated from the normal equations; what is left between stations is
     searched for motions with a standard error above `LOOSE_M` (eigenvectors of small eigenvalues,
     the three motions of the whole among them). Common walls of one direction, for instance, leave
-    the shift along them open. A station whose position all others fix no better than `alone_m` is a
-    part of its own.
+    the shift along them open. A station whose position all others fix no better than `alone_m` (one
+    for all, or ``(S,)``) is a part of its own.
     """
     count = len(unknowns.station)
     normal = _between_stations(unknowns, observations, used)
@@ -65,14 +65,15 @@ def rigid_parts(
     return parts
 
 
-def _loose_alone(normal: Floats, alone_m: float) -> list[int]:
+def _loose_alone(normal: Floats, alone_m: float | Floats) -> list[int]:
     """Stations whose positions, all others held, are known no better than `alone_m`."""
     loose = []
-    for k in range(len(normal) // 3):
+    limit = np.broadcast_to(alone_m, len(normal) // 3)
+    for k in range(len(limit)):
         own = normal[3 * k : 3 * k + 3, 3 * k : 3 * k + 3]
         # Without the orientation: what is left for the position.
         left = own[:2, :2] - np.outer(own[:2, 2], own[2, :2]) / max(own[2, 2], 1e-12)
-        if np.linalg.eigvalsh(left)[0] < alone_m**-2:
+        if np.linalg.eigvalsh(left)[0] < limit[k] ** -2:
             loose.append(k)
     return loose
 

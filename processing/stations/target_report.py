@@ -9,9 +9,12 @@ from .network_group import AdjustedGroup, Evidence
 from .tie_names import sighting_name
 
 
-def target_warnings(evidence: Evidence, adjusted: Sequence[AdjustedGroup]) -> list[str]:
-    """What was not as it should be about targets, a sentence each."""
-    return _mistaken(evidence)
+def target_warnings(
+    evidence: Evidence, adjusted: Sequence[AdjustedGroup], told: Sequence[str]
+) -> list[str]:
+    """What was not as it should be about targets, a sentence each; `told` are those of the
+    search."""
+    return [*_mistaken(evidence), *told]
 
 
 def _mistaken(evidence: Evidence) -> list[str]:
