@@ -37,8 +37,9 @@ FEW_BEAMS = 3
 
 @dataclass(frozen=True, eq=False)
 class Beams:
-    """All beams that end on a face (others may be outliers): stations and readings ``(n, 2)`` in
-    the plan frame, levels, networks and captures, and the standard errors (m) of where they end."""
+    """All beams that end on a face (others may be outliers), by captures: stations and readings
+    ``(n, 2)`` in the plan frame, levels, networks and captures, and the standard errors (m) of
+    where they end."""
 
     station_m: Floats
     reading_m: Floats
@@ -146,10 +147,39 @@ def open_gaps(
 def contradicted(
     beams: Beams, place: tuple[int, int], start: Floats, end: Floats, captures: Ints, readings: int
 ) -> bool:
-    """Whether beams of other stations than those that show a face (``captures``) went through the
-    middle of it in numbers that compare with its ``readings``: something that moved, not a wall. A
-    station that shows a face and sees through it stands before a railing or glass."""
+    """Whether beams of other stations than those that show a face (``captures``, sorted) went
+    through the middle of it, where it shows, in numbers that compare with its ``readings``:
+    something that moved, not a wall. A station that shows a face and sees through it stands before
+    a railing or glass."""
     middle, half = 0.5 * (start + end), 0.4 * (end - start)
     hits = crossings(beams, place, middle - half, middle + half)
     others = hits[~np.isin(beams.capture[hits], captures)]
-    return len(others) >= max(FEW_BEAMS, 0.3 * readings)
+    fewest = max(FEW_BEAMS, 0.3 * readings)
+    if len(others) < fewest:
+        return False
+    # What passed through a doorway in the wall went through nothing.
+    shown = _shown(beams, start, end, captures)
+    after = np.searchsorted(shown, _crossed_at(beams, others, start, end))
+    padded = np.concatenate([[-np.inf], shown, [np.inf]])
+    return int((padded[after + 1] - padded[after] <= LOST_M).sum()) >= fewest
+
+
+def _shown(beams: Beams, start: Floats, end: Floats, captures: Ints) -> Floats:
+    """Where the readings of some captures lie on the segment from start to end: sorted distances
+    from the start."""
+    first = np.searchsorted(beams.capture, captures, side="left")
+    last = np.searchsorted(beams.capture, captures, side="right")
+    of = np.concatenate([np.arange(a, b) for a, b in zip(first, last)])
+    u = (end - start) / np.hypot(*(end - start))
+    offset = beams.reading_m[of] - start
+    on = np.abs(offset @ np.array([u[1], -u[0]])) < 0.5 * BEHIND_M
+    return np.sort(offset[on] @ u)
+
+
+def _crossed_at(beams: Beams, at: Ints, start: Floats, end: Floats) -> Floats:
+    """How far from the start beams cross the line from start to end."""
+    u = (end - start) / np.hypot(*(end - start))
+    before, after = beams.station_m[at] - start, beams.reading_m[at] - start
+    n = np.array([u[1], -u[0]])
+    share = (before @ n) / ((before - after) @ n)
+    return np.asarray((before + share[:, None] * (after - before)) @ u)
