@@ -71,8 +71,8 @@ def collinear_ends(
 
 def through_walls(pieces: Pieces) -> NDArray[np.bool_]:
     """Which closures ``(P,)`` begin or end in an inner corner, where a wall seen on the free side
-    looks away from the gap, and cross another wall on the way: what only hides a part of one wall
-    (a cupboard) stands on one side of it."""
+    looks away from the gap, and cross another wall on the way, or cross two walls that look at each
+    other: what only hides a part of one wall (a cupboard) stands on one side of it."""
     closures = np.flatnonzero(pieces.kind == Piece.CLOSURE)
     backed = np.flatnonzero(pieces.kind == Piece.BACKED)
     through = np.zeros(len(pieces), dtype=bool)
@@ -92,4 +92,8 @@ def through_walls(pieces: Pieces) -> NDArray[np.bool_]:
         crossing = (meets > INSIDE_M) & (meets < length - INSIDE_M) & (np.abs(facing) > ACROSS)
         crossing &= (low < -CORNER_M) & (high > CORNER_M)
         through[closure] = corner.any() and (crossing & ~corner).any()
+        # out of one wall and into another: a corridor lies between
+        order = np.flatnonzero(crossing)[np.argsort(meets[crossing], kind="stable")]
+        if len(order) > 1:
+            through[closure] |= bool(facing[order[0]] > 0.0 > facing[order[-1]])
     return through
