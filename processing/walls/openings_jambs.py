@@ -19,6 +19,11 @@ NEARBY_M = 1.0
 """What stands further from the end of a gap is no part of its jamb."""
 TRANSVERSE = 0.35
 """Cosine between normals up to which two faces count as transverse."""
+ASLANT = 0.97
+"""The same for a wall that passes the end of a gap: where a corridor turns, it does so aslant."""
+BEFORE_M = 0.15
+"""A jamb begins no further before the wall or behind its face than this; what began before it is a
+wall that passes by."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,26 +89,22 @@ def jamb_at(gap: Gap, end: int, walls: WallFaces, pieces: Pieces, free: FreeSpac
     with np.errstate(divide="ignore", invalid="ignore"):
         slope = (ahead[:, 1] - ahead[:, 0]) / (behind[:, 1] - behind[:, 0])
         meets = ahead[:, 0] - behind[:, 0] * slope
-    jamb = (
-        (across < TRANSVERSE)
-        & (facing > 0.8)
-        & (low < 0.15)
-        & (high > THINNEST_WALL_M)
-        & (np.abs(meets) < CORNER_M)
-    )
+    meeting = (low < BEFORE_M) & (high > THINNEST_WALL_M) & (np.abs(meets) < CORNER_M)
+    jamb = meeting & (low > -BEFORE_M) & (across < TRANSVERSE) & (facing > 0.8)
     if jamb.any():
         choice = backed[jamb]
         # The jamb begins at the wall's face; a leaf that stands open goes on where it ends.
         begins = np.round(np.maximum(low[jamb], 0.0) / BEGINS_M)
         longest = int(np.lexsort((-high[jamb], begins))[0])
         depth = float(high[jamb][longest])
-        wall = int(pieces.wall[choice[longest], 0])
-        lever = float((corner - walls.centre_m[wall]) @ along(walls.normal_rad[wall]))
-        sigma = float(np.hypot(walls.sigma_offset_m[wall], lever * walls.sigma_normal_rad[wall]))
-        shift = float(meets[jamb][longest])
-        if depth <= THICKEST_WALL_M:
-            return Jamb(1, shift, sigma, depth)
-        return Jamb(-1, shift, sigma, float("nan"))
+        met = float(meets[jamb][longest]), _sigma_at(corner, choice[longest], walls, pieces)
+        return Jamb(1, *met, depth) if depth <= THICKEST_WALL_M else Jamb(-1, *met, float("nan"))
+    goes_on = (low < -BEFORE_M) | (high > THICKEST_WALL_M)
+    passing = np.flatnonzero(meeting & goes_on & (across < ASLANT) & (facing > 0.0))
+    if len(passing):
+        nearest = passing[int(np.argmin(np.abs(meets[passing])))]
+        sigma = _sigma_at(corner, backed[nearest], walls, pieces)
+        return Jamb(-1, float(meets[nearest]), sigma, float("nan"))
     middle = behind.mean(axis=1)
     other_side = (
         (pieces.normal[backed] @ gap.normal < -0.95)
@@ -114,6 +115,13 @@ def jamb_at(gap: Gap, end: int, walls: WallFaces, pieces: Pieces, free: FreeSpac
     if other_side.any():
         return Jamb(1, *_edge(gap, end, free), float(middle[other_side].min()))
     return Jamb(0, *_edge(gap, end, free), float("nan"))
+
+
+def _sigma_at(corner: Floats, piece: int, walls: WallFaces, pieces: Pieces) -> float:
+    """The standard error of a piece's line at the end of a gap."""
+    wall = int(pieces.wall[piece, 0])
+    lever = float((corner - walls.centre_m[wall]) @ along(walls.normal_rad[wall]))
+    return float(np.hypot(walls.sigma_offset_m[wall], lever * walls.sigma_normal_rad[wall]))
 
 
 def _edge(gap: Gap, end: int, free: FreeSpace) -> tuple[float, float]:
