@@ -40,8 +40,8 @@ class Star:
 
     `bearing_rad (n,)` ascending plan azimuths and `reach_m (n,)` of its readings; `step_rad (n,)`
     the turn to the next one, `open (n,)` whether readings without a use lie between the two,
-    `flat (n,)` whether both lie on one wall, `sure (n,)` whether a reading lies on a wall at
-    all or has its like beside it (else it may be an outlier). `glass_m (k, 2)` are the readings
+    `flat (n,)` whether both lie on one wall or pane, `sure (n,)` whether a reading lies on a wall
+    at all or has its like beside it (else it may be an outlier). `glass_m (k, 2)` are the readings
     flagged as seen through glass, `return_m (r, 2)` all places that something came back from, in
     order of the ascending azimuths `return_rad (r,)`, `return_at (r,)` the places of those readings
     in the capture.
@@ -184,12 +184,24 @@ class FreeSpace:
         return count
 
 
-def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Ints) -> Star:
+def star_of(
+    capture: Capture,
+    network: Network,
+    index: int,
+    wall_of_reading: Ints,
+    pane_m: Floats | None = None,
+) -> Star:
     """The free space of the station with this index, from its usable ring readings.
 
-    `wall_of_reading (n,)` is the wall face of each of the capture's readings, or -1.
+    `wall_of_reading (n,)` is the wall face of each of the capture's readings, or -1; `pane_m (n,)`
+    how far each came before it crossed a pane of glass, or infinity: so far is free.
     """
-    usable = np.flatnonzero(capture.usable_ring & np.isfinite(capture.distance_m))
+    reach_m = capture.distance_m
+    usable = capture.usable_ring & np.isfinite(reach_m)
+    if pane_m is not None:
+        usable |= np.isfinite(pane_m)
+        reach_m = np.fmin(reach_m, pane_m)
+    usable = np.flatnonzero(usable)
     bearing = capture.angle_rad[usable] + network.orientation_rad[index]
     bearing = (bearing + np.pi) % (2 * np.pi) - np.pi
     order = np.lexsort((capture.seq[usable], bearing))
@@ -202,8 +214,11 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
     turned = step[step > 1e-9]
     usual = float(np.median(turned)) if turned.size else 2 * np.pi
     wall = wall_of_reading[usable] if len(wall_of_reading) else np.full(count, -1)
+    change = np.abs(np.roll(reach_m[usable], -1) - reach_m[usable])
     flat = (wall >= 0) & (wall == np.roll(wall, -1))
-    change = np.abs(np.roll(capture.distance_m[usable], -1) - capture.distance_m[usable])
+    if pane_m is not None:  # a pane is flat, whatever it sent back
+        pane = np.isfinite(pane_m[usable])
+        flat |= (pane | np.roll(pane, -1)) & (change < JUMP_M)
     lost = np.flatnonzero(capture.kind == Kind.RING)
     lost = lost[~np.isin(lost, usable)]
     lost_bearing = capture.angle_rad[lost] + network.orientation_rad[index]
@@ -223,7 +238,7 @@ def star_of(capture: Capture, network: Network, index: int, wall_of_reading: Int
     return Star(
         centre_m=network.xy_m[index],
         bearing_rad=bearing,
-        reach_m=capture.distance_m[usable],
+        reach_m=reach_m[usable],
         step_rad=step,
         # glass lets single readings through: between them nothing is known to be free
         open=(step > min(WIDEST_STEP * usual, np.pi / 4)) | (missing & ~flat),

@@ -42,13 +42,14 @@ STEP_M = 0.05
 
 def seen_through_panes(
     survey: Survey, walls: WallFaces, backed: dict[int, Floats], stars: dict[int, Star]
-) -> dict[int, NDArray[np.bool_]]:
-    """Which readings ``(n,)`` of each station (key of `stars`) crossed a pane.
+) -> dict[int, Floats]:
+    """How far from each station (key of `stars`) its readings ``(n,)`` crossed a pane; infinite for
+    those that crossed none.
 
     `backed` has the intervals ``(k, 2)`` along each wall that readings back.
     """
     place = {name: k for k, name in enumerate(survey.names)}
-    found = {s: np.zeros(len(survey.captures[s]), dtype=bool) for s in stars}
+    found = {s: np.full(len(survey.captures[s]), np.inf) for s in stars}
     for w, spans in backed.items():
         length = float(np.diff(spans).sum())
         seeing = {s: stars[s] for s in (place[name] for name in walls.stations[w]) if s in stars}
@@ -64,21 +65,24 @@ def seen_through_panes(
             step = along(walls.normal_rad[w])
             start, end = walls.centre_m[w] + low * step, walls.centre_m[w] + high * step
             gap = Gap(start, end, unit(walls.normal_rad[w]), (w, w), np.nan, "open", np.nan)
-            for s, at in _crossing(gap, seeing, deepest, fewest).items():
-                found[s][at] = True
+            for s, at, reach_m in _crossing(gap, seeing, deepest, fewest):
+                found[s][at] = np.minimum(found[s][at], reach_m)
     return found
 
 
-def with_glass(survey: Survey, through: dict[int, NDArray[np.bool_]]) -> Survey:
+def with_glass(survey: Survey, pane_m: dict[int, Floats]) -> Survey:
     """The survey with the readings of each station that crossed a pane flagged so."""
     captures = list(survey.captures)
-    for s, crossed in through.items():
-        captures[s] = captures[s].with_flags(crossed, Flag.THROUGH_GLASS)
+    for s, reach_m in pane_m.items():
+        captures[s] = captures[s].with_flags(np.isfinite(reach_m), Flag.THROUGH_GLASS)
     return Survey(tuple(captures), survey.skipped, survey.warnings, survey.digests)
 
 
-def _crossing(gap: Gap, stars: dict[int, Star], deepest_m: float, fewest: int) -> dict[int, Ints]:
-    """The readings of each station that crossed a pane in a gap, no deeper than `deepest_m`."""
+def _crossing(
+    gap: Gap, stars: dict[int, Star], deepest_m: float, fewest: int
+) -> list[tuple[int, Ints, Floats]]:
+    """The readings of each station that crossed a pane in a gap, no deeper than `deepest_m`, and
+    how far from the station they did."""
     rows = []
     for s, star in stars.items():
         station = gap.place(star.centre_m[None])[0]
@@ -88,15 +92,21 @@ def _crossing(gap: Gap, stars: dict[int, Star], deepest_m: float, fewest: int) -
         ends = gap.place(star.return_m[of])
         keep = ends[:, 1] > -FLUSH_M
         ends, of = ends[keep], of[keep]
-        slope = (ends[:, 0] - station[0]) / (ends[:, 1] - station[1])
+        ray = ends - station
+        slope = ray[:, 0] / ray[:, 1]
         entered = station[0] - station[1] * slope
+        # a metre of depth is so long along the ray
+        stretch = np.hypot(1.0, slope)
         keep = (entered > 0.0) & (entered < gap.width_m)
+        before = np.full(len(of), -station[1])
         rows.append(
-            np.column_stack([ends, entered, slope, np.full(len(of), s), star.return_at[of]])[keep]
+            np.column_stack(
+                [ends, entered, slope, before, stretch, np.full(len(of), s), star.return_at[of]]
+            )[keep]
         )
     if not rows:
-        return {}
-    along_m, depth, entered, slope, station_of, reading = np.concatenate(rows).T
+        return []
+    along_m, depth, entered, slope, before, stretch, station_of, reading = np.concatenate(rows).T
     left = np.flatnonzero(depth < deepest_m)
     left = left[np.argsort(depth[left], kind="stable")]
     for _ in range(MOST_PLANES):
@@ -110,26 +120,41 @@ def _crossing(gap: Gap, stars: dict[int, Star], deepest_m: float, fewest: int) -
         left = np.delete(left, np.arange(first, last[first]))
         plane = float(np.median(depth[on]))
         at = entered + plane * slope
-        beyond = depth > plane + BEHIND_M
-        pane = _pane(np.sort(along_m[on]), np.sort(at[beyond]), fewest)
+        beyond = np.flatnonzero(depth > plane + BEHIND_M)
+        mixed = on[_between_crossings(along_m[on], station_of[on], at[beyond], station_of[beyond])]
+        pane = _pane(np.sort(along_m[on]), np.sort(along_m[mixed]), np.sort(at[beyond]), fewest)
         if pane is not None:
-            hit = beyond & (at >= pane[0]) & (at <= pane[1])
-            return {
-                int(s): reading[hit & (station_of == s)].astype(np.int64)
-                for s in np.unique(station_of)
-            }
-    return {}
+            hit = beyond[(at[beyond] >= pane[0]) & (at[beyond] <= pane[1])]
+            reach = (before + plane) * stretch
+            return [
+                (int(s), reading[own].astype(np.int64), reach[own])
+                for s in np.unique(station_of[hit])
+                for own in [hit[station_of[hit] == s]]
+            ]
+    return []
 
 
-def _pane(returns: Floats, crossing: Floats, fewest: int) -> tuple[float, float] | None:
-    """From where to where a pane reaches, by the sorted places of the beams that it sent back and
-    of those that went through its plane."""
+def _between_crossings(
+    returns: Floats, station_of: Floats, crossing: Floats, crossed_by: Floats
+) -> NDArray[np.bool_]:
+    """Which returns lie close between beams of their own station that went on: at the edge of
+    something solid, beams go on at one side only."""
+    found = np.zeros(len(returns), dtype=bool)
+    for s in np.unique(station_of):
+        own = np.flatnonzero(station_of == s)
+        padded = np.concatenate([[-np.inf], np.sort(crossing[crossed_by == s]), [np.inf]])
+        after = np.searchsorted(padded, returns[own])
+        found[own] = (returns[own] - padded[after - 1] < MIXED_M) & (
+            padded[after] - returns[own] < MIXED_M
+        )
+    return found
 
-    # At the edge of something solid, beams go on at one side only.
-    after = np.searchsorted(crossing, returns)
-    padded = np.concatenate([[-np.inf], crossing, [np.inf]])
-    mixed = (returns - padded[after] < MIXED_M) & (padded[after + 1] - returns < MIXED_M)
-    mixed = returns[mixed]
+
+def _pane(
+    returns: Floats, mixed: Floats, crossing: Floats, fewest: int
+) -> tuple[float, float] | None:
+    """From where to where a pane reaches, by the sorted places of the beams that it sent back, of
+    those among them that lie between beams that went on, and of the latter."""
     if len(mixed) < fewest:
         return None
     groups = np.split(mixed, np.flatnonzero(np.diff(mixed) > APART_M) + 1)

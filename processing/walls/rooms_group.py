@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from ..angles import Floats
 from ..captures.model import Ints, Survey
 from ..progress import Progress
 from ..stations.model import Network
@@ -83,8 +84,9 @@ def draw_group(
     progress.at(0.0)
     stars = _stars(survey, network, walls, group)
     backed = backed_intervals(survey, network, walls, group.walls)
-    survey = with_glass(survey, seen_through_panes(survey, walls, backed, stars))
-    free = FreeSpace(tuple(_stars(survey, network, walls, group).values()))
+    pane_m = seen_through_panes(survey, walls, backed, stars)
+    survey = with_glass(survey, pane_m)
+    free = FreeSpace(tuple(_stars(survey, network, walls, group, pane_m).values()))
     pieces = wall_pieces(walls, backed_intervals(survey, network, walls, group.walls))
     progress.at(0.1)
     gaps = find_gaps(walls, pieces, free, niches, progress.part(0.1, 0.4))
@@ -124,13 +126,19 @@ def draw_group(
     return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
 
 
-def _stars(survey: Survey, network: Network, walls: WallFaces, group: Group) -> dict[int, Star]:
-    """The free space of each station of a group."""
+def _stars(
+    survey: Survey,
+    network: Network,
+    walls: WallFaces,
+    group: Group,
+    pane_m: dict[int, Floats] | None = None,
+) -> dict[int, Star]:
+    """The free space of each station of a group; `pane_m` as `seen_through_panes` returns it."""
     none = np.empty(0, dtype=np.int64)
     stars = {}
     for s in group.stations.tolist():
         owner = walls.wall_of_reading[s] if s < len(walls.wall_of_reading) else none
-        stars[s] = star_of(survey.captures[s], network, s, owner)
+        stars[s] = star_of(survey.captures[s], network, s, owner, pane_m[s] if pane_m else None)
     return stars
 
 
