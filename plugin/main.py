@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from qgis.gui import QgsOptionsWidgetFactory
     from qgis.PyQt.QtCore import QTranslator
 
+    from .review_dock import ReviewDock
+
 HERE = Path(__file__).resolve().parent
 EXAMPLE = HERE.parent / "testdata" / "example"
 
@@ -60,6 +62,7 @@ class RoomtiePlugin:
         self.help_window: HelpWindow | None = None
         self.help_links: HelpLinks | None = None
         self.options: QgsOptionsWidgetFactory | None = None
+        self.review: ReviewDock | None = None
 
     def initProcessing(self) -> None:
         """Put the algorithms into the host's toolbox."""
@@ -82,6 +85,7 @@ class RoomtiePlugin:
                 self.toolbar.addAction(action)
                 self.menu.addSeparator()
         self.menu.addSeparator()
+        self._add_review()
         describe = QAction(icon("describe.svg"), tr("Describe a text file…"), self.menu)
         describe.triggered.connect(lambda _=False: self.describe())
         self.menu.addAction(describe)
@@ -99,8 +103,24 @@ class RoomtiePlugin:
         self.iface.registerOptionsWidgetFactory(self.options)
         self.help_links = HelpLinks(HELP_SCHEME, self.help)
 
+    def _add_review(self) -> None:
+        """The review dock, closed until it is asked for or was open when the host was left."""
+        from .review_dock import ReviewDock
+
+        self.review = ReviewDock(self.iface, self.open, self.help)
+        self.review.hide()
+        self.iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.review)
+        action = self.review.toggleViewAction()
+        action.setIcon(icon("review.svg"))
+        action.setToolTip(tr("Review the stations of a plan, choose, and readjust"))
+        self.menu.addAction(action)
+        self.toolbar.addAction(action)
+
     def unload(self) -> None:
         """Leave the host as it was."""
+        if self.review is not None:
+            self.review.close_for_good()
+            self.review = None
         if self.menu is not None:
             self.iface.pluginMenu().removeAction(self.menu.menuAction())
             self.menu.deleteLater()

@@ -20,7 +20,7 @@ DOT = 2.6
 MARK = QColor("#c4661f")
 # The share of readings that the picture is fitted to: what is seen through doors, and what stray
 # readings there are, must not shrink the room.
-_FITTED = 0.9
+FITTED = 0.9
 _BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 5000.0)
 
 
@@ -49,7 +49,7 @@ class RingView(QWidget):
             xy = capture.xy_m[np.isfinite(capture.distance_m)]
             if len(xy):
                 self._points = [(float(x), float(y)) for x, y in xy]
-                self._reach = float(np.quantile(np.abs(xy).max(axis=1), _FITTED)) or 1.0
+                self._reach = float(np.quantile(np.abs(xy).max(axis=1), FITTED)) or 1.0
                 # The steps are the file's, so that a forward sweep decides over its last jump.
                 step = np.sign(np.diff(capture.angle_deg))
                 self._clockwise = bool(step.sum() >= 0)
@@ -84,11 +84,16 @@ class RingView(QWidget):
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, tr("nothing to draw yet"))
             return
         painter.setClipRect(self.rect().adjusted(1, 1, -1, -1))
-        middle = QPointF(self.width() / 2, self.height() / 2)
-        scale = (min(self.width(), self.height()) / 2 - MARGIN) / self._reach
+        area = self._area()
+        middle = area.center()
+        scale = (min(area.width(), area.height()) / 2 - MARGIN) / self._reach
         self._draw_readings(painter, middle, scale, ink)
         self._draw_instrument(painter, middle, ink)
         self._draw_bar(painter, scale, ink)
+
+    def _area(self) -> QRectF:
+        """The part of the widget that the ring is drawn in."""
+        return QRectF(self.rect())
 
     def _draw_readings(self, painter: QPainter, middle: QPointF, scale: float, ink: QColor) -> None:
         def spots(points) -> QPolygonF:
@@ -127,7 +132,8 @@ class RingView(QWidget):
     def _draw_bar(self, painter: QPainter, scale: float, ink: QColor) -> None:
         wanted = self.width() / 5
         length = min(_BARS_M, key=lambda metres: abs(metres * scale - wanted))
-        right, low = self.width() - 10.0, self.height() - 10.0
+        area = self._area()
+        right, low = area.right() - 10.0, area.bottom() - 10.0
         painter.setPen(QPen(ink, 1.4))
         painter.drawLine(QPointF(right - length * scale, low), QPointF(right, low))
         painter.drawText(

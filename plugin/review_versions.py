@@ -1,0 +1,144 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""A plan's files on disk: one state of them put in the place of another, whole or not at all.
+
+The GeoPackage is open in the host while its content changes. So it is not swapped for another file:
+SQLite's own backup writes the new content into it in one transaction (https://sqlite.org/backup.html),
+which a crash undoes, and which waits for whoever reads.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import tempfile
+import time
+from contextlib import closing, suppress
+from pathlib import Path
+
+from ..processing.errors import SurveyError
+from ..processing.files import all_or_nothing
+from ..processing.progress import Progress
+from .translation import tr
+
+KEPT = 5
+"""Earlier states that can be brought back."""
+
+_PAGES, _PAUSE_S, _PATIENCE_S = 2048, 0.1, 15.0
+
+
+class Versions:
+    """Earlier states of plans, in a temporary folder of their own until `close`."""
+
+    def __init__(self) -> None:
+        self._folder: tempfile.TemporaryDirectory | None = None
+        self._kept: list[Path] = []
+        self._count = 0
+
+    def new_folder(self) -> Path:
+        """An empty folder for a state."""
+        if self._folder is None:
+            self._folder = tempfile.TemporaryDirectory(prefix="roomtie-")
+        self._count += 1
+        folder = Path(self._folder.name) / str(self._count)
+        folder.mkdir()
+        return folder
+
+    def keep(self, folder: Path) -> None:
+        """Keep a state; the oldest goes when there are too many."""
+        self._kept.append(folder)
+        while len(self._kept) > KEPT:
+            shutil.rmtree(self._kept.pop(0), ignore_errors=True)
+
+    def has(self, folder: Path) -> bool:
+        """Whether a state can still be brought back."""
+        return folder in self._kept
+
+    def drop(self, folder: Path) -> None:
+        shutil.rmtree(folder, ignore_errors=True)
+        with suppress(ValueError):
+            self._kept.remove(folder)
+
+    def close(self) -> None:
+        """Drop all."""
+        if self._folder is not None:
+            self._folder.cleanup()
+        self._folder, self._kept = None, []
+
+
+def companions(path: Path) -> list[Path]:
+    """The reports that belong to a plan by their names."""
+    return [path.with_suffix(ending) for ending in (".html", ".json")]
+
+
+def save_state(path: Path, folder: Path, progress: Progress) -> None:
+    """Copy a plan and its reports into a folder. SurveyError names a file that cannot be read."""
+    copy_database(path, folder / path.name, progress)
+    for companion in companions(path):
+        if companion.is_file():
+            shutil.copy2(companion, folder / companion.name)
+
+
+def put_state(folder: Path, path: Path, progress: Progress) -> None:
+    """Make a plan and its reports what they are in the folder, a report that is not there included.
+
+    SurveyError where they cannot be written, Cancelled on a cancel: then all is as it was.
+    """
+    copy_database(folder / path.name, path, progress)
+    with all_or_nothing() as draft:
+        for companion in companions(path):
+            if (folder / companion.name).is_file():
+                shutil.copyfile(folder / companion.name, draft(companion))
+            else:
+                companion.unlink(missing_ok=True)
+
+
+def copy_database(source: Path, target: Path, progress: Progress) -> None:
+    """Give a database the content of another, in one transaction."""
+    if not source.is_file():
+        raise SurveyError(tr("{path}: the plan's file is not there any more.").format(path=source))
+    waiting = _Patience(target, progress)
+    try:
+        with closing(sqlite3.connect(source)) as content, closing(sqlite3.connect(target)) as file:
+            content.backup(file, pages=_PAGES, progress=waiting.step, sleep=_PAUSE_S)
+    except sqlite3.Error as error:
+        raise SurveyError(
+            tr("{path}: the plan could not be written ({reason}); it is as it was.").format(
+                path=target, reason=error
+            )
+        ) from error
+
+
+class _Patience:
+    """Watches the copying: SQLite itself would wait for a locked file for ever."""
+
+    def __init__(self, target: Path, progress: Progress) -> None:
+        self._target, self._progress = target, progress
+        self._left = -1
+        self._since = time.monotonic()
+
+    def step(self, status: int, left: int, total: int) -> None:
+        del status
+        now = time.monotonic()
+        if left != self._left:
+            self._left, self._since = left, now
+        elif now - self._since > _PATIENCE_S:
+            raise SurveyError(
+                tr(
+                    "{path}: another program holds the file for longer than {seconds} s; it is as "
+                    "it was. Close it there and try again."
+                ).format(path=self._target, seconds=f"{_PATIENCE_S:.0f}")
+            )
+        self._progress.at(1.0 - left / max(total, 1))
+
+
+def fingerprint(path: Path) -> list[tuple]:
+    """When each layer of a plan was changed last; SurveyError where that cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as file:
+            return file.execute(
+                "SELECT table_name, last_change FROM gpkg_contents ORDER BY table_name"
+            ).fetchall()
+    except sqlite3.Error as error:
+        raise SurveyError(
+            tr("{path}: the plan could not be read ({reason}).").format(path=path, reason=error)
+        ) from error
