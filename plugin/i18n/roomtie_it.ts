@@ -5,635 +5,1115 @@
     <name>Roomtie</name>
     <message>
       <source>Pages</source>
-      <translation type="unfinished" />
+      <translation>Pagine</translation>
     </message>
     <message>
       <source>Close</source>
-      <translation type="unfinished" />
+      <translation>Chiudi</translation>
     </message>
     <message>
       <source>Back</source>
-      <translation type="unfinished" />
+      <translation>Indietro</translation>
     </message>
     <message>
       <source>Forward</source>
-      <translation type="unfinished" />
+      <translation>Avanti</translation>
     </message>
     <message>
       <source>Roomtie help: {page}</source>
-      <translation type="unfinished" />
+      <translation>Guida di Roomtie: {page}</translation>
     </message>
     <message>
       <source>Plan from captures…</source>
-      <translation type="unfinished" />
+      <translation>Pianta dai rilievi…</translation>
     </message>
     <message>
       <source>Import polar captures…</source>
-      <translation type="unfinished" />
+      <translation>Importa rilievi polari…</translation>
     </message>
     <message>
       <source>Captures from point layer…</source>
-      <translation type="unfinished" />
+      <translation>Rilievi da layer di punti…</translation>
     </message>
     <message>
       <source>Adjust stations…</source>
-      <translation type="unfinished" />
+      <translation>Compensa le stazioni…</translation>
     </message>
     <message>
       <source>Extract walls…</source>
-      <translation type="unfinished" />
+      <translation>Estrai le pareti…</translation>
     </message>
     <message>
       <source>Build rooms and openings…</source>
-      <translation type="unfinished" />
+      <translation>Costruisci vani e aperture…</translation>
     </message>
     <message>
       <source>Georeference plan…</source>
-      <translation type="unfinished" />
+      <translation>Georeferenzia la pianta…</translation>
     </message>
     <message>
       <source>Compare with taped distances…</source>
-      <translation type="unfinished" />
+      <translation>Confronta con distanze misurate a nastro…</translation>
     </message>
     <message>
       <source>Compare with building layer…</source>
-      <translation type="unfinished" />
+      <translation>Confronta con il layer dell'edificio…</translation>
     </message>
     <message>
       <source>Update building layer…</source>
-      <translation type="unfinished" />
+      <translation>Aggiorna il layer dell'edificio…</translation>
     </message>
     <message>
       <source>Plan sheet…</source>
-      <translation type="unfinished" />
+      <translation>Tavola della pianta…</translation>
     </message>
     <message>
       <source>Export drawing…</source>
-      <translation type="unfinished" />
+      <translation>Esporta disegno…</translation>
     </message>
     <message>
       <source>Export indoor map…</source>
-      <translation type="unfinished" />
+      <translation>Esporta mappa degli interni…</translation>
     </message>
     <message>
       <source>Roomtie</source>
-      <translation type="unfinished" />
+      <translation>Roomtie</translation>
     </message>
     <message>
       <source>Describe a text file…</source>
-      <translation type="unfinished" />
+      <translation>Descrivi un file di testo…</translation>
     </message>
     <message>
       <source>Plan from the example survey…</source>
-      <translation type="unfinished" />
+      <translation>Pianta dal rilievo di esempio…</translation>
     </message>
     <message>
       <source>Help</source>
+      <translation>Guida</translation>
+    </message>
+    <message>
+      <source>Review the stations of a plan, choose, and readjust</source>
       <translation type="unfinished" />
     </message>
     <message>
       <source>Plot scales</source>
-      <translation type="unfinished" />
+      <translation>Scale di stampa</translation>
     </message>
     <message>
       <source>the project's, else the UTM zone of the geotags</source>
-      <translation type="unfinished" />
+      <translation>quello del progetto, altrimenti la zona UTM dei geotag</translation>
     </message>
     <message>
       <source>Target CRS</source>
-      <translation type="unfinished" />
+      <translation>SR di destinazione</translation>
     </message>
     <message>
       <source>These fill Roomtie's dialogs. Captures that state their own noise keep it.</source>
-      <translation type="unfinished" />
+      <translation>Questi valori riempiono le finestre di Roomtie. I rilievi che dichiarano la propria precisione la mantengono.</translation>
     </message>
     <message>
       <source>Standard error of a distance</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio di una distanza</translation>
     </message>
     <message>
       <source> mm</source>
-      <translation type="unfinished" />
+      <translation> mm</translation>
     </message>
     <message>
       <source>Standard error of an angle</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio di un angolo</translation>
     </message>
     <message>
       <source> deg</source>
-      <translation type="unfinished" />
+      <translation> gradi</translation>
     </message>
     <message>
       <source>Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)</source>
-      <translation type="unfinished" />
+      <translation>File di testo (*.txt *.csv *.dat *.asc *.xyz);;Tutti i file (*)</translation>
     </message>
     <message>
       <source>Describe a text file</source>
-      <translation type="unfinished" />
+      <translation>Descrivi un file di testo</translation>
     </message>
     <message>
       <source>Text file to describe</source>
-      <translation type="unfinished" />
+      <translation>File di testo da descrivere</translation>
     </message>
     <message>
       <source>Station in the picture</source>
-      <translation type="unfinished" />
+      <translation>Stazione nella figura</translation>
     </message>
     <message>
       <source>&amp;Keep</source>
-      <translation type="unfinished" />
+      <translation>&amp;Conserva</translation>
     </message>
     <message>
       <source>Keep and &amp;import…</source>
-      <translation type="unfinished" />
+      <translation>Conserva e &amp;importa…</translation>
     </message>
     <message>
       <source>Keep a profile</source>
-      <translation type="unfinished" />
+      <translation>Conserva un profilo</translation>
     </message>
     <message>
       <source>Te&amp;xt file</source>
-      <translation type="unfinished" />
+      <translation>File di te&amp;sto</translation>
     </message>
     <message>
       <source>N&amp;ame of the profile</source>
-      <translation type="unfinished" />
+      <translation>N&amp;ome del profilo</translation>
     </message>
     <message>
       <source>Say which way the angles run.</source>
-      <translation type="unfinished" />
+      <translation>Indica in che verso crescono gli angoli.</translation>
     </message>
     <message>
       <source>There is a profile {name} already. Replace it?</source>
-      <translation type="unfinished" />
+      <translation>Esiste già un profilo {name}. Sostituirlo?</translation>
     </message>
     <message>
       <source>Kept. The next file that looks the same will be read so.</source>
-      <translation type="unfinished" />
+      <translation>Conservato. Il prossimo file dello stesso aspetto sarà letto così.</translation>
     </message>
     <message>
       <source>This file looks like those of the profile {name}.</source>
-      <translation type="unfinished" />
+      <translation>Questo file somiglia a quelli del profilo {name}.</translation>
     </message>
     <message>
       <source>No table of numbers is found in this file: say how its lines are split.</source>
-      <translation type="unfinished" />
+      <translation>In questo file non si trova una tabella di numeri: indica come dividere le righe.</translation>
     </message>
     <message>
       <source>This is a first guess. Check what each column holds and the units, and say which way the angles run: compare the picture with the room.</source>
-      <translation type="unfinished" />
+      <translation>Questa è una prima ipotesi. Controlla che cosa contiene ogni colonna e le unità, e indica il verso degli angoli: confronta la figura con il vano.</translation>
     </message>
     <message>
       <source>The file's lines do not split into these columns.</source>
-      <translation type="unfinished" />
+      <translation>Le righe del file non si dividono in queste colonne.</translation>
     </message>
     <message>
       <source>This file is {format}, which says itself what it holds: no profile is needed.</source>
-      <translation type="unfinished" />
+      <translation>Questo file è {format} e dice da sé che cosa contiene: non serve un profilo.</translation>
     </message>
     <message>
       <source>Kept. {others} fits this file too and reads it otherwise: the import will ask which one is meant.</source>
-      <translation type="unfinished" />
+      <translation>Conservato. Anche {others} si adatta a questo file e lo legge in altro modo: l'importazione chiederà quale vale.</translation>
     </message>
     <message>
       <source>comma ,</source>
-      <translation type="unfinished" />
+      <translation>virgola ,</translation>
     </message>
     <message>
       <source>semicolon ;</source>
-      <translation type="unfinished" />
+      <translation>punto e virgola ;</translation>
     </message>
     <message>
       <source>tab</source>
-      <translation type="unfinished" />
+      <translation>tabulazione</translation>
     </message>
     <message>
       <source>blanks or tabs</source>
-      <translation type="unfinished" />
+      <translation>spazi o tabulazioni</translation>
     </message>
     <message>
       <source>point 1.5</source>
-      <translation type="unfinished" />
+      <translation>punto 1.5</translation>
     </message>
     <message>
       <source>comma 1,5</source>
-      <translation type="unfinished" />
+      <translation>virgola 1,5</translation>
     </message>
     <message>
       <source>degrees (360)</source>
-      <translation type="unfinished" />
+      <translation>gradi (360)</translation>
     </message>
     <message>
       <source>gon (400)</source>
-      <translation type="unfinished" />
+      <translation>gon (400)</translation>
     </message>
     <message>
       <source>radians (2π)</source>
-      <translation type="unfinished" />
+      <translation>radianti (2π)</translation>
     </message>
     <message>
       <source>metres</source>
-      <translation type="unfinished" />
+      <translation>metri</translation>
     </message>
     <message>
       <source>centimetres</source>
-      <translation type="unfinished" />
+      <translation>centimetri</translation>
     </message>
     <message>
       <source>millimetres</source>
-      <translation type="unfinished" />
+      <translation>millimetri</translation>
     </message>
     <message>
       <source>feet</source>
-      <translation type="unfinished" />
+      <translation>piedi</translation>
     </message>
     <message>
       <source>inches</source>
-      <translation type="unfinished" />
+      <translation>pollici</translation>
     </message>
     <message>
       <source>choose…</source>
-      <translation type="unfinished" />
+      <translation>scegli…</translation>
     </message>
     <message>
       <source>clockwise</source>
-      <translation type="unfinished" />
+      <translation>orario</translation>
     </message>
     <message>
       <source>counterclockwise</source>
-      <translation type="unfinished" />
+      <translation>antiorario</translation>
     </message>
     <message>
       <source>A row of column &amp;names comes first</source>
-      <translation type="unfinished" />
+      <translation>Prima viene una riga con i &amp;nomi delle colonne</translation>
     </message>
     <message>
       <source>-1; 9999</source>
-      <translation type="unfinished" />
+      <translation>-1; 9999</translation>
     </message>
     <message>
       <source>What the instrument's angle shows in the direction that shall be zero (the one whose compass bearing is taken); it is subtracted.</source>
-      <translation type="unfinished" />
+      <translation>Quanto segna l'angolo dello strumento nella direzione che sarà lo zero (quella di cui si prende l'azimut alla bussola); viene sottratto.</translation>
     </message>
     <message>
       <source>The zero error of the distance, from a calibration; it is subtracted.</source>
-      <translation type="unfinished" />
+      <translation>L'errore di zero della distanza, da una calibrazione; viene sottratto.</translation>
     </message>
     <message>
       <source>What stands in the distance's place where nothing came back, beside a blank and 0; several apart by semicolons.</source>
-      <translation type="unfinished" />
+      <translation>Che cosa sta al posto della distanza quando nulla è tornato, oltre al vuoto e a 0; più valori separati da punto e virgola.</translation>
     </message>
     <message>
       <source>Lines that begin so are passed over.</source>
-      <translation type="unfinished" />
+      <translation>Le righe che iniziano così vengono saltate.</translation>
     </message>
     <message>
       <source>Seen from above, as the angles grow.</source>
-      <translation type="unfinished" />
+      <translation>Visto dall'alto, al crescere degli angoli.</translation>
     </message>
     <message>
       <source>Lines</source>
-      <translation type="unfinished" />
+      <translation>Righe</translation>
     </message>
     <message>
       <source>&amp;Separator</source>
-      <translation type="unfinished" />
+      <translation>&amp;Separatore</translation>
     </message>
     <message>
       <source>&amp;Decimal sign</source>
-      <translation type="unfinished" />
+      <translation>Segno &amp;decimale</translation>
     </message>
     <message>
       <source>Lines to s&amp;kip at the top</source>
-      <translation type="unfinished" />
+      <translation>Righe da sa&amp;ltare in alto</translation>
     </message>
     <message>
       <source>Comment si&amp;gn</source>
-      <translation type="unfinished" />
+      <translation>Segno di co&amp;mmento</translation>
     </message>
     <message>
       <source>&amp;Encoding</source>
-      <translation type="unfinished" />
+      <translation>Codi&amp;fica</translation>
     </message>
     <message>
       <source>Angles</source>
-      <translation type="unfinished" />
+      <translation>Angoli</translation>
     </message>
     <message>
       <source>&amp;Unit</source>
-      <translation type="unfinished" />
+      <translation>&amp;Unità</translation>
     </message>
     <message>
       <source>Angles &amp;run</source>
-      <translation type="unfinished" />
+      <translation>Gli angoli &amp;vanno in senso</translation>
     </message>
     <message>
       <source>&amp;Zero direction at</source>
-      <translation type="unfinished" />
+      <translation>Direzione &amp;zero a</translation>
     </message>
     <message>
       <source>Distances</source>
-      <translation type="unfinished" />
+      <translation>Distanze</translation>
     </message>
     <message>
       <source>Uni&amp;t</source>
-      <translation type="unfinished" />
+      <translation>Uni&amp;tà</translation>
     </message>
     <message>
       <source>Zero err&amp;or</source>
-      <translation type="unfinished" />
+      <translation>E&amp;rrore di zero</translation>
     </message>
     <message>
       <source>Nothing came &amp;back</source>
-      <translation type="unfinished" />
+      <translation>Nulla è to&amp;rnato</translation>
     </message>
     <message>
       <source>Profiles (*.json)</source>
-      <translation type="unfinished" />
+      <translation>Profili (*.json)</translation>
     </message>
     <message>
       <source>Kept profiles</source>
-      <translation type="unfinished" />
+      <translation>Profili conservati</translation>
     </message>
     <message>
       <source>Rename a profile</source>
-      <translation type="unfinished" />
+      <translation>Rinomina un profilo</translation>
     </message>
     <message>
       <source>New name</source>
-      <translation type="unfinished" />
+      <translation>Nuovo nome</translation>
     </message>
     <message>
       <source>Delete a profile</source>
-      <translation type="unfinished" />
+      <translation>Elimina un profilo</translation>
     </message>
     <message>
       <source>Profile from a file</source>
-      <translation type="unfinished" />
+      <translation>Profilo da un file</translation>
     </message>
     <message>
       <source>Profile to a file</source>
-      <translation type="unfinished" />
+      <translation>Profilo in un file</translation>
     </message>
     <message>
       <source>Rena&amp;me…</source>
-      <translation type="unfinished" />
+      <translation>Rino&amp;mina…</translation>
     </message>
     <message>
       <source>De&amp;lete…</source>
-      <translation type="unfinished" />
+      <translation>&amp;Elimina…</translation>
     </message>
     <message>
       <source>From f&amp;ile…</source>
-      <translation type="unfinished" />
+      <translation>&amp;Da file…</translation>
     </message>
     <message>
       <source>To fil&amp;e…</source>
-      <translation type="unfinished" />
+      <translation>&amp;In un file…</translation>
     </message>
     <message>
       <source>{name} was written to {path}.</source>
-      <translation type="unfinished" />
+      <translation>{name} è stato scritto in {path}.</translation>
     </message>
     <message>
       <source>Delete the profile {name}? Its files will be unmarked again.</source>
-      <translation type="unfinished" />
+      <translation>Eliminare il profilo {name}? I suoi file torneranno senza descrizione.</translation>
     </message>
     <message>
       <source>No reading can be read.</source>
-      <translation type="unfinished" />
+      <translation>Nessuna lettura può essere letta.</translation>
     </message>
     <message>
       <source>1 station</source>
-      <translation type="unfinished" />
+      <translation>1 stazione</translation>
     </message>
     <message>
       <source>{n} stations</source>
-      <translation type="unfinished" />
+      <translation>{n} stazioni</translation>
     </message>
     <message>
       <source>{stations}, {readings} readings, {gone} without a return</source>
-      <translation type="unfinished" />
+      <translation>{stations}, {readings} letture, {gone} senza ritorno</translation>
     </message>
     <message>
       <source>The ring turns {way} over {turn:.1f}°</source>
-      <translation type="unfinished" />
+      <translation>L'anello gira {way} per {turn:.1f}°</translation>
     </message>
     <message>
       <source>The lines split into {count} columns; expected at most {most}.</source>
-      <translation type="unfinished" />
+      <translation>Le righe si dividono in {count} colonne; se ne attendono al più {most}.</translation>
     </message>
     <message>
       <source> ({count} more like this)</source>
-      <translation type="unfinished" />
+      <translation> (altri {count} simili)</translation>
     </message>
     <message>
       <source>Distances {low:.2f} m to {high:.2f} m, half below {middle:.2f} m</source>
-      <translation type="unfinished" />
+      <translation>Distanze da {low:.2f} m a {high:.2f} m, metà sotto {middle:.2f} m</translation>
     </message>
     <message>
       <source>not used</source>
-      <translation type="unfinished" />
+      <translation>non usata</translation>
     </message>
     <message>
       <source>angle</source>
-      <translation type="unfinished" />
+      <translation>angolo</translation>
     </message>
     <message>
       <source>distance</source>
-      <translation type="unfinished" />
+      <translation>distanza</translation>
     </message>
     <message>
       <source>zenith angle</source>
-      <translation type="unfinished" />
+      <translation>angolo zenitale</translation>
     </message>
     <message>
       <source>elevation angle</source>
-      <translation type="unfinished" />
+      <translation>angolo di elevazione</translation>
     </message>
     <message>
       <source>intensity</source>
-      <translation type="unfinished" />
+      <translation>intensità</translation>
     </message>
     <message>
       <source>station</source>
-      <translation type="unfinished" />
+      <translation>stazione</translation>
     </message>
     <message>
       <source>kind</source>
-      <translation type="unfinished" />
+      <translation>tipo</translation>
     </message>
     <message>
       <source>target</source>
-      <translation type="unfinished" />
+      <translation>mira</translation>
     </message>
     <message>
       <source>First lines of the file</source>
-      <translation type="unfinished" />
+      <translation>Prime righe del file</translation>
     </message>
     <message>
       <source>holds</source>
-      <translation type="unfinished" />
+      <translation>contiene</translation>
     </message>
     <message>
       <source>Column {number} holds</source>
-      <translation type="unfinished" />
+      <translation>La colonna {number} contiene</translation>
     </message>
     <message>
       <source>the kept one that fits the file</source>
-      <translation type="unfinished" />
+      <translation>quello conservato che si adatta al file</translation>
     </message>
     <message>
       <source>A kept profile, a profile's .json file, or empty.</source>
-      <translation type="unfinished" />
+      <translation>Un profilo conservato, il file .json di un profilo, o vuoto.</translation>
     </message>
     <message>
       <source>Describe…</source>
+      <translation>Descrivi…</translation>
+    </message>
+    <message>
+      <source>as recorded</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>held</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>adjusted</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>unconnected</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>sighting of target</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>surface of target</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>overlap with station</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>compass bearing</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>geotag</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Choice</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Station</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Name of the station</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Status</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>What the adjustment made of it</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>What you decided: it counts when you readjust</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Used</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Readings used, of all</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>σ x mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Standard error in x (1 sigma)</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>σ y mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Standard error in y (1 sigma)</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>σ dir °</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Standard error of the orientation (1 sigma)</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Largest mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Largest residual of a reading from its wall, in mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Largest w</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Largest standardised residual of the ties in use; beyond 3.29 it is suspect</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Flags</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Readings that are not used, by what speaks against them</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Proposal</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>What the adjustment proposes, and why</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Level</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Storey, 0 = ground</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>used</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Tie</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Kind, and to what</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Whether the adjustment used it</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Off mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Residual of the position</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Off °</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Residual of the direction</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Standardised residual; beyond 3.29 it is suspect</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>σ ×</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Factor on the tie's standard errors; empty for 1</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>What it says</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Why it is not used, or what to look at</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Name</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Name of the room; change it with F2</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>m²</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Area</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>σ m²</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Standard error of the area (1 sigma)</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Seen</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Share of the boundary that readings back</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Stations</source>
+      <translation>Stazioni</translation>
+    </message>
+    <message>
+      <source>Stations that stand in the room</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>as found</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>hold</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>leave out</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>yes</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>no</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Review of stations</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>The project has no plan: make one with Plan from captures.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Nothing is selected in the table.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{field} of {count} things</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Undo {step}</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Redo {step}</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>the host gave no reason</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{field} of {thing}</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{key} is not in the layer {layer} any more.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Layer {layer}: the change could not be written: {reason}.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Layer {layer} has no field {field} yet, and is being edited; expected it saved first.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Layer {layer}: the field {field} could not be added: {reason}.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>The factor on the standard errors is {value}; expected a number from 0.01 to 1000, or nothing.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Plan under review</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>The plans in the project</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Undo</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Redo</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Zoom to the selected stations</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Filter stations</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Ties of the station</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Rooms</source>
+      <translation>Vani</translation>
+    </message>
+    <message>
+      <source>Colour by residual</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Colour by flag</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>What the ring is coloured by</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>&amp;Readjust</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Adjust again with what you chose, and draw the plan anew, in the background</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Cancel</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Progress of the readjustment</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>For what is selected in the table; it counts when you readjust</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>As found</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Hold</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Leave out</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Ring</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Ties</source>
+      <translation>Collegamenti</translation>
+    </message>
+    <message>
+      <source>{layer} (single steps)</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>The host gave no reason.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Readjust</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>The host does not know {name}.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{path}: the plan was changed while it was readjusted, and is kept as it is; save the edits and readjust again.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>on no wall</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>up to 2 mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>2 to 5 mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>5 to 10 mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>beyond 10 mm</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Flags and residuals of the stations</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Choose a station in the table or in the map.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Station {station}: {ties} ties, {unused} of them not used</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Ring of {station}</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{path}: the plan's file is not there any more.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{path}: the plan could not be written ({reason}); it is as it was.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{path}: the plan could not be read ({reason}).</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>{path}: another program holds the file for longer than {seconds} s; it is as it was. Close it there and try again.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Readjusted. Undo brings the earlier plan back.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>That state of the plan is not kept any more.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Readjust {plan}</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Another state of {plan}</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Cancelled; the plan is as it was.</source>
+      <translation type="unfinished" />
+    </message>
+    <message>
+      <source>Layer {layer} has edits that are not saved; save or cancel them first.</source>
       <translation type="unfinished" />
     </message>
     <message>
       <source>Picture of the ring</source>
-      <translation type="unfinished" />
+      <translation>Figura dell'anello</translation>
     </message>
     <message>
       <source>zero direction up</source>
-      <translation type="unfinished" />
+      <translation>direzione zero in alto</translation>
     </message>
     <message>
       <source>nothing to draw yet</source>
-      <translation type="unfinished" />
+      <translation>ancora nulla da disegnare</translation>
     </message>
     <message>
       <source>{count} readings drawn, {way}</source>
-      <translation type="unfinished" />
+      <translation>{count} letture disegnate, {way}</translation>
     </message>
     <message>
       <source>Unchanged</source>
-      <translation type="unfinished" />
+      <translation>Invariato</translation>
     </message>
     <message>
       <source>Reshaped</source>
-      <translation type="unfinished" />
+      <translation>Rimodellato</translation>
     </message>
     <message>
       <source>Moved</source>
-      <translation type="unfinished" />
+      <translation>Spostato</translation>
     </message>
     <message>
       <source>Split</source>
-      <translation type="unfinished" />
+      <translation>Diviso</translation>
     </message>
     <message>
       <source>Merged</source>
-      <translation type="unfinished" />
+      <translation>Unito</translation>
     </message>
     <message>
       <source>New</source>
-      <translation type="unfinished" />
+      <translation>Nuovo</translation>
     </message>
     <message>
       <source>Removed</source>
-      <translation type="unfinished" />
+      <translation>Rimosso</translation>
     </message>
     <message>
       <source>Unresolved</source>
-      <translation type="unfinished" />
+      <translation>Da chiarire</translation>
     </message>
     <message>
       <source>Room</source>
-      <translation type="unfinished" />
+      <translation>Vano</translation>
     </message>
     <message>
       <source>Where the plan's outside may lie (95 %)</source>
-      <translation type="unfinished" />
+      <translation>Dove può trovarsi l'esterno della pianta (95 %)</translation>
     </message>
     <message>
       <source>Within tolerance</source>
-      <translation type="unfinished" />
+      <translation>Entro la tolleranza</translation>
     </message>
     <message>
       <source>Beyond tolerance</source>
-      <translation type="unfinished" />
+      <translation>Fuori tolleranza</translation>
     </message>
     <message>
       <source>Station as recorded</source>
-      <translation type="unfinished" />
+      <translation>Stazione come rilevata</translation>
     </message>
     <message>
       <source>Unconnected station (sketched)</source>
-      <translation type="unfinished" />
+      <translation>Stazione non collegata (schizzo)</translation>
     </message>
     <message>
       <source>Control</source>
-      <translation type="unfinished" />
+      <translation>Punto di appoggio</translation>
     </message>
     <message>
       <source>Tie target</source>
-      <translation type="unfinished" />
+      <translation>Mira di collegamento</translation>
     </message>
     <message>
       <source>Check target</source>
-      <translation type="unfinished" />
+      <translation>Mira di controllo</translation>
     </message>
     <message>
       <source>Tie not used</source>
-      <translation type="unfinished" />
+      <translation>Collegamento non usato</translation>
     </message>
     <message>
       <source>Sighting</source>
-      <translation type="unfinished" />
+      <translation>Collimazione</translation>
     </message>
     <message>
       <source>Overlap tie</source>
-      <translation type="unfinished" />
+      <translation>Collegamento per sovrapposizione</translation>
     </message>
     <message>
       <source>Reading</source>
-      <translation type="unfinished" />
+      <translation>Lettura</translation>
     </message>
     <message>
       <source>Flagged reading</source>
-      <translation type="unfinished" />
+      <translation>Lettura contrassegnata</translation>
     </message>
     <message>
       <source>Wall face</source>
-      <translation type="unfinished" />
+      <translation>Faccia di parete</translation>
     </message>
     <message>
       <source>Face bounding no room</source>
-      <translation type="unfinished" />
+      <translation>Faccia che non delimita vani</translation>
     </message>
     <message>
       <source>Doorway</source>
-      <translation type="unfinished" />
+      <translation>Vano di porta</translation>
     </message>
     <message>
       <source>Window</source>
-      <translation type="unfinished" />
+      <translation>Finestra</translation>
     </message>
     <message>
       <source>Unseen stretch</source>
-      <translation type="unfinished" />
+      <translation>Tratto non visto</translation>
     </message>
     <message>
       <source>Station, 95 % ellipse × {factor} (exaggerated)</source>
-      <translation type="unfinished" />
+      <translation>Stazione, ellisse 95 % × {factor} (ingrandita)</translation>
     </message>
     <message>
       <source>review</source>
-      <translation type="unfinished" />
+      <translation>verifica</translation>
     </message>
     <message>
       <source>plan</source>
-      <translation type="unfinished" />
+      <translation>pianta</translation>
     </message>
     <message>
       <source>site</source>
-      <translation type="unfinished" />
+      <translation>sito</translation>
     </message>
     <message>
       <source>Adjust stations</source>
-      <translation type="unfinished" />
+      <translation>Compensa le stazioni</translation>
     </message>
     <message>
       <source>Ties the stations by sighted targets and by the wall faces that captures share, and adjusts each connected network in one weighted least-squares adjustment. Every station gets its standard errors; every tie its residual and standardised residual; a tie that does not agree is rejected and listed with the reason.
@@ -641,185 +1121,183 @@
 Stations without a tie are sketched apart by compass and geotag, and said so. They are never joined by guesswork.
 
 A result can be the input again: what the field choice says of a station (hold, leave out) and, in the earlier ties, of a tie (leave out, a factor on its standard error) counts, and stations that were tied are not searched again.</source>
-      <translation type="unfinished" />
+      <translation>Collega le stazioni per mezzo delle mire collimate e delle facce di parete che i rilievi vedono in comune, e compensa ogni rete connessa con un'unica compensazione pesata ai minimi quadrati. Ogni stazione riceve i suoi scarti quadratici medi, ogni collegamento il suo residuo e il residuo standardizzato; un collegamento che non concorda viene respinto ed elencato con il motivo.
+
+Le stazioni senza collegamento sono abbozzate a parte secondo bussola e geotag, e lo si dice. Non vengono mai unite a caso.
+
+Un risultato può tornare a essere l'ingresso: vale ciò che il campo choice dice di una stazione (hold, leave out) e, nei collegamenti precedenti, di un collegamento (leave out, un fattore sullo scarto), e le stazioni già collegate non si cercano di nuovo.</translation>
     </message>
     <message>
       <source>Reference variance</source>
-      <translation type="unfinished" />
+      <translation>Varianza dell'unità di peso</translation>
     </message>
     <message>
       <source>Degrees of freedom</source>
-      <translation type="unfinished" />
+      <translation>Gradi di libertà</translation>
     </message>
     <message>
       <source>Largest standardised residual</source>
-      <translation type="unfinished" />
+      <translation>Massimo residuo standardizzato</translation>
     </message>
     <message>
       <source>Unconnected stations</source>
-      <translation type="unfinished" />
+      <translation>Stazioni non collegate</translation>
     </message>
     <message>
       <source>Rejected ties</source>
-      <translation type="unfinished" />
+      <translation>Collegamenti respinti</translation>
     </message>
     <message>
       <source>Held station (empty: free network)</source>
-      <translation type="unfinished" />
+      <translation>Stazione tenuta fissa (vuoto: rete libera)</translation>
     </message>
     <message>
       <source>Standard error of a distance (mm)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio di una distanza (mm)</translation>
     </message>
     <message>
       <source>Standard error of an angle (deg)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio di un angolo (gradi)</translation>
     </message>
     <message>
       <source>Use sighted targets</source>
-      <translation type="unfinished" />
+      <translation>Usa le mire collimate</translation>
     </message>
     <message>
       <source>Use overlapping wall faces</source>
-      <translation type="unfinished" />
+      <translation>Usa le facce di parete sovrapposte</translation>
     </message>
     <message>
       <source>Use compass bearings</source>
-      <translation type="unfinished" />
+      <translation>Usa gli azimut della bussola</translation>
     </message>
     <message>
       <source>Stations as recorded</source>
-      <translation type="unfinished" />
+      <translation>Stazioni come rilevate</translation>
     </message>
     <message>
       <source>Adjusted stations</source>
-      <translation type="unfinished" />
+      <translation>Stazioni compensate</translation>
     </message>
     <message>
       <source>Adjusted readings</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Ties</source>
-      <translation type="unfinished" />
+      <translation>Letture compensate</translation>
     </message>
     <message>
       <source>Targets</source>
-      <translation type="unfinished" />
+      <translation>Mire</translation>
     </message>
     <message>
       <source>Network covariance</source>
-      <translation type="unfinished" />
+      <translation>Covarianza della rete</translation>
     </message>
     <message>
       <source>Report</source>
-      <translation type="unfinished" />
+      <translation>Relazione</translation>
     </message>
     <message>
       <source>HTML files (*.html)</source>
-      <translation type="unfinished" />
+      <translation>File HTML (*.html)</translation>
     </message>
     <message>
       <source>Build rooms and openings</source>
-      <translation type="unfinished" />
+      <translation>Costruisci vani e aperture</translation>
     </message>
     <message>
       <source>Finds rooms where the captures saw free space between wall faces, and the openings between them: doorways with their widths, and stretches that nobody saw, which are not drawn as walls. Areas lie inside the faces at the instrument's height, with their standard errors; reveals of doorways and of windows that showed glass are not counted, other recesses of walls as you choose. National measuring standards differ: defer to the local one.
 
 Take the readings that Extract walls returns: they say which wall each lies on.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Rooms</source>
-      <translation type="unfinished" />
+      <translation>Trova i vani dove i rilievi hanno visto spazio libero tra facce di parete, e le aperture tra loro: vani di porta con la larghezza, e tratti che nessuno ha visto, che non si disegnano come pareti. Le superfici stanno all'interno delle facce all'altezza dello strumento, con il loro scarto; non contano gli sguinci delle porte e delle finestre che hanno mostrato vetro, le altre rientranze secondo la scelta. Le norme nazionali di misura differiscono: prevale quella locale.
+
+Prendi le letture che dà Estrai le pareti: dicono su quale parete giace ognuna.</translation>
     </message>
     <message>
       <source>Openings</source>
-      <translation type="unfinished" />
+      <translation>Aperture</translation>
     </message>
     <message>
       <source>Wall faces</source>
-      <translation type="unfinished" />
+      <translation>Facce di parete</translation>
     </message>
     <message>
       <source>Field of the room's name</source>
-      <translation type="unfinished" />
+      <translation>Campo del nome del vano</translation>
     </message>
     <message>
       <source>Field of the storey</source>
-      <translation type="unfinished" />
+      <translation>Campo del piano</translation>
     </message>
     <message>
       <source>Field of the area (m²)</source>
-      <translation type="unfinished" />
+      <translation>Campo della superficie (m²)</translation>
     </message>
     <message>
       <source>Field of the outline's standard error (mm)</source>
-      <translation type="unfinished" />
+      <translation>Campo dello scarto del contorno (mm)</translation>
     </message>
     <message>
       <source>Field of the first day of validity</source>
-      <translation type="unfinished" />
+      <translation>Campo del primo giorno di validità</translation>
     </message>
     <message>
       <source>Field of the last day of validity</source>
-      <translation type="unfinished" />
+      <translation>Campo dell'ultimo giorno di validità</translation>
     </message>
     <message>
       <source>Field of the date of survey</source>
-      <translation type="unfinished" />
+      <translation>Campo della data di rilievo</translation>
     </message>
     <message>
       <source>Field of the report's SHA-256</source>
-      <translation type="unfinished" />
+      <translation>Campo dello SHA-256 della relazione</translation>
     </message>
     <message>
       <source>Field of the identifier</source>
-      <translation type="unfinished" />
+      <translation>Campo dell'identificativo</translation>
     </message>
     <message>
       <source>Profile of fields: a kept name, or JSON (fields chosen above come first)</source>
-      <translation type="unfinished" />
+      <translation>Profilo dei campi: un nome conservato, o JSON (prevalgono i campi scelti sopra)</translation>
     </message>
     <message>
       <source>Keep these fields under this name</source>
-      <translation type="unfinished" />
+      <translation>Conserva questi campi con questo nome</translation>
     </message>
     <message>
       <source>Angle unit</source>
-      <translation type="unfinished" />
+      <translation>Unità degli angoli</translation>
     </message>
     <message>
       <source>Distance unit</source>
-      <translation type="unfinished" />
+      <translation>Unità delle distanze</translation>
     </message>
     <message>
       <source>Sense of rotation</source>
-      <translation type="unfinished" />
+      <translation>Verso di rotazione</translation>
     </message>
     <message>
       <source>Profile for unmarked text files (empty: the kept one that fits)</source>
-      <translation type="unfinished" />
+      <translation>Profilo per file di testo senza descrizione (vuoto: quello conservato che si adatta)</translation>
     </message>
     <message>
       <source>Folder of captures, or a capture file</source>
-      <translation type="unfinished" />
+      <translation>Cartella di rilievi, o un file di rilievo</translation>
     </message>
     <message>
       <source>Shortest distance used (m)</source>
-      <translation type="unfinished" />
+      <translation>Minima distanza usata (m)</translation>
     </message>
     <message>
       <source>Longest distance used (m)</source>
-      <translation type="unfinished" />
+      <translation>Massima distanza usata (m)</translation>
     </message>
     <message>
       <source>Skip what cannot be read and list it in the report</source>
-      <translation type="unfinished" />
+      <translation>Salta ciò che non si può leggere ed elencalo nella relazione</translation>
     </message>
     <message>
       <source>Captures from point layer</source>
-      <translation type="unfinished" />
+      <translation>Rilievi da layer di punti</translation>
     </message>
     <message>
       <source>Makes captures from layers that you have already: a point layer, say from a drawing or a table, and the points where the instrument stood. Angles and distances are computed from the coordinates; zenith angles and slope distances too where both layers have heights.
@@ -827,99 +1305,99 @@ Take the readings that Extract walls returns: they say which wall each lies on.<
 Which station a point belongs to is told by a field; without it the nearest station on the point's level is taken, which does not see walls, and the report counts the doubtful ones.
 
 Feet become metres. Layers in degrees are refused: reproject them first. A layer without a coordinate system needs its unit of length. Stations and readings come out where the layers lie; their zero direction is the layer's +y. The standard error of the station points, where it is known, makes them geotags.</source>
-      <translation type="unfinished" />
+      <translation>Forma rilievi da layer che si hanno già: un layer di punti, per esempio da un disegno o da una tabella, e i punti in cui stava lo strumento. Angoli e distanze si calcolano dalle coordinate; anche angoli zenitali e distanze inclinate, se entrambi i layer hanno quote.
+
+A quale stazione appartiene un punto lo dice un campo; senza di esso si prende la stazione più vicina sul piano del punto, che non conosce le pareti, e la relazione conta i casi dubbi.
+
+I piedi diventano metri. I layer in gradi sono rifiutati: vanno prima riproiettati. Un layer senza sistema di coordinate ha bisogno della sua unità di lunghezza. Stazioni e letture escono dove stanno i layer; la loro direzione zero è +y del layer. Lo scarto delle stazioni, dove è noto, ne fa geotag.</translation>
     </message>
     <message>
       <source>Station: name</source>
-      <translation type="unfinished" />
+      <translation>Stazione: nome</translation>
     </message>
     <message>
       <source>Station: level (0 = ground floor)</source>
-      <translation type="unfinished" />
+      <translation>Stazione: piano (0 = piano terra)</translation>
     </message>
     <message>
       <source>Station: instrument height (m)</source>
-      <translation type="unfinished" />
+      <translation>Stazione: altezza strumentale (m)</translation>
     </message>
     <message>
       <source>Point: its station (empty: the nearest)</source>
-      <translation type="unfinished" />
+      <translation>Punto: la sua stazione (vuoto: la più vicina)</translation>
     </message>
     <message>
       <source>Point: level, where the nearest station is taken</source>
-      <translation type="unfinished" />
+      <translation>Punto: piano, quando si prende la stazione più vicina</translation>
     </message>
     <message>
       <source>Point: name of the target</source>
-      <translation type="unfinished" />
+      <translation>Punto: nome della mira</translation>
     </message>
     <message>
       <source>Point: kind (ring, target, surface)</source>
-      <translation type="unfinished" />
+      <translation>Punto: tipo (ring, target, surface)</translation>
     </message>
     <message>
       <source>Point: order of the readings (empty: by angle)</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Stations</source>
-      <translation type="unfinished" />
+      <translation>Punto: ordine delle letture (vuoto: per angolo)</translation>
     </message>
     <message>
       <source>Readings</source>
-      <translation type="unfinished" />
+      <translation>Letture</translation>
     </message>
     <message>
       <source>Points that were measured</source>
-      <translation type="unfinished" />
+      <translation>Punti misurati</translation>
     </message>
     <message>
       <source>Points where the instrument stood</source>
-      <translation type="unfinished" />
+      <translation>Punti in cui stava lo strumento</translation>
     </message>
     <message>
       <source>Unit of the coordinates</source>
-      <translation type="unfinished" />
+      <translation>Unità delle coordinate</translation>
     </message>
     <message>
       <source>Scale factor of the layers (length in the layer over length on the ground)</source>
-      <translation type="unfinished" />
+      <translation>Fattore di scala dei layer (lunghezza nel layer su lunghezza al suolo)</translation>
     </message>
     <message>
       <source>Standard error of the station points (m; empty: they give no geotag)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio dei punti di stazione (m; vuoto: nessun geotag)</translation>
     </message>
     <message>
       <source>Earlier ties, with what was decided about them</source>
-      <translation type="unfinished" />
+      <translation>Collegamenti precedenti, con ciò che si è deciso</translation>
     </message>
     <message>
       <source>Earlier network covariance, for stations that are held</source>
-      <translation type="unfinished" />
+      <translation>Covarianza precedente della rete, per le stazioni tenute fisse</translation>
     </message>
     <message>
       <source>Start</source>
-      <translation type="unfinished" />
+      <translation>Partenza</translation>
     </message>
     <message>
       <source>Search all overlaps anew</source>
-      <translation type="unfinished" />
+      <translation>Cerca di nuovo tutte le sovrapposizioni</translation>
     </message>
     <message>
       <source>From adjusted stations; search those that are not tied</source>
-      <translation type="unfinished" />
+      <translation>Dalle stazioni compensate; cerca quelle non collegate</translation>
     </message>
     <message>
       <source>From adjusted stations; search nothing</source>
-      <translation type="unfinished" />
+      <translation>Dalle stazioni compensate; non cercare nulla</translation>
     </message>
     <message>
       <source>Starts from the poses of {0} of {1} stations.</source>
-      <translation type="unfinished" />
+      <translation>Parte dalla posizione di {0} stazioni su {1}.</translation>
     </message>
     <message>
       <source>Compare with building layer</source>
-      <translation type="unfinished" />
+      <translation>Confronta con il layer dell'edificio</translation>
     </message>
     <message>
       <source>Matches new rooms with a maintained layer of rooms and says what became of each: unchanged, reshaped, moved, split, merged, new, removed, or unresolved (for a person). A shift of the whole layer is found first and told as one. Each judgement takes the standard errors of both into account.
@@ -927,71 +1405,75 @@ Feet become metres. Layers in degrees are refused: reproject them first. A layer
 The layer may be any polygon layer in any coordinate system, with any names of fields; nothing in it is changed. The changes are the input of Update building layer. The report has a map, the areas before and now, and what is wrong in the maintained layer, each with a fix proposed.
 
 Without 'every room was surveyed', an old room of which nothing was seen is left to a person: it may be gone, or nobody went in.</source>
-      <translation type="unfinished" />
+      <translation>Abbina i nuovi vani a un layer di vani mantenuto e dice che ne è stato di ciascuno: invariato, rimodellato, spostato, diviso, unito, nuovo, rimosso, o da chiarire (a una persona). Uno spostamento dell'intero layer si trova per primo e si dice una volta sola. Ogni giudizio tiene conto degli scarti di entrambi.
+
+Il layer può essere qualunque layer poligonale in qualunque sistema di coordinate, con qualunque nome dei campi; nulla vi viene cambiato. I cambiamenti sono l'ingresso di Aggiorna il layer dell'edificio. La relazione ha una mappa, le superfici prima e ora, e ciò che non va nel layer mantenuto, ogni volta con una proposta.
+
+Senza «ogni vano è stato rilevato», un vecchio vano di cui non si è visto nulla resta a una persona: può non esserci più, o nessuno vi è entrato.</translation>
     </message>
     <message>
       <source>Changes</source>
-      <translation type="unfinished" />
+      <translation>Cambiamenti</translation>
     </message>
     <message>
       <source>Findings on the layer</source>
-      <translation type="unfinished" />
+      <translation>Riscontri sul layer</translation>
     </message>
     <message>
       <source>Building layer compared</source>
-      <translation type="unfinished" />
+      <translation>Layer dell'edificio confrontato</translation>
     </message>
     <message>
       <source>New rooms</source>
-      <translation type="unfinished" />
+      <translation>Nuovi vani</translation>
     </message>
     <message>
       <source>Maintained rooms</source>
-      <translation type="unfinished" />
+      <translation>Vani mantenuti</translation>
     </message>
     <message>
       <source>Outline of what was surveyed</source>
-      <translation type="unfinished" />
+      <translation>Contorno di ciò che è stato rilevato</translation>
     </message>
     <message>
       <source>Standard error of a maintained outline (mm)</source>
-      <translation type="unfinished" />
+      <translation>Scarto di un contorno mantenuto (mm)</translation>
     </message>
     <message>
       <source>Standard error of a new outline that gives none (mm)</source>
-      <translation type="unfinished" />
+      <translation>Scarto di un nuovo contorno che non lo dà (mm)</translation>
     </message>
     <message>
       <source>Confidence of the judgements (%)</source>
-      <translation type="unfinished" />
+      <translation>Confidenza dei giudizi (%)</translation>
     </message>
     <message>
       <source>Storey (empty: all)</source>
-      <translation type="unfinished" />
+      <translation>Piano (vuoto: tutti)</translation>
     </message>
     <message>
       <source>Every room was surveyed: what is not there is gone</source>
-      <translation type="unfinished" />
+      <translation>Ogni vano è stato rilevato: ciò che manca non c'è più</translation>
     </message>
     <message>
       <source>Bring new outlines to where the layer lies, if it is shifted</source>
-      <translation type="unfinished" />
+      <translation>Porta i nuovi contorni dove sta il layer, se è spostato</translation>
     </message>
     <message>
       <source>Rooms changed</source>
-      <translation type="unfinished" />
+      <translation>Vani cambiati</translation>
     </message>
     <message>
       <source>Rooms unresolved</source>
-      <translation type="unfinished" />
+      <translation>Vani da chiarire</translation>
     </message>
     <message>
       <source>Number of findings</source>
-      <translation type="unfinished" />
+      <translation>Numero di riscontri</translation>
     </message>
     <message>
       <source>Compare with taped distances</source>
-      <translation type="unfinished" />
+      <translation>Confronta con distanze misurate a nastro</translation>
     </message>
     <message>
       <source>Holds taped distances against the plan. The table has a row for each: from_ref and to_ref name what was taped (a wall such as W012, a corner as its two walls W012/W013, or a target), taped_m the length, sigma_taped_mm its standard error if it has one.
@@ -999,51 +1481,55 @@ Without 'every room was surveyed', an old room of which nothing was seen is left
 Between two walls the distance is square to them from the middle of what they face each other; from a corner or target to a wall square to the wall; between points straight. Each difference is judged by the errors of both (95 %). The accuracy asked for is decided from all distances together; none of them takes part in the adjustment.
 
 The layers may lie in plan coordinates or on the site: distances are those on the ground.</source>
-      <translation type="unfinished" />
+      <translation>Mette le distanze misurate a nastro a confronto con la pianta. La tabella ha una riga per ciascuna: from_ref e to_ref dicono che cosa è stato misurato (una parete come W012, uno spigolo come le sue due pareti W012/W013, o una mira), taped_m la lunghezza, sigma_taped_mm il suo scarto se c'è.
+
+Tra due pareti la distanza è perpendicolare a esse, dal mezzo di ciò che si affacciano; da uno spigolo o una mira a una parete è perpendicolare alla parete; tra punti è diritta. Ogni differenza si giudica con gli scarti di entrambi (95 %). Se la precisione richiesta è raggiunta lo decidono tutte le distanze insieme; nessuna entra nella compensazione.
+
+I layer possono stare in coordinate della pianta o sul sito: le distanze sono quelle al suolo.</translation>
     </message>
     <message>
       <source>Taped distances compared</source>
-      <translation type="unfinished" />
+      <translation>Distanze a nastro confrontate</translation>
     </message>
     <message>
       <source>Taped distances</source>
-      <translation type="unfinished" />
+      <translation>Distanze a nastro</translation>
     </message>
     <message>
       <source>Plot scale of the walls (empty: the finest there is)</source>
-      <translation type="unfinished" />
+      <translation>Scala di stampa delle pareti (vuoto: la maggiore che c'è)</translation>
     </message>
     <message>
       <source>Standard error of a taped distance where the table gives none (mm)</source>
-      <translation type="unfinished" />
+      <translation>Scarto di una distanza a nastro dove la tabella non lo dà (mm)</translation>
     </message>
     <message>
       <source>Accuracy asked for: standard error of a distance (mm)</source>
-      <translation type="unfinished" />
+      <translation>Precisione richiesta: scarto di una distanza (mm)</translation>
     </message>
     <message>
       <source>Distances compared</source>
-      <translation type="unfinished" />
+      <translation>Distanze confrontate</translation>
     </message>
     <message>
       <source>Distances beyond tolerance</source>
-      <translation type="unfinished" />
+      <translation>Distanze fuori tolleranza</translation>
     </message>
     <message>
       <source>Root mean square of the differences (mm)</source>
-      <translation type="unfinished" />
+      <translation>Media quadratica delle differenze (mm)</translation>
     </message>
     <message>
       <source>Turn walls to the building's axes</source>
-      <translation type="unfinished" />
+      <translation>Ruota le pareti sugli assi dell'edificio</translation>
     </message>
     <message>
       <source>Count recesses of walls (niches, closed doors in their reveals) to room areas</source>
-      <translation type="unfinished" />
+      <translation>Conta nella superficie le rientranze (nicchie, porte chiuse nel loro sguincio)</translation>
     </message>
     <message>
       <source>Export drawing</source>
-      <translation type="unfinished" />
+      <translation>Esporta disegno</translation>
     </message>
     <message>
       <source>Writes a plan as a DXF drawing for CAD: walls at the chosen plot scales, openings, rooms as closed polylines with name and area, survey control, stations, survey notes with date and accuracy, and the readings if you want them. The header states the unit. Layers are named after ISO 13567: who, what, how shown, storey, scale.
@@ -1051,27 +1537,31 @@ The layers may lie in plan coordinates or on the site: distances are those on th
 Plot scales and storeys lie over each other, each on its own layers: the finest scale of the ground floor is switched on, the others off.
 
 A plan is not a structural or boundary document: defer to local codes and a licensed surveyor.</source>
-      <translation type="unfinished" />
+      <translation>Scrive una pianta come disegno DXF per CAD: pareti alle scale di stampa scelte, aperture, vani come polilinee chiuse con nome e superficie, punti di appoggio, stazioni, note di rilievo con data e precisione, e le letture se richieste. L'intestazione dichiara l'unità. I layer hanno nomi secondo ISO 13567: chi, che cosa, come mostrato, piano, scala.
+
+Scale e piani stanno uno sull'altro, ciascuno sui propri layer: la scala maggiore del piano terra è accesa, le altre spente.
+
+Una pianta non è un documento strutturale né di confine: prevalgono le norme locali e un topografo abilitato.</translation>
     </message>
     <message>
       <source>Coordinates</source>
-      <translation type="unfinished" />
+      <translation>Coordinate</translation>
     </message>
     <message>
       <source>With readings</source>
-      <translation type="unfinished" />
+      <translation>Con le letture</translation>
     </message>
     <message>
       <source>Drawing</source>
-      <translation type="unfinished" />
+      <translation>Disegno</translation>
     </message>
     <message>
       <source>DXF files (*.dxf)</source>
-      <translation type="unfinished" />
+      <translation>File DXF (*.dxf)</translation>
     </message>
     <message>
       <source>Export indoor map</source>
-      <translation type="unfinished" />
+      <translation>Esporta mappa degli interni</translation>
     </message>
     <message>
       <source>Writes rooms and doorways of a plan as an archive of the Indoor Mapping Data Format 1.0.0 (OGC community standard 20-094): venue, address, building, footprints, storeys, units and openings in WGS 84, and which rooms a doorway joins. The plan must be georeferenced.
@@ -1079,69 +1569,75 @@ A plan is not a structural or boundary document: defer to local codes and a lice
 What only a person knows (category of the venue, address, names of storeys, use of rooms) can be given here; what is not gets a stand-in that the standard allows, and the report lists each.
 
 Windows and stretches that nobody saw are left out: an opening of the standard is an entrance. The same plan gives the same bytes.</source>
-      <translation type="unfinished" />
+      <translation>Scrive vani e porte di una pianta come archivio dell'Indoor Mapping Data Format 1.0.0 (standard di comunità OGC 20-094): sede, indirizzo, edificio, impronte, piani, unità e aperture in WGS 84, e quali vani unisce una porta. La pianta deve essere georeferenziata.
+
+Ciò che solo una persona sa (categoria della sede, indirizzo, nomi dei piani, uso dei vani) si può dare qui; per il resto sta un segnaposto ammesso dallo standard, e la relazione li elenca tutti.
+
+Finestre e tratti non visti restano fuori: un'apertura dello standard è un ingresso. La stessa pianta dà gli stessi byte.</translation>
     </message>
     <message>
       <source>Plot scale (empty: the finest of the plan)</source>
-      <translation type="unfinished" />
+      <translation>Scala di stampa (vuoto: la maggiore della pianta)</translation>
     </message>
     <message>
       <source>Thickness of the outer walls (m)</source>
-      <translation type="unfinished" />
+      <translation>Spessore dei muri esterni (m)</translation>
     </message>
     <message>
       <source>Date and time of the archive (empty: when the plan was written)</source>
-      <translation type="unfinished" />
+      <translation>Data e ora dell'archivio (vuoto: quando fu scritta la pianta)</translation>
     </message>
     <message>
       <source>Indoor map</source>
-      <translation type="unfinished" />
+      <translation>Mappa degli interni</translation>
     </message>
     <message>
       <source>IMDF archives (*.zip)</source>
-      <translation type="unfinished" />
+      <translation>Archivi IMDF (*.zip)</translation>
     </message>
     <message>
       <source>Units</source>
-      <translation type="unfinished" />
+      <translation>Unità</translation>
     </message>
     <message>
       <source>Choices left to a person</source>
-      <translation type="unfinished" />
+      <translation>Scelte lasciate a una persona</translation>
     </message>
     <message>
       <source>Indoor map {name}</source>
-      <translation type="unfinished" />
+      <translation>Mappa degli interni {name}</translation>
     </message>
     <message>
       <source>Extract walls</source>
-      <translation type="unfinished" />
+      <translation>Estrai le pareti</translation>
     </message>
     <message>
       <source>Fits straight wall faces to the adjusted readings, each weighted by range, angle and incidence; the faces of one wall seen from several stations become one. Each plot scale gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only where its own standard error cannot tell the difference (or as you choose), and the turn is kept with it.
 
 A plan is not a structural or boundary document.</source>
-      <translation type="unfinished" />
+      <translation>Adatta facce di parete rettilinee alle letture compensate, ciascuna pesata secondo distanza, angolo e incidenza; le facce di una parete vista da più stazioni diventano una sola. Ogni scala di stampa ha il proprio disegno entro 0,25 mm sulla carta. Una faccia è ruotata su un asse dell'edificio solo dove il suo scarto non distingue la differenza (o come si sceglie), e la rotazione resta annotata.
+
+Una pianta non è un documento strutturale né di confine.</translation>
     </message>
     <message>
       <source>Readings with their walls</source>
-      <translation type="unfinished" />
+      <translation>Letture con le loro pareti</translation>
     </message>
     <message>
       <source>Own tolerance (mm on the building; empty: 0.25 mm at the plot scale)</source>
-      <translation type="unfinished" />
+      <translation>Tolleranza propria (mm sull'edificio; vuoto: 0,25 mm alla scala di stampa)</translation>
     </message>
     <message>
       <source>Building outlines of the site map</source>
-      <translation type="unfinished" />
+      <translation>Contorni degli edifici della mappa del sito</translation>
     </message>
     <message>
       <source>Standard error of an outline's edge (mm)</source>
-      <translation type="unfinished" />
+      <translation>Scarto del lato di un contorno (mm)</translation>
     </message>
     <message>
       <source>Georeference plan</source>
-      <translation type="unfinished" />
+      <translation>Georeferenzia la pianta</translation>
     </message>
     <message>
       <source>Places plan layers on the earth by one weighted fit of east, north and rotation to what there is: geotags, compass bearings corrected for declination and convergence, and control points. Bearings are tested against each other, so that a compass bent by steel is found and left out.
@@ -1149,79 +1645,83 @@ A plan is not a structural or boundary document.</source>
 Move coordinates writes the layers in the target CRS, scaled from ground to grid. Site grid keeps the plan's own axes and true distances in a derived CRS that the host reprojects exactly. Layers that were georeferenced before are taken back to plan coordinates by their stations and fitted again, as often as you like. With rooms among the layers, an error band shows where the plan's outside may lie (95 %).
 
 A plan is not a boundary document: defer to a licensed surveyor.</source>
-      <translation type="unfinished" />
+      <translation>Colloca i layer della pianta sulla terra con un unico adattamento pesato di est, nord e rotazione a ciò che c'è: geotag, azimut della bussola corretti per declinazione e convergenza, e punti di appoggio. Gli azimut si verificano tra loro, così che una bussola deviata dall'acciaio viene trovata ed esclusa.
+
+«move coordinates» scrive i layer nel SR di destinazione, ridotti dal suolo alla carta. «site grid» mantiene gli assi della pianta e le distanze vere in un SR derivato che il programma ospite riproietta esattamente. I layer già georeferenziati vengono riportati in coordinate della pianta dalle loro stazioni e adattati di nuovo, quante volte si vuole. Se tra i layer ci sono vani, una fascia di errore mostra dove può stare l'esterno della pianta (95 %).
+
+Una pianta non è un documento di confine: prevale un topografo abilitato.</translation>
     </message>
     <message>
       <source>Declination (deg)</source>
-      <translation type="unfinished" />
+      <translation>Declinazione (gradi)</translation>
     </message>
     <message>
       <source>Convergence (deg)</source>
-      <translation type="unfinished" />
+      <translation>Convergenza (gradi)</translation>
     </message>
     <message>
       <source>Combined scale factor</source>
-      <translation type="unfinished" />
+      <translation>Fattore di scala combinato</translation>
     </message>
     <message>
       <source>Rotation: grid azimuth of plan north (deg)</source>
-      <translation type="unfinished" />
+      <translation>Rotazione: azimut di rete del nord della pianta (gradi)</translation>
     </message>
     <message>
       <source>Standard error of the rotation (deg)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio della rotazione (gradi)</translation>
     </message>
     <message>
       <source>Standard error of the east (m)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio dell'est (m)</translation>
     </message>
     <message>
       <source>Standard error of the north (m)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio del nord (m)</translation>
     </message>
     <message>
       <source>Plan layers</source>
-      <translation type="unfinished" />
+      <translation>Layer della pianta</translation>
     </message>
     <message>
       <source>Targets (needed for control points)</source>
-      <translation type="unfinished" />
+      <translation>Mire (servono per i punti di appoggio)</translation>
     </message>
     <message>
       <source>Georeferenced plan</source>
-      <translation type="unfinished" />
+      <translation>Pianta georeferenziata</translation>
     </message>
     <message>
       <source>GeoPackage files (*.gpkg)</source>
-      <translation type="unfinished" />
+      <translation>File GeoPackage (*.gpkg)</translation>
     </message>
     <message>
       <source>Site grid CRS (WKT)</source>
-      <translation type="unfinished" />
+      <translation>SR della griglia locale (WKT)</translation>
     </message>
     <message>
       <source>The host's Python lacks {packages}. {how}</source>
-      <translation type="unfinished" />
+      <translation>Al Python del programma ospite manca {packages}. {how}</translation>
     </message>
     <message>
       <source>From Debian 13 on: apt install python3-shapely. On Debian 12, whose GEOS is that of shapely 2.0: {command}</source>
-      <translation type="unfinished" />
+      <translation>Da Debian 13: apt install python3-shapely. Su Debian 12, il cui GEOS è quello di shapely 2.0: {command}</translation>
     </message>
     <message>
       <source>The host's Python has shapely {found}, expected 2 or newer. {how}</source>
-      <translation type="unfinished" />
+      <translation>Il Python del programma ospite ha shapely {found}, si attende 2 o più recente. {how}</translation>
     </message>
     <message>
       <source>shapely was built with GEOS {own}, the host with {hosts}; both in one process would crash the host. Install a shapely with the host's GEOS: {how}</source>
-      <translation type="unfinished" />
+      <translation>shapely è stato compilato con GEOS {own}, il programma ospite con {hosts}; insieme in un processo lo farebbero cadere. Installa uno shapely con il GEOS del programma ospite: {how}</translation>
     </message>
     <message>
       <source>Install it from the shell of the host's own Python: {command}</source>
-      <translation type="unfinished" />
+      <translation>Installalo dalla console del Python del programma ospite: {command}</translation>
     </message>
     <message>
       <source>Import polar captures</source>
-      <translation type="unfinished" />
+      <translation>Importa rilievi polari</translation>
     </message>
     <message>
       <source>Reads polar captures (capture text, laser scan JSON or LandXML, told apart by content) from a file or a folder, checks every reading and lays the stations out for inspection: by geotag and compass where the files give them, else side by side.
@@ -1231,87 +1731,93 @@ Text files that do not say what their columns are need a profile: describe them 
 Nothing is left out silently: a reading that is not used carries a flag that says why. The report shows each station's ring and what should be measured again.
 
 Laser safety: observe the class on the instrument's own label.</source>
-      <translation type="unfinished" />
+      <translation>Legge rilievi polari (testo di rilievo, JSON di scansione laser o LandXML, riconosciuti dal contenuto) da un file o da una cartella, controlla ogni lettura e dispone le stazioni per l'esame: secondo geotag e bussola dove i file li danno, altrimenti affiancate.
+
+I file di testo che non dicono che cosa sono le colonne hanno bisogno di un profilo: si descrivono una volta nel menu Roomtie, Descrivi un file di testo.
+
+Nulla è tralasciato in silenzio: una lettura non usata porta un contrassegno che dice perché. La relazione mostra l'anello di ogni stazione e ciò che va misurato di nuovo.
+
+Sicurezza laser: rispetta la classe indicata sull'etichetta dello strumento.</translation>
     </message>
     <message>
       <source>Name of the venue (empty: that of the plan)</source>
-      <translation type="unfinished" />
+      <translation>Nome della sede (vuoto: quello della pianta)</translation>
     </message>
     <message>
       <source>Name of the building (empty: that of the venue)</source>
-      <translation type="unfinished" />
+      <translation>Nome dell'edificio (vuoto: quello della sede)</translation>
     </message>
     <message>
       <source>Address: street and number</source>
-      <translation type="unfinished" />
+      <translation>Indirizzo: via e numero</translation>
     </message>
     <message>
       <source>Address: suite or unit</source>
-      <translation type="unfinished" />
+      <translation>Indirizzo: interno</translation>
     </message>
     <message>
       <source>Address: postal code</source>
-      <translation type="unfinished" />
+      <translation>Indirizzo: codice postale</translation>
     </message>
     <message>
       <source>Address: locality</source>
-      <translation type="unfinished" />
+      <translation>Indirizzo: località</translation>
     </message>
     <message>
       <source>Address: province (ISO 3166-2, such as IT-BZ)</source>
-      <translation type="unfinished" />
+      <translation>Indirizzo: provincia (ISO 3166-2, come IT-BZ)</translation>
     </message>
     <message>
       <source>Address: country (ISO 3166-1, such as IT)</source>
-      <translation type="unfinished" />
+      <translation>Indirizzo: paese (ISO 3166-1, come IT)</translation>
     </message>
     <message>
       <source>Language of the names (BCP 47)</source>
-      <translation type="unfinished" />
+      <translation>Lingua dei nomi (BCP 47)</translation>
     </message>
     <message>
       <source>Names of the storeys, such as 0=Ground floor|G; 1=First floor|1</source>
-      <translation type="unfinished" />
+      <translation>Nomi dei piani, come 0=Piano terra|PT; 1=Primo piano|1</translation>
     </message>
     <message>
       <source>Field of the rooms that tells their category</source>
-      <translation type="unfinished" />
+      <translation>Campo dei vani che dice la loro categoria</translation>
     </message>
     <message>
       <source>What its words mean, such as WC=restroom; Office=office</source>
-      <translation type="unfinished" />
+      <translation>Che cosa significano le sue parole, come WC=restroom; Ufficio=office</translation>
     </message>
     <message>
       <source>Field of the openings that tells their category</source>
-      <translation type="unfinished" />
+      <translation>Campo delle aperture che dice la loro categoria</translation>
     </message>
     <message>
       <source>Category of rooms of which nothing is known</source>
-      <translation type="unfinished" />
+      <translation>Categoria dei vani di cui non si sa nulla</translation>
     </message>
     <message>
       <source>Category of the venue</source>
-      <translation type="unfinished" />
+      <translation>Categoria della sede</translation>
     </message>
     <message>
       <source>Correct the instrument's systematic errors where the network tells them</source>
-      <translation type="unfinished" />
+      <translation>Correggi gli errori sistematici dello strumento dove la rete li rivela</translation>
     </message>
     <message>
       <source>Calibration captures (one room from several positions)</source>
-      <translation type="unfinished" />
+      <translation>Rilievi di calibrazione (un vano da più posizioni)</translation>
     </message>
     <message>
       <source>Calibration</source>
-      <translation type="unfinished" />
+      <translation>Calibrazione</translation>
     </message>
     <message>
       <source>Level {level}</source>
-      <translation type="unfinished" />
+      <translation>Piano {level}</translation>
     </message>
     <message>
       <source>Plan from captures</source>
-      <translation type="unfinished" />
+      <translation>Pianta dai rilievi</translation>
     </message>
     <message>
       <source>From a folder of captures to a georeferenced plan: imports and checks the captures, ties and adjusts the stations, fits the walls, finds rooms and openings at each plot scale and places the plan by geotags, compass bearings and control points. The result is one GeoPackage with all layers and their styles, a report to read, and beside it the same report as JSON.
@@ -1319,19 +1825,23 @@ Laser safety: observe the class on the instrument's own label.</source>
 A survey without geotag and control stays in plan coordinates and says so.
 
 A plan is not a structural or boundary document: defer to local codes and a licensed surveyor. Laser safety: observe the class on the instrument's own label.</source>
-      <translation type="unfinished" />
+      <translation>Da una cartella di rilievi a una pianta georeferenziata: importa e controlla i rilievi, collega e compensa le stazioni, adatta le pareti, trova vani e aperture a ogni scala di stampa e colloca la pianta con geotag, azimut della bussola e punti di appoggio. Il risultato è un GeoPackage con tutti i layer e i loro stili, una relazione da leggere e accanto la stessa in JSON.
+
+Un rilievo senza geotag e punti di appoggio resta in coordinate della pianta, e lo si dice.
+
+Una pianta non è un documento strutturale né di confine: prevalgono le norme locali e un topografo abilitato. Sicurezza laser: rispetta la classe indicata sull'etichetta dello strumento.</translation>
     </message>
     <message>
       <source>Plan</source>
-      <translation type="unfinished" />
+      <translation>Pianta</translation>
     </message>
     <message>
       <source>Plan {name}</source>
-      <translation type="unfinished" />
+      <translation>Pianta {name}</translation>
     </message>
     <message>
       <source>Plan sheet</source>
-      <translation type="unfinished" />
+      <translation>Tavola della pianta</translation>
     </message>
     <message>
       <source>Puts a plan on paper at a true plot scale: PDF, one sheet a storey, with scale bar, plan north and grid north, title block, area schedule, accuracy, datum and cautions. The layout stays in the project, to be edited and exported again.
@@ -1339,69 +1849,75 @@ A plan is not a structural or boundary document: defer to local codes and a lice
 The scale is that of the ground: where a plan lies in a grid, distances on the sheet are ground distances, the combined scale factor taken out. Print without fitting to the page.
 
 A plan is not a structural or boundary document: defer to local codes and a licensed surveyor.</source>
-      <translation type="unfinished" />
+      <translation>Mette una pianta su carta in vera scala di stampa: PDF, una tavola per piano, con barra di scala, nord della pianta e nord di rete, cartiglio, tabella delle superfici, precisione, riferimento e avvertenze. Il layout resta nel progetto, per modificarlo ed esportarlo di nuovo.
+
+La scala è quella al suolo: dove la pianta sta in una griglia, le distanze sulla tavola sono quelle al suolo, tolto il fattore di scala combinato. Stampa senza adattare alla pagina.
+
+Una pianta non è un documento strutturale né di confine: prevalgono le norme locali e un topografo abilitato.</translation>
     </message>
     <message>
       <source>Plot scale</source>
-      <translation type="unfinished" />
+      <translation>Scala di stampa</translation>
     </message>
     <message>
       <source>Paper</source>
-      <translation type="unfinished" />
+      <translation>Carta</translation>
     </message>
     <message>
       <source>Level (empty: all, one sheet each)</source>
-      <translation type="unfinished" />
+      <translation>Piano (vuoto: tutti, una tavola ciascuno)</translation>
     </message>
     <message>
       <source>Sheets</source>
-      <translation type="unfinished" />
+      <translation>Tavole</translation>
     </message>
     <message>
       <source>PDF files (*.pdf)</source>
-      <translation type="unfinished" />
+      <translation>File PDF (*.pdf)</translation>
     </message>
     <message>
       <source>Sheets {name}</source>
-      <translation type="unfinished" />
+      <translation>Tavole {name}</translation>
     </message>
     <message>
       <source>none</source>
-      <translation type="unfinished" />
+      <translation>nessuno</translation>
     </message>
     <message>
       <source>
 
 Target CRS: empty means the project's where it is projected, else the UTM zone of the geotags. Date and height: empty means as in the captures. Control points: a point layer, or a table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm); empty means the coordinates that LandXML files among the captures give. Building outlines: a polygon layer of the site map; the plan's outside is fitted to the building it lies in.</source>
-      <translation type="unfinished" />
+      <translation>
+
+SR di destinazione: vuoto significa quello del progetto se è proiettato, altrimenti la zona UTM dei geotag. Data e altezza: vuoto significa come nei rilievi. Punti di appoggio: un layer di punti, o una tabella con east_m e north_m nel SR di destinazione; sigma_mm dove è noto (altrimenti 10 mm); vuoto significa le coordinate date dai file LandXML tra i rilievi. Contorni degli edifici: un layer poligonale della mappa del sito; l'esterno della pianta si adatta all'edificio in cui si trova.</translation>
     </message>
     <message>
       <source>Date of the declination (YYYY-MM-DD)</source>
-      <translation type="unfinished" />
+      <translation>Data della declinazione (AAAA-MM-GG)</translation>
     </message>
     <message>
       <source>Ellipsoidal height (m)</source>
-      <translation type="unfinished" />
+      <translation>Altezza ellissoidica (m)</translation>
     </message>
     <message>
       <source>Control points</source>
-      <translation type="unfinished" />
+      <translation>Punti di appoggio</translation>
     </message>
     <message>
       <source>Field with the target's name</source>
-      <translation type="unfinished" />
+      <translation>Campo con il nome della mira</translation>
     </message>
     <message>
       <source>Result</source>
-      <translation type="unfinished" />
+      <translation>Risultato</translation>
     </message>
     <message>
       <source>Network covariance (without it stations count as uncorrelated)</source>
-      <translation type="unfinished" />
+      <translation>Covarianza della rete (senza, le stazioni valgono come non correlate)</translation>
     </message>
     <message>
       <source>Update building layer</source>
-      <translation type="unfinished" />
+      <translation>Aggiorna il layer dell'edificio</translation>
     </message>
     <message>
       <source>Brings accepted changes of Compare with building layer into the maintained layer: new outlines, with identifiers and every other attribute kept. Of a split the largest part keeps the identifier and all parts its attributes; a merged room goes on as the old room it has most of. Rooms that end keep their row with a last day of validity where there is such a field, else they go to a history table.
@@ -1409,79 +1925,83 @@ Target CRS: empty means the project's where it is projected, else the UTM zone o
 All is one transaction: everything or nothing. A room that somebody changed since it was compared stops the update before anything is written. A dry run does all of it, triggers and foreign keys included, and takes it back. The undo file brings the old state back.
 
 A shapefile, or another format without transactions, is not touched: a changed copy is written.</source>
-      <translation type="unfinished" />
+      <translation>Porta nel layer mantenuto i cambiamenti accettati di Confronta con il layer dell'edificio: nuovi contorni, conservando identificativi e ogni altro attributo. In una divisione la parte maggiore conserva l'identificativo e tutte le parti gli attributi; un vano unito continua come il vecchio da cui ha di più. I vani che finiscono conservano la riga con un ultimo giorno di validità dove c'è un tale campo, altrimenti vanno in una tabella storica.
+
+Tutto è una transazione: tutto o niente. Un vano che qualcuno ha cambiato dopo il confronto ferma l'aggiornamento prima che si scriva qualcosa. Una prova fa tutto, trigger e chiavi esterne compresi, e lo annulla. Il file di annullamento riporta lo stato precedente.
+
+Uno shapefile, o un altro formato senza transazioni, non viene toccato: si scrive una copia cambiata.</translation>
     </message>
     <message>
       <source>Changes to make, of those accepted</source>
-      <translation type="unfinished" />
+      <translation>Cambiamenti da eseguire, tra quelli accettati</translation>
     </message>
     <message>
       <source>Dry run</source>
-      <translation type="unfinished" />
+      <translation>Prova senza scrivere</translation>
     </message>
     <message>
       <source>Write areas into their field</source>
-      <translation type="unfinished" />
+      <translation>Scrivi le superfici nel loro campo</translation>
     </message>
     <message>
       <source>Date of survey (ISO 8601; empty: today)</source>
-      <translation type="unfinished" />
+      <translation>Data di rilievo (ISO 8601; vuoto: oggi)</translation>
     </message>
     <message>
       <source>Report whose SHA-256 is kept</source>
-      <translation type="unfinished" />
+      <translation>Relazione di cui si conserva lo SHA-256</translation>
     </message>
     <message>
       <source>Undo file of an earlier update, to take it back (instead of changes)</source>
-      <translation type="unfinished" />
+      <translation>File di annullamento di un aggiornamento precedente, per annullarlo (invece di cambiamenti)</translation>
     </message>
     <message>
       <source>Undo file</source>
-      <translation type="unfinished" />
+      <translation>File di annullamento</translation>
     </message>
     <message>
       <source>JSON (*.json)</source>
-      <translation type="unfinished" />
+      <translation>JSON (*.json)</translation>
     </message>
     <message>
       <source>Copy, for a format without transactions</source>
-      <translation type="unfinished" />
+      <translation>Copia, per un formato senza transazioni</translation>
     </message>
     <message>
       <source>Shapefile (*.shp)</source>
-      <translation type="unfinished" />
+      <translation>Shapefile (*.shp)</translation>
     </message>
     <message>
       <source>The layer</source>
-      <translation type="unfinished" />
+      <translation>Il layer</translation>
     </message>
     <message>
       <source>Rows changed</source>
-      <translation type="unfinished" />
+      <translation>Righe cambiate</translation>
     </message>
     <message>
       <source>Building layer updated</source>
-      <translation type="unfinished" />
+      <translation>Layer dell'edificio aggiornato</translation>
     </message>
     <message>
       <source>Error band (95 %)</source>
-      <translation type="unfinished" />
+      <translation>Fascia di errore (95 %)</translation>
     </message>
     <message>
       <source>Survey notes</source>
-      <translation type="unfinished" />
+      <translation>Note di rilievo</translation>
     </message>
     <message>
       <source>Known points</source>
-      <translation type="unfinished" />
+      <translation>Punti noti</translation>
     </message>
     <message>
       <source>Changes of the building layer</source>
-      <translation type="unfinished" />
+      <translation>Cambiamenti del layer dell'edificio</translation>
     </message>
     <message>
       <source>Findings on the building layer</source>
-      <translation type="unfinished" />
+      <translation>Riscontri sul layer dell'edificio</translation>
     </message>
   </context>
 </TS>
