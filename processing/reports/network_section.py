@@ -12,6 +12,7 @@ from ..stations.statistics import ELLIPSE_FACTOR, error_ellipse
 from ..stations.systematics import REACH_M, describe, effects
 from .html import Markup, bullets, facts, paragraph, section, table
 from .sketch import Sketch, ellipse_outline
+from .storeys_section import storeys_html
 
 MM = 1000.0
 MOST_LOOPS = 10
@@ -30,11 +31,13 @@ def figure(value: float, digits: int) -> str:
 
 def network_section_html(survey: Survey, network: Network) -> Markup:
     """HTML sections on the network's statistics, stations and ties, with a sketch a storey."""
+    storeys = storeys_html(survey, network)
     return Markup(
         "\n".join(
             [
                 section("Adjustment", _statistics(network), bullets(network.warnings)),
                 section("Network", *_sketches(survey, network)),
+                *([section("Storeys", *storeys)] if storeys else []),
                 section("Stations", _stations(survey, network)),
                 section("Ties", *_ties(network)),
                 section("Loops", *_loops(network)),

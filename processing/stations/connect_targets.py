@@ -15,7 +15,7 @@ from .connect_groups import Groups
 from .connect_judge import BENT_RAD, Judge
 from .target_constellations import Likeness, likenesses
 from .target_names import settle_names
-from .target_poses import Common, pose_from_targets, turn_sigma_rad
+from .target_poses import Common, Points, pose_from_targets, turn_sigma_rad
 
 SAME_M, SAME_RAD = 0.10, np.radians(2.0)
 """Poses that differ by less are one."""
@@ -78,7 +78,7 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
             return (float(agreeing), -sigma), pose
     found = [
         one
-        for one in likenesses(groups.points(first), groups.points(second))
+        for one in _alike(groups.points(first), groups.points(second))
         if len(one) > agreeing and _credible(groups, judge, first, second, one.pose)
     ]
     if found:
@@ -92,6 +92,13 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
     if agreeing < 3 and not _credible(groups, judge, first, second, pose):
         return None
     return (agreeing - 2.0 * (len(common) - agreeing), -sigma), pose
+
+
+def _alike(first: Points, second: Points) -> list[Likeness]:
+    """The ways in which targets lie alike: those of common names among themselves, else all."""
+    common = np.intersect1d(first.target, second.target)
+    found = likenesses(first.of(common), second.of(common))
+    return found if any(one.sure for one in found) else likenesses(first, second)
 
 
 def _only_way(found: Sequence[Likeness]) -> Likeness | None:

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from ..angles import Floats, turn
 from ..captures.model import Ints
 from .choices import Choices
-from .reliability import Rest, Unseen
 from .systematics import Systematics, SystematicsEstimate
 
 
@@ -124,6 +123,22 @@ class Loop:
         return self.length_m / self.misclosure_m if self.misclosure_m > 0.0 else float("inf")
 
 
+@dataclass(frozen=True)
+class StoreyJoin:
+    """Two storeys that targets join: `lower` and `upper` level, the names of the `targets` sighted
+    from both and of the `stations` that sighted them; how well the upper storey's direction is
+    known against the lower one (`sigma_turn_rad`), and its worst station's place (`sigma_m`), seen
+    from the stair, both 1 sigma."""
+
+    network: int
+    lower: int
+    upper: int
+    targets: tuple[str, ...]
+    stations: tuple[str, ...]
+    sigma_turn_rad: float
+    sigma_m: float
+
+
 @dataclass(frozen=True, eq=False)
 class Network:
     """``S`` stations in the plan frame, in the order of the survey's captures.
@@ -135,9 +150,8 @@ class Network:
     1; each unconnected station is a group of its own, numbered after them. `systematics` is what
     the network says about the instrument's systematic errors beyond those `corrected`; `loops` are
     the independent loops of all groups, the worst first. `choices` are what a person decided;
-    `proposals` what should be decided about a station, and why (by station name); `unseen` the
-    error of each group that the tests may miss and that moves a station most, `resting` the
-    observations that hardly anything controls, with the stations that rest on them.
+    `proposals` what should be decided about a station, and why (by station name); `storeys` say
+    which targets join storeys, and how firmly.
     """
 
     station: tuple[str, ...]
@@ -155,8 +169,7 @@ class Network:
     loops: tuple[Loop, ...] = ()
     choices: Choices = field(default_factory=Choices)
     proposals: Mapping[str, str] = field(default_factory=dict)
-    unseen: tuple[Unseen, ...] = ()
-    resting: tuple[Rest, ...] = ()
+    storeys: tuple[StoreyJoin, ...] = ()
 
     def __len__(self) -> int:
         return len(self.station)

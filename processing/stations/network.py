@@ -31,9 +31,10 @@ from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose
 from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
-from .reliability import Unseen, largest_unseen, resting
+from .storeys import storey_joins, storey_warnings
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
+from .target_geometry import TargetLimits
 from .target_report import target_warnings
 from .target_surfaces import TargetSurfaces
 from .tie_names import sighting_name
@@ -48,7 +49,7 @@ class NetworkOptions:
     `hold` names a station that keeps position and orientation, beside those that `choices` hold
     (none: a free network, inner constraints). `choices` are what a person decided about stations
     and ties, `start` poses to start from. `corrected` are systematic errors that the readings were
-    freed of: their covariance goes on into the stations'.
+    freed of: their covariance goes on into the stations'. Targets outside `limits` are warned of.
     """
 
     hold: str | None = None
@@ -58,6 +59,7 @@ class NetworkOptions:
     use_overlap: bool = True
     use_compass: bool = True
     corrected: Systematics | None = None
+    limits: TargetLimits = field(default_factory=TargetLimits)
 
 
 def adjust_survey(
@@ -230,30 +232,21 @@ def _finished(
             *choice_warnings(options.choices, unknown),
             *warnings_of(
                 survey.names,
-                evidence.sightings,
                 adjusted,
                 ties,
                 statistics,
                 np.where(np.isin(survey.names, options.choices.left_out), -1, number),
             ),
-            *target_warnings(evidence, adjusted, groups.told),
+            *target_warnings(evidence, adjusted, groups, options.limits),
+            *storey_warnings(evidence, number),
         ),
         systematics=estimate_systematics(
             survey.captures, evidence.faces, evidence.sightings, adjusted
         ),
         corrected=options.corrected,
-        unseen=tuple(unseen for unseen in map(_unseen, adjusted) if unseen is not None),
-        resting=tuple(
-            rest
-            for group in adjusted
-            for rest in resting(group.snooping.adjustment, group.snooping.statistics)
-        ),
         loops=worst_first(loop for group in adjusted for loop in loops_of(evidence, group)),
+        storeys=storey_joins(evidence, adjusted),
     )
-
-
-def _unseen(group: AdjustedGroup) -> Unseen | None:
-    return largest_unseen(group.snooping.adjustment, group.snooping.statistics)
 
 
 def _own_groups(number: Ints) -> Ints:

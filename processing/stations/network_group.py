@@ -170,6 +170,13 @@ def adjust_group(
         found = _wholly_wrong(evidence, system, snooping)
         if step == rounds - 1 or (not found and better >= 0.9 * scatter):
             break
+        if found:
+            # What is left of a sighting may be all that ties a station: then it stays.
+            left = _System.of(
+                evidence, members, pose, datum, {**why_out, **found}, sights, scatter, relatives
+            )
+            if len(rigid_parts(left.unknowns, left.observations, left.used, alone_m)) > 1:
+                break
         why_out.update(found)
         scatter = better
     return AdjustedGroup(

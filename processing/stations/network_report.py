@@ -13,10 +13,6 @@ from .choices import Choices
 from .model import NetworkStatistics, TieKind, Ties
 from .network_group import AdjustedGroup
 from .network_rough import rough_walls
-from .targets import TargetSightings
-
-NEAREST_TARGET_M, FARTHEST_TARGET_M = 1.0, 4.0
-"""Where a target is best sighted with such instruments (common practice)."""
 
 
 def statistics_over(
@@ -59,7 +55,6 @@ def choice_warnings(choices: Choices, unknown: Sequence[str]) -> list[str]:
 
 def warnings_of(
     names: Sequence[str],
-    sightings: TargetSightings,
     adjusted: Sequence[AdjustedGroup],
     ties: Ties,
     statistics: NetworkStatistics,
@@ -96,21 +91,4 @@ def warnings_of(
             f"{statistics.lower_bound:.2f} to {statistics.upper_bound:.2f} (95 %): "
             "the stated noise or some ties are not right."
         )
-    told.extend(_sighting_geometry(names, sightings))
     return told
-
-
-def _sighting_geometry(names: Sequence[str], sightings: TargetSightings) -> list[str]:
-    """What sightings outside the best distances cost."""
-    far = sightings.distance_m > FARTHEST_TARGET_M
-    outside = far | (sightings.distance_m < NEAREST_TARGET_M)
-    if not outside.any():
-        return []
-    cost = np.where(outside, sightings.spread_m, 0.0)
-    worst = int(np.argmax(cost))
-    return [
-        f"{int(outside.sum())} of {len(sightings)} target sightings are nearer than "
-        f"{NEAREST_TARGET_M:g} m or farther than {FARTHEST_TARGET_M:g} m; the least certain, "
-        f"{names[sightings.station[worst]]} to {sightings.name[sightings.target[worst]]} at "
-        f"{sightings.distance_m[worst]:.1f} m, fixes its target to {1e3 * cost[worst]:.1f} mm."
-    ]

@@ -27,6 +27,11 @@ class Points:
     def __len__(self) -> int:
         return len(self.target)
 
+    def of(self, targets: Ints) -> Points:
+        """Only those of some targets."""
+        keep = np.isin(self.target, targets)
+        return Points(self.xy_m[keep], self.sigma_m[keep], self.target[keep])
+
 
 @dataclass(frozen=True, eq=False)
 class Common:

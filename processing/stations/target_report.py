@@ -5,16 +5,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from .connect_groups import Groups
 from .network_group import AdjustedGroup, Evidence
+from .target_geometry import TargetLimits, geometry_warnings
 from .tie_names import sighting_name
 
 
 def target_warnings(
-    evidence: Evidence, adjusted: Sequence[AdjustedGroup], told: Sequence[str]
+    evidence: Evidence, adjusted: Sequence[AdjustedGroup], groups: Groups, limits: TargetLimits
 ) -> list[str]:
-    """What was not as it should be about targets, a sentence each; `told` are those of the
-    search."""
-    return [*_mistaken(evidence), *told]
+    """What was not as it should be about targets, a sentence each; `limits` say where a target is
+    well placed."""
+    return [
+        *_mistaken(evidence),
+        *groups.told,
+        *geometry_warnings(evidence, adjusted, groups.surfaces, limits),
+    ]
 
 
 def _mistaken(evidence: Evidence) -> list[str]:

@@ -97,14 +97,16 @@ def storeys_with_a_stair(seed, *, storeys=3, stations=3, stair=2, surfaces=False
             level.append(k)
             by.append([])
         for n in range(first, first + stations - 1):
-            for a, b in ((n, n + 1),):
-                for _ in range(int(rng.integers(2, 4))):
-                    name = f"{k}{len(marks):02d}"
-                    middle = (np.array(pose[a][:2]) + pose[b][:2]) / 2
-                    at = middle + rng.uniform(1.0, 3.0) * unit(rng.uniform(-np.pi, np.pi))
-                    marks[name] = Mark(*at, INSTRUMENT_M + STOREY_M * k)
-                    by[a].append(name)
-                    by[b].append(name)
+            middle = (np.array(pose[n][:2]) + pose[n + 1][:2]) / 2
+            count, start = int(rng.integers(2, 4)), rng.uniform(-np.pi, np.pi)
+            for m in range(count):
+                # All around, so that they do not lie in line with the stations.
+                away = unit(start + 2 * np.pi * (m + rng.uniform(-0.2, 0.2)) / count)
+                at = middle + rng.uniform(1.5, 3.0) * away
+                name = f"{k}{len(marks):02d}"
+                marks[name] = Mark(*at, INSTRUMENT_M + STOREY_M * k)
+                by[n].append(name)
+                by[n + 1].append(name)
     for k in range(1, storeys):
         for n, side in enumerate(rng.permutation(4)[:stair]):
             normal = (0.0, np.pi / 2, np.pi, -np.pi / 2)[side]
