@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..angles import Floats, turn
 from ..captures.model import Ints
 from .choices import Choices
+from .reliability import Rest, Unseen
 from .systematics import Systematics, SystematicsEstimate
 
 
@@ -150,7 +151,9 @@ class Network:
     1; each unconnected station is a group of its own, numbered after them. `systematics` is what
     the network says about the instrument's systematic errors beyond those `corrected`; `loops` are
     the independent loops of all groups, the worst first. `choices` are what a person decided;
-    `proposals` what should be decided about a station, and why (by station name); `storeys` say
+    `proposals` what should be decided about a station, and why (by station name); `unseen` the
+    error of each group that the tests may miss and that moves a station most, `resting` the
+    observations that hardly anything controls, with the stations that rest on them; `storeys` say
     which targets join storeys, and how firmly.
     """
 
@@ -169,6 +172,8 @@ class Network:
     loops: tuple[Loop, ...] = ()
     choices: Choices = field(default_factory=Choices)
     proposals: Mapping[str, str] = field(default_factory=dict)
+    unseen: tuple[Unseen, ...] = ()
+    resting: tuple[Rest, ...] = ()
     storeys: tuple[StoreyJoin, ...] = ()
 
     def __len__(self) -> int:

@@ -31,6 +31,7 @@ from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose
 from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
+from .reliability import Unseen, largest_unseen, resting
 from .storeys import storey_joins, storey_warnings
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
@@ -244,9 +245,19 @@ def _finished(
             survey.captures, evidence.faces, evidence.sightings, adjusted
         ),
         corrected=options.corrected,
+        unseen=tuple(unseen for unseen in map(_unseen, adjusted) if unseen is not None),
+        resting=tuple(
+            rest
+            for group in adjusted
+            for rest in resting(group.snooping.adjustment, group.snooping.statistics)
+        ),
         loops=worst_first(loop for group in adjusted for loop in loops_of(evidence, group)),
         storeys=storey_joins(evidence, adjusted),
     )
+
+
+def _unseen(group: AdjustedGroup) -> Unseen | None:
+    return largest_unseen(group.snooping.adjustment, group.snooping.statistics)
 
 
 def _own_groups(number: Ints) -> Ints:

@@ -72,7 +72,9 @@ def datum_of(members: Ints, start: Start | None, held: Ints) -> Datum:
     own = np.intersect1d(members, held)
     if start is None or len(own):
         return Datum(held=own)
-    return Datum(reference=_reference(members, start, held)[1])
+    reference = _reference(members, start, held)[1]
+    # One place does not say how a network is turned.
+    return Datum(reference=reference) if len(reference) > 1 else Datum()
 
 
 def return_to(groups: Groups, start: Start, held: Ints) -> None:

@@ -83,9 +83,9 @@ def statistics_of(adjustment: Adjustment) -> Statistics:
         spread = np.sqrt(np.where(controlled, np.einsum("nii->ni", of_residual), 1.0))
         w = np.where(controlled, residual / spread, 0.0)
         sensitivity = np.einsum("nij,njk,nki->ni", weight, of_residual, weight)
-        noncentrality = _noncentrality(size if correlated else 1)
+        limit = noncentrality(size if correlated else 1)
         with np.errstate(divide="ignore", invalid="ignore"):
-            smallest = np.sqrt(noncentrality / np.where(controlled, sensitivity, 0.0))
+            smallest = np.sqrt(limit / np.where(controlled, sensitivity, 0.0))
         if not correlated:  # rounding may take the redundancy of an uncontrolled row below zero
             parts = np.maximum(parts, 0.0)
         redundancy[at] = np.where(used, parts, np.nan).ravel()
@@ -133,8 +133,9 @@ def critical_value(freedom: int) -> float:
 
 
 @cache
-def _noncentrality(freedom: int) -> float:
-    """Noncentrality at which a test of 0.1 % has the power of 80 % (17.07 with one degree)."""
+def noncentrality(freedom: int) -> float:
+    """Noncentrality at which a test of 0.1 % has the power of 80 % (17.07 with one degree: the
+    square of delta0 = 4.13)."""
     critical = float(chi2.isf(0.001, freedom))
     return float(brentq(lambda x: ncx2.sf(critical, freedom, x) - POWER, 1.0, 100.0))
 

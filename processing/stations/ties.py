@@ -37,6 +37,8 @@ class TieList:
         residual_rad: float = NAN,
         standardised: float = NAN,
         redundancy: float = NAN,
+        detectable_m: float = NAN,
+        detectable_rad: float = NAN,
         used: bool = True,
         reason: str = "",
     ) -> None:
@@ -54,12 +56,14 @@ class TieList:
                 redundancy,
                 used,
                 reason,
+                detectable_m,
+                detectable_rad,
             )
         )
 
     def ties(self) -> Ties:
         """All ties, in the order put down."""
-        columns = list(zip(*self.rows)) if self.rows else [()] * 11
+        columns = list(zip(*self.rows)) if self.rows else [()] * 13
         return Ties(
             name=tuple(columns[0]),
             kind=tuple(columns[1]),
@@ -72,6 +76,8 @@ class TieList:
             redundancy=np.array(columns[8], dtype=float),
             used=np.array(columns[9], dtype=bool),
             reason=tuple(columns[10]),
+            detectable_m=np.array(columns[11], dtype=float),
+            detectable_rad=np.array(columns[12], dtype=float),
         )
 
 
@@ -79,6 +85,18 @@ def _worst(w: Floats) -> float:
     """The standardised residual with the largest size, its sign kept; NaN when there is none."""
     finite = w[np.isfinite(w)]
     return float(finite[np.argmax(np.abs(finite))]) if len(finite) else NAN
+
+
+def _largest(values: Floats) -> float:
+    """The largest of the values there are; NaN when there is none."""
+    known = values[~np.isnan(values)]
+    return float(known.max()) if len(known) else NAN
+
+
+def _of_used(group: AdjustedGroup) -> Floats:
+    """Minimal detectable biases by row; NaN for rows not used."""
+    snooping = group.snooping
+    return np.where(snooping.adjustment.used, snooping.statistics.detectable, np.nan)
 
 
 def _mean(values: Floats) -> float:
@@ -115,6 +133,7 @@ def _add_sightings(
     w = observations.by_item("sightings", statistics.standardised)
     redundancy = observations.by_item("sightings", statistics.redundancy)
     used = observations.by_item("sightings", adjustment.used)
+    detectable = observations.by_item("sightings", _of_used(group))
     reasons = _reasons(group, "sightings")
     s = evidence.sightings
     for item, row in enumerate(group.target_rows):
@@ -128,6 +147,8 @@ def _add_sightings(
             residual_rad=float(residual[item, 0]),
             standardised=_worst(w[item]),
             redundancy=_mean(redundancy[item]),
+            detectable_m=_largest(detectable[item] * [s.distance_m[row], 1.0]),
+            detectable_rad=float(detectable[item, 0]),
             used=bool(used[item].all()),
             reason="; ".join(
                 text
@@ -158,6 +179,7 @@ def _add_target_surfaces(
     w = observations.by_item("surface_directions", statistics.standardised)[:, 0]
     redundancy = observations.by_item("surface_directions", statistics.redundancy)[:, 0]
     used = observations.by_item("surface_directions", adjustment.used)[:, 0]
+    detectable = observations.by_item("surface_directions", _of_used(group))[:, 0]
     reasons = _reasons(group, "surface_directions")
     surfaces = evidence.surfaces
     first = len(residual) - len(group.surface_rows)
@@ -171,13 +193,15 @@ def _add_target_surfaces(
             residual_rad=float(residual[item]),
             standardised=float(w[item]),
             redundancy=float(redundancy[item]),
+            detectable_rad=float(detectable[item]),
             used=bool(used[item]),
             reason=reasons.get(item, ""),
         )
 
 
 def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None:
-    """One tie for each pair of stations that see surfaces in common."""
+    """One tie for each pair of stations that see surfaces in common; what is detectable is that of
+    its least controlled face."""
     sights = group.sights
     if not len(sights):
         return
@@ -192,6 +216,7 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
     turn, shift = both(adjustment.residual)
     w_turn, w_shift = both(statistics.standardised)
     r_turn, r_shift = both(statistics.redundancy)
+    d_turn, d_shift = both(_of_used(group))
     _, used_shift = both(adjustment.used.astype(float))
     on: dict[int, list[int]] = {}
     for item, surface in enumerate(sights.surface):
@@ -221,6 +246,8 @@ def _add_overlaps(out: TieList, evidence: Evidence, group: AdjustedGroup) -> Non
             residual_rad=float(np.sqrt(np.mean((turn[b[keep]] - turn[a[keep]]) ** 2))),
             standardised=_worst(np.concatenate([w_shift[ends], w_turn[ends]])),
             redundancy=_mean(np.concatenate([r_shift[ends], r_turn[ends]])),
+            detectable_m=_largest(d_shift[ends]),
+            detectable_rad=_largest(d_turn[ends]),
             used=bool(taken.any()),
             reason=reason,
         )
@@ -234,6 +261,7 @@ def _add_relatives(out: TieList, evidence: Evidence, group: AdjustedGroup) -> No
     chi_square = observations.by_item("relative_poses", statistics.test)[:, 0]
     redundancy = observations.by_item("relative_poses", statistics.redundancy)
     used = observations.by_item("relative_poses", adjustment.used)
+    detectable = observations.by_item("relative_poses", _of_used(group))
     reasons = _reasons(group, "relative_poses")
     for item, tie in enumerate(group.relatives):
         out.add(
@@ -245,6 +273,8 @@ def _add_relatives(out: TieList, evidence: Evidence, group: AdjustedGroup) -> No
             residual_rad=float(residual[item, 2]),
             standardised=float(np.sqrt(chi_square[item])),
             redundancy=_mean(redundancy[item]),
+            detectable_m=_largest(detectable[item, :2]),
+            detectable_rad=float(detectable[item, 2]),
             used=bool(used[item].all()),
             reason=reasons.get(item, ""),
         )
@@ -257,6 +287,7 @@ def _add_compass(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None
     w = observations.by_item("orientations", statistics.standardised)[:, 0]
     redundancy = observations.by_item("orientations", statistics.redundancy)[:, 0]
     used = observations.by_item("orientations", adjustment.used)[:, 0]
+    detectable = observations.by_item("orientations", _of_used(group))[:, 0]
     reasons = _reasons(group, "orientations")
     for item, station in enumerate(group.compass_of):
         reason = reasons.get(item, "")
@@ -267,6 +298,7 @@ def _add_compass(out: TieList, evidence: Evidence, group: AdjustedGroup) -> None
             residual_rad=float(residual[item]),
             standardised=float(w[item]),
             redundancy=float(redundancy[item]),
+            detectable_rad=float(detectable[item]),
             used=bool(used[item]),
             reason=f"local attraction: {reason}" if reason else "",
         )

@@ -194,6 +194,12 @@ def test_agrees_with_gama_to_the_printed_digits(shared_data, example):
     assert (statistics.detectable < np.inf).tolist() == controlled.tolist()
     w = (last.residual / apriori_sigma)[controlled] / np.sqrt(redundancy[controlled])
     assert np.abs(w) / posterior == pytest.approx(standardised[controlled], abs=6e-4)
+    # What must be in a reading to be found with 80 % (Baarda: delta0 = 4.13 for 0.1 %), from Gama's
+    # own shares of control; its three decimals are 2e-5 of a redundancy of 0.5.
+    share = 1 - (1 - f / 100) ** 2
+    sure = share > 0.1
+    detectable = 4.1316 * apriori_sigma[sure] / np.sqrt(share[sure])
+    assert statistics.detectable[sure] == pytest.approx(detectable, rel=3e-4)
     # The error that the residual points to, v / r, in mm and cc; not printed for small residuals.
     printed = ~np.isnan(error)
     pointed = (last.residual / unit)[printed] / redundancy[printed]

@@ -1,0 +1,152 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What an error that the tests do not find would do.
+
+Internal reliability is the minimal detectable bias of an observation (`statistics.detectable`:
+delta0 sigma / sqrt(r) with delta0 = 4.13 for a test of 0.1 % and a power of 80 %); external
+reliability is what a bias of that size does to the results: Baarda, *A testing procedure for use in
+geodetic networks* (1968).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..angles import Floats
+from .adjustment import Adjustment
+from .statistics import Statistics, noncentrality
+
+LEAST_CONTROL = 0.05
+"""An observation with less redundancy is hardly controlled: data snooping does not reject it."""
+
+RESTS = 0.5
+"""A station that follows an error of one observation by this share and more rests on it."""
+
+_CHUNK = 32
+
+
+@dataclass(frozen=True)
+class Unseen:
+    """The error of one observation that goes unseen with a probability of 20 % and moves a station
+    most: the observation in words, its size in the observation's unit, whether that is an angle
+    (rad) or a length (m), the station, and its shift (m)."""
+
+    observation: str
+    size: float
+    angular: bool
+    station: str
+    shift_m: float
+
+
+def largest_unseen(adjustment: Adjustment, statistics: Statistics) -> Unseen | None:
+    """Of all used observations that others control (`LEAST_CONTROL`), the one whose minimal
+    detectable bias moves a station most; None without such an observation or station.
+
+    No result f is moved by more than sqrt(lambda0 (1 - r) / r) of its standard error (Baarda), so
+    that most observations need not be tried.
+    """
+    stations = len(adjustment.unknowns.station)
+    # The least redundancy in any direction bounds what a correlated item may do.
+    control = np.where(adjustment.used, statistics.control, 0.0)
+    tried = np.flatnonzero((control >= LEAST_CONTROL) & np.isfinite(statistics.detectable))
+    if not len(tried) or not stations:
+        return None
+    blocks = adjustment.station_covariance()[:, :2, :2]
+    widest = float(np.sqrt(np.linalg.eigvalsh(blocks)[:, 1].clip(0.0)).max())
+    passed_on = 1.0 / np.minimum(control[tried], 1.0) - 1.0
+    bound = widest * np.sqrt(_noncentralities(adjustment)[tried] * passed_on)
+    order = np.argsort(-bound, kind="stable")
+    tried, bound = tried[order], bound[order]
+    best: tuple[float, int, int] = (0.0, -1, -1)
+    for first in range(0, len(tried), _CHUNK):
+        if bound[first] <= best[0]:
+            break
+        rows = tried[first : first + _CHUNK]
+        moved = _motions(adjustment, rows, statistics.detectable[rows])
+        shift = np.hypot(moved[:, 0], moved[:, 1])
+        station, column = np.unravel_index(int(np.argmax(shift)), shift.shape)
+        if shift[station, column] > best[0]:
+            best = (float(shift[station, column]), int(rows[column]), int(station))
+    shift_m, row, place = best
+    if row < 0:
+        return None
+    observations = adjustment.observations
+    return Unseen(
+        observations.describe(adjustment.unknowns, row),
+        float(statistics.detectable[row]),
+        _is_angle(adjustment, row),
+        adjustment.unknowns.station[place],
+        shift_m,
+    )
+
+
+@dataclass(frozen=True)
+class Rest:
+    """Stations that rest on one observation hardly controlled by others: they follow at most the
+    `share` of its error against the other stations. `redundancy` is the observation's."""
+
+    observation: str
+    stations: tuple[str, ...]
+    share: float
+    redundancy: float
+
+
+def resting(adjustment: Adjustment, statistics: Statistics) -> list[Rest]:
+    """Stations that rest on one length that hardly anything controls, so that an error of it shows
+    nowhere: each with the observation that it follows most, those of one together."""
+    names = adjustment.unknowns.station
+    control = np.where(adjustment.used, statistics.control, np.inf)
+    rows = np.array(
+        [r for r in np.flatnonzero(control < LEAST_CONTROL) if not _is_angle(adjustment, int(r))],
+        dtype=np.int64,
+    )
+    most, by = np.zeros(len(names)), np.full(len(names), -1, dtype=np.int64)
+    for first in range(0, len(rows), _CHUNK):
+        some = rows[first : first + _CHUNK]
+        moved = _motions(adjustment, some, np.ones(len(some)))
+        # What moves most stations alike moves the network, not a station in it.
+        share = np.hypot(*np.moveaxis(moved - np.median(moved, axis=0), 1, 0))
+        best = np.argmax(share, axis=1)
+        largest = share[np.arange(len(names)), best]
+        by = np.where(largest > most, some[best], by)
+        most = np.maximum(most, largest)
+    found = []
+    for row in sorted({int(r) for r in by[most >= RESTS]}):
+        of = np.flatnonzero((by == row) & (most >= RESTS))
+        found.append(
+            Rest(
+                adjustment.observations.describe(adjustment.unknowns, row),
+                tuple(names[k] for k in of),
+                float(most[of].max()),
+                float(control[row]),
+            )
+        )
+    return found
+
+
+def _noncentralities(adjustment: Adjustment) -> Floats:
+    """The noncentrality ``(m,)`` at which the test of each row has its power."""
+    found = np.full(adjustment.observations.rows, noncentrality(1))
+    for _, kind, rows in adjustment.observations.kinds():
+        if kind.correlated:
+            found[rows] = noncentrality(kind.components)
+    return found
+
+
+_ANGLES = ("angles", "azimuths", "orientations", "surface_directions")
+
+
+def _is_angle(adjustment: Adjustment, row: int) -> bool:
+    name, _, component = adjustment.observations.locate(row)
+    ends = {"sightings": 0, "relative_poses": 2}
+    return name in _ANGLES or ends.get(name) == component
+
+
+def _motions(adjustment: Adjustment, rows: np.ndarray, bias: Floats) -> Floats:
+    """How each station ``(S, 2, k)`` moves by a bias in each of k rows."""
+    change = np.zeros((adjustment.observations.rows, len(rows)))
+    change[rows, np.arange(len(rows))] = bias
+    follow, _, _ = adjustment.influence(change)
+    poses = follow[: 3 * len(adjustment.unknowns.station)].reshape(-1, 3, len(rows))
+    return np.asarray(poses[:, :2])
