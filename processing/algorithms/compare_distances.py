@@ -17,6 +17,7 @@ from ..errors import SurveyError
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
+from .distance_input import distances_between, walls_in_plan
 from .survey_input import (
     add_covariance,
     add_readings,
@@ -106,13 +107,9 @@ class CompareDistances(RoomtieAlgorithm):
     ) -> dict[str, Any]:
         import numpy as np
 
-        from ..captures.noise import with_noise
         from ..layers import read, rows
-        from ..layers.table import moved_by_group
         from ..reports.distances_section import distances_section_html
         from ..reports.html import page
-        from ..walls.distances import Distances
-        from ..walls.rooms_errors import face_errors
         from ..walls.taped import accuracy_class, compare
 
         source = self.source(parameters, "TAPED", context)
@@ -125,22 +122,18 @@ class CompareDistances(RoomtieAlgorithm):
             raise SurveyError("Layer TAPED has no rows; expected taped distances.")
         progress.at(0.1)
         layers = read_survey_layers(self, parameters, context, adjusted=True)
-        survey, network, frame = with_noise(layers.survey), layers.network, layers.frame
         progress.at(0.4)
         columns, stored = read_columns_of(
             self, "WALL_FACES", parameters, context, read.WALL_FIELDS, read.OPTIONAL_WALL_FIELDS
         )
-        group = read.numbers(columns["network"], 1.0)
-        in_plan = moved_by_group(stored, group, frame.to_plan)
-        drawn = read.walls(columns, in_plan, layers.readings, survey, network)
+        drawn = walls_in_plan(layers, columns, stored)
         scale = self._scale(parameters, context, sorted(drawn))
         progress.at(0.7)
-        walls = drawn[scale]
-        comparison = compare(Distances(walls, face_errors(survey, network, walls), network), taped)
+        comparison = compare(distances_between(layers, drawn[scale]), taped)
         asked = self.optional_number(parameters, "ACCURACY", context)
         judged = None if asked is None else accuracy_class(comparison, asked / 1000.0)
         html = page(tr("Taped distances"), distances_section_html(comparison, judged, scale))
-        table = rows.taped_distances(comparison).placed(frame.place)
+        table = rows.taped_distances(comparison).placed(layers.frame.place)
         progress.at(0.9)
         crs = self.source(parameters, "WALL_FACES", context).sourceCrs()
         gap = comparison.difference_m
