@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from qgis.PyQt.QtCore import QTranslator
 
     from .review_dock import ReviewDock
+    from .sight_dock import SightDock
 
 HERE = Path(__file__).resolve().parent
 EXAMPLE = HERE.parent / "testdata" / "example"
@@ -63,6 +64,7 @@ class RoomtiePlugin:
         self.help_links: HelpLinks | None = None
         self.options: QgsOptionsWidgetFactory | None = None
         self.review: ReviewDock | None = None
+        self.sight: SightDock | None = None
 
     def initProcessing(self) -> None:
         """Put the algorithms into the host's toolbox."""
@@ -104,23 +106,32 @@ class RoomtiePlugin:
         self.help_links = HelpLinks(HELP_SCHEME, self.help)
 
     def _add_review(self) -> None:
-        """The review dock, closed until it is asked for or was open when the host was left."""
+        """The docks, closed until they are asked for or were open when the host was left."""
         from .review_dock import ReviewDock
+        from .sight_dock import SightDock
 
         self.review = ReviewDock(self.iface, self.open, self.help)
-        self.review.hide()
-        self.iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.review)
-        action = self.review.toggleViewAction()
-        action.setIcon(icon("review.svg"))
-        action.setToolTip(tr("Review the stations of a plan, choose, and readjust"))
-        self.menu.addAction(action)
-        self.toolbar.addAction(action)
+        show = self.review.toggleViewAction()
+        show.setIcon(icon("review.svg"))
+        show.setToolTip(tr("Review the stations of a plan, choose, and readjust"))
+        pick = QAction(icon("sight.svg"), tr("Sight distances"), self.menu)
+        pick.setCheckable(True)
+        pick.setToolTip(tr("Click two walls, corners or targets: how far apart they are"))
+        self.sight = SightDock(self.iface, pick, self.open, self.help)
+        self.review.work.ended.connect(lambda *_: self.sight.read_again())
+        for dock in (self.review, self.sight):
+            dock.hide()
+            self.iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, dock)
+        for action in (show, pick):
+            self.menu.addAction(action)
+            self.toolbar.addAction(action)
 
     def unload(self) -> None:
         """Leave the host as it was."""
-        if self.review is not None:
-            self.review.close_for_good()
-            self.review = None
+        for dock in (self.review, self.sight):
+            if dock is not None:
+                dock.close_for_good()
+        self.review = self.sight = None
         if self.menu is not None:
             self.iface.pluginMenu().removeAction(self.menu.menuAction())
             self.menu.deleteLater()

@@ -170,6 +170,14 @@ def _write_layer(
     del writer  # closes the file
 
 
+def add_layer(
+    path: Path, table: Table, crs: QgsCoordinateReferenceSystem, progress: Progress = SILENT
+) -> None:
+    """Add a table as a layer to a GeoPackage, in the place of one of that name; SurveyError where
+    it cannot be written."""
+    _write_layer(path, table, crs, first=False, progress=progress)
+
+
 def _store_style(path: Path, schema: LayerSchema, style: Callable[[QgsVectorLayer], None]) -> None:
     layer = QgsVectorLayer(f"{path}|layername={schema.name}", schema.title, "ogr")
     style(layer)

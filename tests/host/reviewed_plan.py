@@ -11,7 +11,7 @@ from pathlib import Path
 
 from osgeo import ogr
 from qgis.core import QgsProject, QgsVectorLayer
-from qgis.gui import QgsMapCanvas
+from qgis.gui import QgsMapCanvas, QgsStatusBar
 from qgis.PyQt.QtCore import QEvent, QTimer
 from qgis.PyQt.QtWidgets import QApplication, QMainWindow
 
@@ -22,7 +22,7 @@ class Window:
     """What the plugin asks of the host's window."""
 
     def __init__(self):
-        self.main, self.canvas = QMainWindow(), QgsMapCanvas()
+        self.main, self.canvas, self.bar = QMainWindow(), QgsMapCanvas(), QgsStatusBar()
         self.main.setCentralWidget(self.canvas)
         self.main.resize(1200, 900)
         self.main.show()
@@ -38,6 +38,9 @@ class Window:
 
     def removeDockWidget(self, dock):  # noqa: N802
         self.main.removeDockWidget(dock)
+
+    def statusBarIface(self):  # noqa: N802
+        return self.bar
 
     def close(self):
         self.main.close()
