@@ -23,11 +23,11 @@ if "roomtie" not in sys.modules:
     spec.loader.exec_module(package)
 
 
-# A check of a change must not fail by the luck of the draw: where CI says so, hypothesis draws the
-# same cases each time, and half as many. By hand it goes on looking for new ones.
-settings.register_profile("ci", derandomize=True, max_examples=50)
-if os.environ.get("CI"):
-    settings.load_profile("ci")
+# A check of a change must not fail by the luck of the draw, nor by the clock: where CI says so,
+# hypothesis draws the same cases each time, and half as many. By hand it looks for new ones.
+settings.register_profile("ci", derandomize=True, max_examples=50, deadline=None)
+settings.register_profile("by hand", deadline=None)
+settings.load_profile("ci" if os.environ.get("CI") else "by hand")
 
 
 @pytest.fixture(scope="session", autouse=True)

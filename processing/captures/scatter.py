@@ -33,6 +33,9 @@ FEWEST = 40
 BASE_RAD = float(np.radians(0.7))
 """The neighbours of a triple are about this far from it, and at least one step."""
 
+WIDEST_RAD = float(np.radians(90.0))
+"""Readings further apart than this are no neighbours on a wall."""
+
 INNER = 0.5
 """The share of the smallest residuals that the estimate rests on: corners, clutter and outliers
 are among the rest."""
@@ -111,11 +114,13 @@ def triples_of(capture: Capture) -> Triples:
         offset = max(1, int(BASE_RAD / max(sweep.step_rad, 1e-6)))
         before, near_before, back = sweep.neighbour(-offset)
         after, near_after, ahead = sweep.neighbour(offset)
+        # Of a few scraps of a ring, neighbours may lie on opposite sides: no wall passes through.
         good = near_before & near_after & (back < 0.0) & (ahead > 0.0)
+        good &= ahead - back < WIDEST_RAD
         r, a, b = distance[good], -back[good], ahead[good]
         r0, r1 = distance[before[good]], distance[after[good]]
         # A file may hold distances that no floating-point number can divide by.
-        with np.errstate(over="ignore", invalid="ignore"):
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             inverse = (np.sin(b) / r0 + np.sin(a) / r1) / np.sin(a + b)
             slope = (r1 - r0) / (a + b)
             tangent = np.abs(slope) / np.minimum(r0, r1)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from roomtie.processing.captures.checks import COVERAGE, check_capture
 from roomtie.processing.captures.flags import flag_readings
@@ -83,6 +83,7 @@ def test_the_sense_of_the_turn_and_its_beginning_change_no_flag():
         max_size=90,
     )
 )
+@example([(0.0, float("nan")), (262.0, 2.0), (262.0, 2.0), (0.0, 1.0)])
 def test_scraps_are_no_trouble(rows):
     """Any rows at all: the readings keep what they have but the flag, nothing else is raised."""
     capture, _ = capture_of(ROOM, (0, 0), readings=360)
