@@ -55,7 +55,8 @@ class Faces(Facing):
     the position across the face at `centre_m`. `span_m (F, 2)` is the extent that readings
     support, along the direction from the centre (start < end, start first in scan order);
     `end (F, 2)` says how it ends there (`End`). `rms_m` is the normal
-    residual of the weighted fit, `face_of_reading (n,)` the face of each reading, or -1.
+    residual of the weighted fit, `face_of_reading (n,)` the face of each reading, or -1, and
+    `line_of_reading (n,)` the same of the readings that its line was fitted to.
     """
 
     centre_m: Floats
@@ -67,6 +68,7 @@ class Faces(Facing):
     readings: Ints
     rms_m: Floats
     face_of_reading: Ints
+    line_of_reading: Ints
 
     def __len__(self) -> int:
         return len(self.normal_rad)
@@ -95,4 +97,5 @@ def no_faces(readings: int) -> Faces:
         readings=np.empty(0, dtype=np.int64),
         rms_m=none,
         face_of_reading=np.full(readings, -1, dtype=np.int64),
+        line_of_reading=np.full(readings, -1, dtype=np.int64),
     )

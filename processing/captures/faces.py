@@ -4,7 +4,8 @@
 The readings are sorted by angle, freed of spikes, cut at jumps and gaps, split where one line does
 not explain them and joined where it does (`faces_split`). Then every face is fitted by weighted
 total least squares with each reading's noise across the face, which follows from the noise of
-range and angle and from the incidence (`faces_fit`).
+range and angle and from the incidence (`faces_fit`); its end readings, which may be of what comes
+next, belong to it but take no part in the line.
 """
 
 from __future__ import annotations
@@ -112,11 +113,11 @@ def unwrapped(ring: Ring, label: Ints, weight: Floats) -> tuple[Ring, Ints, Floa
     return ring.begun_at(begin), label, np.roll(weight, -begin)
 
 
-def fitted(
+def kept_readings(
     ring: Ring, label: Ints, weight: Floats, noise: ReadingNoise, rounds: int = 2
-) -> tuple[Lines, Ints, Floats, Floats]:
-    """The lines of the labels, the labels without rejected readings, and residuals and standard
-    errors across the face (m) of every labelled reading; the weights ``(n,)`` start it off."""
+) -> tuple[Ints, Floats]:
+    """The labels ``(n,)`` without readings too far from their line, and the readings' standard
+    errors ``(n,)`` across it (m); the weights ``(n,)`` start it off."""
     count = int(label.max()) + 1
     owner = np.maximum(label, 0)
     kept = label
@@ -129,10 +130,7 @@ def fitted(
         sigma = np.sqrt(variance)
         height = np.einsum("ij,ij->i", lines.normal, lines.centre_m)
         kept = np.where(np.abs(across - height[owner]) <= REJECT * sigma, label, -1)
-    # The last fit and the last choice of readings belong together.
-    lines = lines_of(label_moments(ring.xy_m, weight, kept, count))
-    residual = np.einsum("ij,ij->i", lines.normal[owner], ring.xy_m - lines.centre_m[owner])
-    return lines, kept, residual, sigma
+    return kept, sigma
 
 
 def _only_edges(lines: Lines, readings: Ints) -> NDArray[np.bool_]:
@@ -164,7 +162,7 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
         return no_faces(len(capture))
     start, stop = bridged(ring, start, stop, weight)
     label = labelled(ring, start, stop, weight)
-    _, kept, _, sigma = fitted(ring, label, weight, noise, rounds=1)
+    kept, sigma = kept_readings(ring, label, weight, noise, rounds=1)
     # Freed of outliers, some stretches turn out to be one line after all.
     weight = np.where(kept >= 0, 1.0 / np.square(sigma), 0.0)
     start, stop = bridged(ring, start, stop, weight)
@@ -172,28 +170,47 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     if label.max() < 0:
         return no_faces(len(capture))
     ring, label, weight = unwrapped(ring, label, weight)
-    lines, label, residual, sigma = fitted(ring, label, weight, noise)
-    lines, label, scale = _sound(lines, label, fewest)
-    if len(scale) == 0:
+    label, sigma = kept_readings(ring, label, weight, noise)
+    inner = without_ends(label)
+    lines = lines_of(label_moments(ring.xy_m, np.square(1.0 / sigma), inner, int(label.max()) + 1))
+    sound, scale = _sound(lines, label, inner, fewest)
+    if not sound.any():
         return no_faces(len(capture))
-    return _as_faces(capture, ring, lines, label, scale, residual / sigma, noise)
+    number = np.where(sound, np.cumsum(sound) - 1, -1)
+    label, inner = (np.where(of >= 0, number[np.maximum(of, 0)], -1) for of in (label, inner))
+    return _as_faces(capture, ring, lines.only(sound), label, inner, scale[sound], noise)
 
 
-def _sound(lines: Lines, label: Ints, fewest: int) -> tuple[Lines, Ints, Floats]:
-    """The lines that are faces, the labels of their readings, and the factors by which their
-    variances exceed what the noise explains."""
+def without_ends(label: Ints) -> Ints:
+    """The labels ``(n,)`` in scan order without the first and the last reading of each face of five
+    and more.
+
+    The beam is wide and its angle uncertain: at the end of a face a reading is of the next face, or
+    a mixture of both, more often than its distance from the line betrays, and there it turns the
+    line most.
+    """
+    place = np.flatnonzero(label >= 0)
+    own = label[place]
+    count = np.bincount(own, minlength=1)[own]
+    change = np.diff(own) != 0
+    tip = np.append(True, change) | np.append(change, True)
+    inner = label.copy()
+    inner[place[tip & (count >= FEWEST_READINGS)]] = -1
+    return inner
+
+
+def _sound(lines: Lines, label: Ints, inner: Ints, fewest: int) -> tuple[NDArray[np.bool_], Floats]:
+    """Which of the lines ``(k,)`` through the readings `inner` are faces, and the factors by which
+    their variances exceed what the noise explains."""
     count = len(lines.weight)
-    used = label >= 0
-    readings = np.bincount(label[used], minlength=count)
-    freedom = np.maximum(readings - 2, 1)
+    fitted_to = np.bincount(inner[inner >= 0], minlength=count)
+    freedom = np.maximum(fitted_to - 2, 1)
     too_large = lines.cost > chdtri(freedom, 0.001)
     scale = np.where(too_large, np.maximum(lines.cost / freedom, 1.0), 1.0)
-    good = readings >= fewest
+    good = np.bincount(label[label >= 0], minlength=count) >= fewest
     good &= scale < VAGUEST_RAD**2 * lines.along
-    good &= ~_only_edges(lines, readings)
-    number = np.where(good, np.cumsum(good) - 1, -1)
-    label = np.where(used, number[np.maximum(label, 0)], -1)
-    return lines.only(good), label, scale[good]
+    good &= ~_only_edges(lines, fitted_to)
+    return good, scale
 
 
 def _as_faces(
@@ -201,8 +218,8 @@ def _as_faces(
     ring: Ring,
     lines: Lines,
     label: Ints,
+    inner: Ints,
     scale: Floats,
-    standardised: Floats,
     noise: ReadingNoise,
 ) -> Faces:
     count = len(lines.weight)
@@ -212,9 +229,8 @@ def _as_faces(
     # The labels ascend in scan order.
     first = np.searchsorted(owner, np.arange(count))
     span = np.stack([np.minimum.reduceat(t, first), np.maximum.reduceat(t, first)])
-    squares = np.bincount(owner, np.square(standardised[used]), minlength=count)
-    face_of_reading = np.full(len(capture), -1, dtype=np.int64)
-    face_of_reading[ring.at] = label
+    face_of_reading, line_of_reading = np.full((2, len(capture)), -1, dtype=np.int64)
+    face_of_reading[ring.at], line_of_reading[ring.at] = label, inner
     return Faces(
         centre_m=lines.centre_m,
         normal_rad=azimuth_of(lines.normal),
@@ -223,6 +239,7 @@ def _as_faces(
         span_m=span.T.copy(),
         end=end_kinds(ring.angle_rad, ring.xy_m, label, lines, span.T, ring.widest_rad, noise),
         readings=np.bincount(owner, minlength=count),
-        rms_m=np.sqrt(squares / lines.weight),
+        rms_m=np.sqrt(lines.cost / lines.weight),
         face_of_reading=face_of_reading,
+        line_of_reading=line_of_reading,
     )

@@ -100,6 +100,7 @@ def _chosen(faces: Faces, mask: np.ndarray) -> Faces:
         faces.readings[mask],
         faces.rms_m[mask],
         faces.face_of_reading,
+        faces.line_of_reading,
     )
 
 

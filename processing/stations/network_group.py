@@ -27,7 +27,7 @@ from .observations import (
     SurfaceOffsets,
     Unknowns,
 )
-from .statistics import statistics_of
+from .statistics import Statistics, statistics_of
 from .surfaces_apart import sigma_factors, taken_apart
 from .target_surfaces import TargetSurfaces
 from .targets import TargetSightings
@@ -39,8 +39,10 @@ GATES = (
 )
 """Surfaces are found again after each adjustment, as the poses become better."""
 
-LARGEST_GOOD_SCATTER = 1.25
-"""Walls that fit this many times worse than the readings' noise are taken as they are."""
+SCATTER_SIGMAS, SCATTER_SIGMA = 3.0, 1.166
+"""Walls fit worse than the readings' noise when the factor exceeds one by so many of its standard
+errors; that of a scatter told by the median of n normal residuals is 1.166 over the root of n:
+0.5 / (2 phi(0.6745) 0.6745), from the asymptotic variance of a median."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,7 +155,7 @@ def adjust_group(
             [result.unknowns.station_xy_m, result.unknowns.orientation_rad]
         )
     if len(sights):
-        scatter = _scatter(statistics_of(result).standardised, system)
+        scatter = _scatter(statistics_of(result), system)
     rounds = 3
     for step in range(rounds):
         system = _System.of(evidence, members, pose, datum, why_out, sights, scatter, relatives)
@@ -166,7 +168,7 @@ def adjust_group(
             progress=part,
         )
         # Blunders raise the scatter of the walls that is seen before they are found.
-        better = _scatter(snooping.statistics.standardised, system, scatter)
+        better = _scatter(snooping.statistics, system, scatter)
         found = _wholly_wrong(evidence, system, snooping)
         if step == rounds - 1 or (not found and better >= 0.9 * scatter):
             break
@@ -219,19 +221,24 @@ def _no_sights() -> Sights:
     return Sights(none, none, none)
 
 
-def _scatter(standardised: Floats, system: _System, scatter: float = 1.0) -> float:
+def _scatter(statistics: Statistics, system: _System, scatter: float = 1.0) -> float:
     """Factor on the errors of faces that their residuals ask for, from the median so that blunders
-    do not raise it; 1 when they are as good as stated. `scatter` is the factor applied so far."""
-    observations = system.observations
-    directions = observations.by_item("surface_directions", standardised)[: len(system.sights), 0]
-    offsets = observations.by_item("surface_offsets", standardised)[:, 0]
-    w = np.abs(np.concatenate([directions, offsets]))
+    do not raise it; 1 when they are as good as stated, or when chance explains more. `scatter` is
+    the factor applied so far."""
+
+    def of_faces(rows: Floats) -> Floats:
+        directions = system.observations.by_item("surface_directions", rows)
+        offsets = system.observations.by_item("surface_offsets", rows)
+        return np.concatenate([directions[: len(system.sights), 0], offsets[:, 0]])
+
+    w = np.abs(of_faces(statistics.standardised))
+    freedom = float(np.nansum(of_faces(statistics.redundancy)))
     w = w[np.isfinite(w)]
-    if len(w) < 10:
+    if freedom < 5.0:
         return 1.0
     # The median of |w| of normal residuals is 0.6745.
     factor = scatter * float(np.median(w) / 0.6745)
-    return factor if factor > LARGEST_GOOD_SCATTER else 1.0
+    return factor if factor > 1.0 + SCATTER_SIGMAS * SCATTER_SIGMA / np.sqrt(freedom) else 1.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -145,6 +145,7 @@ def joined_faces(faces: Sequence[Faces], pose: Floats) -> Faces:
         readings=np.concatenate([f.readings for f in faces]),
         rms_m=np.concatenate([f.rms_m for f in faces]),
         face_of_reading=np.empty(0, dtype=np.int64),
+        line_of_reading=np.empty(0, dtype=np.int64),
     )
 
 

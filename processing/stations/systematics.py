@@ -222,8 +222,8 @@ def face_response(capture: Capture, faces: Faces) -> FaceResponse:
     count = len(faces)
     if not count:
         return FaceResponse(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((3, 3)), np.zeros(3))
-    at = np.flatnonzero(faces.face_of_reading >= 0)
-    owner = faces.face_of_reading[at]
+    at = np.flatnonzero(faces.line_of_reading >= 0)
+    owner = faces.line_of_reading[at]
     distance = capture.distance_m[at]
     normal = faces.normal[owner]
     apart = capture.xy_m[at] - faces.centre_m[owner]

@@ -1,4 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from roomtie.processing.stations.adjustment import FreeNetwork, adjust
@@ -38,6 +40,19 @@ def test_common_surfaces_are_walls_of_the_storey():
         ]
         # Faces of one surface face the same side.
         assert np.all(np.cos(np.array(azimuth) - azimuth[0]) > 0.999)
+
+
+def test_a_face_of_few_readings_makes_no_surface():
+    faces, sights = surfaces(POSES)
+    seen = list(zip(sights.station, sights.face))
+    station, face = seen[0]
+    readings = faces[station].readings.copy()
+    readings[face] = 5
+    few = [*faces]
+    few[station] = replace(faces[station], readings=readings)
+    level = np.zeros(len(POSES), dtype=int)
+    left = common_surfaces(few, np.arange(len(POSES)), POSES, level, GATE)
+    assert (station, face) not in set(zip(left.station, left.face))
 
 
 def test_a_step_in_a_wall_stays_a_step():

@@ -100,7 +100,7 @@ def _fit_readings(tied, second):
     start_xy = np.array([1.4, 1.2])
     parts = []
     for k, (capture, faces) in enumerate(zip(tied.survey.captures, tied.faces)):
-        at = np.flatnonzero(faces.face_of_reading >= 0)
+        at = np.flatnonzero(faces.line_of_reading >= 0)
         pose = (start_xy, 0.0) if k == 0 else (second[:2], second[2])
         there = pose[0] + faces.centre_m @ np.array(
             [[np.cos(pose[1]), -np.sin(pose[1])], [np.sin(pose[1]), np.cos(pose[1])]]
@@ -108,9 +108,9 @@ def _fit_readings(tied, second):
         gap = np.abs(
             np.einsum("wk,fwk->fw", unit(azimuth), there[:, None] - middle[None])
         ) + 10.0 * (np.abs(np.sin(azimuth - faces.normal_rad[:, None] - pose[1])) > 0.1)
-        owner = np.argmin(gap, axis=1)[faces.face_of_reading[at]]
+        owner = np.argmin(gap, axis=1)[faces.line_of_reading[at]]
         cosine = np.einsum(
-            "ij,ij->i", faces.normal[faces.face_of_reading[at]], unit(capture.angle_rad[at])
+            "ij,ij->i", faces.normal[faces.line_of_reading[at]], unit(capture.angle_rad[at])
         )
         d = capture.distance_m[at]
         across = 0.002**2 * cosine**2 + (d * np.radians(0.03)) ** 2 * (1 - cosine**2)
