@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""The whole chain on a survey of two storeys: one network by the stair, a plan of each storey."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+
+sys.path.append(str(Path(__file__).resolve().parent / "stations"))
+sys.path.append(str(Path(__file__).resolve().parent / "captures"))
+
+from roomtie.processing.captures.reading import import_captures
+from roomtie.processing.chain import draw_plans, tie_stations
+from roomtie.processing.reports.network_section import network_section_html
+from roomtie.processing.stations.connect_frames import between
+from roomtie.processing.stations.network import NetworkOptions
+from simulated_buildings import simulated_building
+from simulated_plan import WELL
+from written_captures import write_captures
+
+SEED = 6
+
+
+def surveyed(folder, stair):
+    survey, truth = simulated_building(
+        SEED, rooms=3, storeys=2, stair=stair, targets=False, compass=True, readings=1200
+    )
+    write_captures(folder, survey)
+    tied = tie_stations(import_captures(folder), NetworkOptions())
+    return tied, truth
+
+
+@pytest.fixture(scope="module")
+def two_storeys(tmp_path_factory):
+    tied, truth = surveyed(tmp_path_factory.mktemp("storeys"), stair=2)
+    return tied, truth, draw_plans(tied, (50,))
+
+
+def test_two_storeys_are_one_network_in_place(two_storeys):
+    tied, truth, _ = two_storeys
+    network = tied.network
+    assert set(network.network) == {1}
+    here = np.column_stack([network.xy_m, network.orientation_rad])
+    # Against a station in the well below: there the storeys hang together.
+    first = tied.survey.index(truth.in_the_well(0)[0])
+    error = between(here[first], here) - between(truth.pose[first], truth.pose)
+    assert np.hypot(*error[:, :2].T).max() < 0.02
+    (join,) = network.storeys
+    assert (join.lower, join.upper) == (0, 1) and join.targets == ("stair 10", "stair 11")
+
+
+def test_walls_never_tie_one_storey_to_another(two_storeys):
+    tied, truth, _ = two_storeys
+    ties = tied.network.ties
+    between_stations = ties.to_station >= 0
+    first, second = ties.from_station[between_stations], ties.to_station[between_stations]
+    assert between_stations.any()
+    assert (truth.level[first] == truth.level[second]).all()
+
+
+def test_each_storey_has_its_plan_and_the_well_lies_over_itself(two_storeys):
+    _, truth, drawn = two_storeys
+    rooms = drawn.plans[0].rooms
+    wells = []
+    for level in (0, 1):
+        own = np.flatnonzero(rooms.level == level)
+        assert len(own) == len(truth.storeys[level].rooms)
+        shapes = [rooms.polygon[k] for k in own]
+        assert shapely.area(shapes).sum() - shapely.union_all(shapes).area < 1e-9
+        (well,) = (k for k in own if set(truth.in_the_well(level)) & set(rooms.stations[k]))
+        wells.append(rooms.polygon[well])
+        # Furniture in a corner may be taken for the wall.
+        assert wells[-1].area == pytest.approx(WELL.area, rel=0.05)
+    common = wells[0].intersection(wells[1]).area
+    # 14 m2 with 15.6 m of outline: 10 mm out of place would cost 0.5 %.
+    assert common / min(well.area for well in wells) > 0.99
+
+
+def test_the_report_has_a_picture_and_a_row_of_each_storey(two_storeys):
+    tied, _, _ = two_storeys
+    html = str(network_section_html(tied.survey, tied.network))
+    for level in (0, 1):
+        assert f"Level {level}: stations, sightings" in html
+    assert "<h2>Storeys</h2>" in html and "stair 10, stair 11" in html
+
+
+def test_without_targets_in_the_stair_each_storey_is_a_network_of_its_own(tmp_path):
+    tied, truth = surveyed(tmp_path, stair=0)
+    network = tied.network
+    assert not set(network.network[truth.level == 0]) & set(network.network[truth.level == 1])
+    told = " ".join(network.warnings)
+    assert "Level 0 shares no target" in told and "Level 1 shares no target" in told
+    html = str(network_section_html(tied.survey, network))
+    assert "No target joins one storey to another." in html
+    rooms = draw_plans(tied, (50,)).plans[0].rooms
+    assert not set(rooms.network[rooms.level == 0]) & set(rooms.network[rooms.level == 1])
