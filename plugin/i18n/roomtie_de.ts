@@ -1916,6 +1916,22 @@ Ziel-KBS: leer heißt das des Projekts, wenn es projiziert ist, sonst die UTM-Zo
       <translation>Kovarianz des Netzes (ohne sie gelten Standpunkte als unkorreliert)</translation>
     </message>
     <message>
+      <source>Nearest target that is well placed (m)</source>
+      <translation>Nächste Zielmarke, die gut steht (m)</translation>
+    </message>
+    <message>
+      <source>Farthest target that is well placed (m)</source>
+      <translation>Fernste Zielmarke, die gut steht (m)</translation>
+    </message>
+    <message>
+      <source>Largest slant of a target's surface to the beam (deg)</source>
+      <translation>Größte Schräge der Fläche einer Zielmarke zum Strahl (Grad)</translation>
+    </message>
+    <message>
+      <source>Least angle at which lines of sight should cut (deg)</source>
+      <translation>Kleinster Winkel, unter dem Visuren sich schneiden sollten (Grad)</translation>
+    </message>
+    <message>
       <source>Update building layer</source>
       <translation>Gebäudelayer nachführen</translation>
     </message>

@@ -1916,6 +1916,22 @@ SR di destinazione: vuoto significa quello del progetto se è proiettato, altrim
       <translation>Covarianza della rete (senza, le stazioni valgono come non correlate)</translation>
     </message>
     <message>
+      <source>Nearest target that is well placed (m)</source>
+      <translation>Mira più vicina ben disposta (m)</translation>
+    </message>
+    <message>
+      <source>Farthest target that is well placed (m)</source>
+      <translation>Mira più lontana ben disposta (m)</translation>
+    </message>
+    <message>
+      <source>Largest slant of a target's surface to the beam (deg)</source>
+      <translation>Massima inclinazione della superficie di una mira rispetto al raggio (gradi)</translation>
+    </message>
+    <message>
+      <source>Least angle at which lines of sight should cut (deg)</source>
+      <translation>Angolo minimo al quale le visuali dovrebbero intersecarsi (gradi)</translation>
+    </message>
+    <message>
       <source>Update building layer</source>
       <translation>Aggiorna il layer dell'edificio</translation>
     </message>

@@ -21,6 +21,7 @@ from .choices_input import add_choice_parameters, read_choices
 from .crs import plan_crs
 from .instrument_input import add_instrument_parameters, calibrated
 from .survey_input import add_readings, add_stations, read_survey_layers
+from .target_input import add_target_parameters, target_limits
 from .translation import mark
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
     ):
         algorithm.addParameter(QgsProcessingParameterBoolean(name, tr(title), True))
     add_instrument_parameters(algorithm)
+    add_target_parameters(algorithm)
 
 
 def tie_with_parameters(
@@ -90,6 +92,7 @@ def tie_with_parameters(
         corrected=known,
         choices=choices if choices is not None else Choices(),
         start=start,
+        limits=target_limits(algorithm, parameters, context),
     )
     correct = algorithm.parameterAsBool(parameters, "CORRECT_INSTRUMENT", context)
     tie = tie_and_correct if correct else tie_stations

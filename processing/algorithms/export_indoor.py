@@ -18,9 +18,9 @@ from qgis.core import (
 from ..errors import SurveyError
 from ..files import all_or_nothing
 from ..progress import Progress
+from ..version import plugin_version
 from .base import RoomtieAlgorithm, tr
 from .drawing_input import SCALE_NAMES
-from .host_python import plugin_version
 from .indoor_input import add_venue_parameters, read_spaces, read_venue
 from .indoor_place import created, lon_lat
 from .plan_input import PlanFile, add_plan_input, read_plan_file

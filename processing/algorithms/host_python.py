@@ -14,15 +14,6 @@ from .translation import tr
 
 REQUIREMENTS = Path(__file__).resolve().parent.parent / "requirements.txt"
 BUNDLED = Path(__file__).resolve().parent.parent / "bundled"
-METADATA = Path(__file__).resolve().parents[2] / "metadata.txt"
-
-
-def plugin_version() -> str:
-    """The plugin's version, which its manifest names and nothing else."""
-    for line in METADATA.read_text("utf-8").splitlines():
-        if line.startswith("version="):
-            return line.split("=", 1)[1].strip()
-    return "unknown"
 
 
 def missing_packages() -> str:

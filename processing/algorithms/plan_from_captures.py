@@ -18,6 +18,7 @@ from qgis.core import (
 from ..errors import SurveyError
 from ..files import all_or_nothing
 from ..progress import Progress
+from ..version import plugin_version
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
 from .adjust_stations import add_adjustment_parameters, tie_with_parameters
 from .base import RoomtieAlgorithm, tr
@@ -33,7 +34,6 @@ from .drawing_input import (
 )
 from .georeference_plan import NUMBERS as SITE_NUMBERS
 from .georeference_plan import host_crs_of, site_numbers
-from .host_python import plugin_version
 from .loading import load_plan
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 

@@ -67,6 +67,17 @@ class RelativePose:
         return min(self.first, self.second), max(self.first, self.second)
 
 
+@dataclass(frozen=True)
+class Unchecked:
+    """A join by two targets that nothing else checked then: a station of either group, the targets,
+    and the sentence for a person if it stays so."""
+
+    station: int
+    other: int
+    targets: tuple[int, ...]
+    sentence: str
+
+
 @dataclass(eq=False)
 class Groups:
     """Which stations are connected and where they stand in their group's frame.
@@ -75,8 +86,9 @@ class Groups:
     which is that of its first station until groups are joined. `why_out` says why a sighting (its
     row) was found to be wrong and takes no part, `doubted` are those of them that later stations
     may confirm; `relatives` tie rough captures, whose faces then say nothing more. `hung_by` are
-    the target surfaces (rows) that gave groups their turn, and `told` is what a person should know
-    about how groups were joined.
+    the target surfaces (rows) that gave groups their turn, `unchecked` joins that rest on too
+    little unless others confirm them, and `told` is what a person should know about how groups were
+    joined.
     """
 
     names: tuple[str, ...]
@@ -88,6 +100,7 @@ class Groups:
     why_out: dict[int, str] = field(default_factory=dict)
     doubted: set[int] = field(default_factory=set)
     hung_by: set[int] = field(default_factory=set)
+    unchecked: list[Unchecked] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
     relatives: list[RelativePose] = field(default_factory=list)
 

@@ -18,14 +18,12 @@ from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_frames import composed
 from .connect_groups import Groups
-from .connect_judge import PAIR_M, Judge
-from .connect_targets import compass_objection
+from .connect_judge import Judge
+from .connect_support import MOST_NAMES, names_of, objection, smaller_first, support
 from .target_poses import pose_from_direction
 
 VAGUEST_TURN_RAD = np.radians(3.0)
 """A turn between two groups that is less certain than this (1 sigma) is none."""
-
-MOST_NAMES = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +61,7 @@ def join_by_surfaces(
         progress.at(0.0)
         found = sorted(_joins(groups, level, within), key=lambda join: join.sigma_rad)
         for join in found:
-            why = _objection(groups, judge, join)
+            why = _speaks_against(groups, judge, join)
             if not why:
                 groups.told.append(_told(groups, judge, join))
                 groups.join(join.first, join.second, join.pose)
@@ -127,7 +125,7 @@ def _directions(groups: Groups, group: int, within: bool) -> dict[int, _Directio
     return found
 
 
-def _objection(groups: Groups, judge: Judge | None, join: SurfaceJoin) -> str:
+def _speaks_against(groups: Groups, judge: Judge | None, join: SurfaceJoin) -> str:
     """What speaks against a join; empty if nothing does."""
     pose = join.pose
     common = groups.common(join.first, join.second)
@@ -138,58 +136,39 @@ def _objection(groups: Groups, judge: Judge | None, join: SurfaceJoin) -> str:
     if wrong.any():
         names = ", ".join(groups.sightings.name[t] for t in common.target[wrong][:MOST_NAMES])
         return f"the sightings of {names} contradict it"
-    why = compass_objection(groups, join.first, join.second, pose)
-    if why or judge is None:
-        return why
-    return judge.contradiction(groups.members(join.first), groups.members(join.second), pose)
+    return objection(groups, judge, join.first, join.second, pose)
 
 
 def _refused(groups: Groups, judge: Judge | None, join: SurfaceJoin, why: str) -> str:
     """What is said of a join that something speaks against."""
     text = (
-        f"{_what(groups, join)} would tie {_names(groups, join.second)} to "
-        f"{_names(groups, join.first)}, but {why}: not used"
+        f"{_what(groups, join)} would tie {names_of(groups, join.second)} to "
+        f"{names_of(groups, join.first)}, but {why}: not used"
     )
     at = groups.targets(join.first)[join.target][0]
     about = np.append(at, 0.0)
     turned = composed(composed(about, [0.0, 0.0, np.pi]), composed(-about, join.pose))
     other = SurfaceJoin(join.first, join.second, turned, join.sigma_rad, join.target, join.rows)
-    if not _objection(groups, judge, other):
+    if not _speaks_against(groups, judge, other):
         text += "; it would do if the two saw the surface from opposite sides"
     return text + "."
 
 
 def _told(groups: Groups, judge: Judge | None, join: SurfaceJoin) -> str:
     """What a join rests on, what that is worth, and what else speaks for it."""
-    first, second = groups.members(join.first), groups.members(join.second)
-    small, large = (join.first, join.second)
-    if len(second) <= len(first):
-        small, large = large, small
+    small, large = smaller_first(groups, join.first, join.second)
     of = groups.members(small)
     lever = np.hypot(*(groups.pose[of, :2] - groups.targets(small)[join.target][0]).T).max()
-    support = []
+    found = support(groups, judge, join.first, join.second, join.pose)
     if len(groups.common(join.first, join.second)) > 1:
-        support.append("other common targets agree")
-    turn = groups.compass_turn(join.first, join.second)
-    if turn is not None and abs(float(wrap_half(join.pose[2] - turn[0]))) < 3.0 * turn[1]:
-        support.append("the compasses agree")
-    if judge is not None:
-        walls = float(judge.together(first, second, join.pose[None]).score_m[0])
-        if walls > PAIR_M:
-            support.append(f"{walls:.0f} m of wall agree")
+        found.append("other common targets agree")
     return (
-        f"{_names(groups, small)} tied to {_names(groups, large)} by {_what(groups, join)} alone: "
-        "the turn is known to "
+        f"{names_of(groups, small)} tied to {names_of(groups, large)} by {_what(groups, join)} "
+        f"alone: the turn is known to "
         f"{np.degrees(join.sigma_rad):.2f} deg, which is {1e3 * join.sigma_rad * lever:.0f} mm at "
-        f"the farthest of them; {' and '.join(support) or 'nothing else checks it'}."
+        f"the farthest of them; {' and '.join(found) or 'nothing else checks it'}."
     )
 
 
 def _what(groups: Groups, join: SurfaceJoin) -> str:
     return f"target {groups.sightings.name[join.target]} and the direction of its surface"
-
-
-def _names(groups: Groups, group: int) -> str:
-    of = groups.members(group)
-    more = f" and {len(of) - MOST_NAMES} more" if len(of) > MOST_NAMES else ""
-    return ", ".join(groups.names[s] for s in of[:MOST_NAMES]) + more

@@ -4,15 +4,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_frames import apart
-from .connect_groups import Groups
-from .connect_judge import BENT_RAD, Judge
+from .connect_groups import Groups, Unchecked
+from .connect_judge import Judge
+from .connect_support import names_of, objection, smaller_first, support
 from .target_constellations import Likeness, likenesses
 from .target_names import settle_names
 from .target_poses import Common, Points, pose_from_targets, turn_sigma_rad
@@ -21,7 +23,18 @@ SAME_M, SAME_RAD = 0.10, np.radians(2.0)
 """Poses that differ by less are one."""
 
 _Key = tuple[tuple[int, ...], tuple[int, ...]]
-_Join = tuple[tuple[float, float], Floats]
+
+
+@dataclass(frozen=True, eq=False)
+class TargetJoin:
+    """Two groups that targets tie: `pose (3,)` of the second's frame in the first one's, how sure
+    it is against others (`rank`), and the targets that agree."""
+
+    first: int
+    second: int
+    pose: Floats
+    rank: tuple[float, float]
+    targets: Ints
 
 
 def join_by_targets(
@@ -39,23 +52,23 @@ def join_by_targets(
     could lie in another way; which names were mistaken is found then. With `level (S,)` only groups
     that share a storey are joined.
     """
-    known: dict[_Key, _Join | None] = {}
+    known: dict[_Key, TargetJoin | None] = {}
     while True:
-        best: tuple[tuple[float, float], int, int, Floats] | None = None
+        best: TargetJoin | None = None
         for first, second in _sharing(groups, level):
             key = (tuple(groups.members(first)), tuple(groups.members(second)))
             if key not in known:
                 progress.at(0.0)
                 known[key] = _by_targets(groups, judge, first, second)
             found = known[key]
-            if found is not None and (best is None or found[0] > best[0]):
-                best = (found[0], first, second, found[1])
+            if found is not None and (best is None or found.rank > best.rank):
+                best = found
         if best is None:
             progress.at(1.0)
             return
-        _, first, second, pose = best
-        groups.join(first, second, pose)
-        settle_names(groups, min(first, second), last=False)
+        _note_unchecked(groups, judge, best)
+        groups.join(best.first, best.second, best.pose)
+        settle_names(groups, min(best.first, best.second), last=False)
 
 
 def mark_mistaken(groups: Groups) -> None:
@@ -64,34 +77,48 @@ def mark_mistaken(groups: Groups) -> None:
         settle_names(groups, group, last=True)
 
 
-def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> _Join | None:
-    """Rank and pose of the second group in the first one's frame by their common targets."""
+def _note_unchecked(groups: Groups, judge: Judge | None, join: TargetJoin) -> None:
+    """Put down a join by two targets of which nothing but their distance is checked."""
+    if len(join.targets) > 2 or support(groups, judge, join.first, join.second, join.pose):
+        return
+    small, large = smaller_first(groups, join.first, join.second)
+    names = " and ".join(groups.sightings.name[t] for t in join.targets)
+    groups.unchecked.append(
+        Unchecked(
+            int(groups.members(small)[0]),
+            int(groups.members(large)[0]),
+            tuple(int(t) for t in join.targets),
+            f"{names_of(groups, small)} tied to {names_of(groups, large)} by {names} alone, whose "
+            "distance agrees: had their names been exchanged, it would stand turned by half a "
+            "circle, and nothing would tell. A third target would.",
+        )
+    )
+
+
+def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> TargetJoin | None:
+    """How common targets tie two groups; None where they do not, or contradict each other."""
     common = groups.common(first, second)
     named = pose_from_targets(common)
-    pose, agreeing, sigma = None, 0, 0.0
-    if named is not None:
-        pose, members = named
-        agreeing, sigma = int(members.sum()), turn_sigma_rad(common, members)
-        if members.all():
-            if agreeing < 3 and not _credible(groups, judge, first, second, pose):
+    pose, members = (None, np.zeros(len(common), dtype=bool)) if named is None else named
+    if pose is None or not members.all():
+        found = [
+            one
+            for one in _alike(groups.points(first), groups.points(second))
+            if len(one) > members.sum() and not objection(groups, judge, first, second, one.pose)
+        ]
+        if found:
+            alike = _only_way(found)
+            if alike is None:
                 return None
-            return (float(agreeing), -sigma), pose
-    found = [
-        one
-        for one in _alike(groups.points(first), groups.points(second))
-        if len(one) > agreeing and _credible(groups, judge, first, second, one.pose)
-    ]
-    if found:
-        alike = _only_way(found)
-        if alike is None:
+            rank = (float(2 * alike.named_alike - len(alike)), -alike.misfit_m)
+            return TargetJoin(first, second, alike.pose, rank, alike.first)
+        if pose is None or _contested(common, members):
             return None
-        mistaken = len(alike) - alike.named_alike
-        return (float(alike.named_alike) - mistaken, -alike.misfit_m), alike.pose
-    if pose is None or _contested(common, members):
+    agreeing = int(members.sum())
+    if agreeing < 3 and objection(groups, judge, first, second, pose):
         return None
-    if agreeing < 3 and not _credible(groups, judge, first, second, pose):
-        return None
-    return (agreeing - 2.0 * (len(common) - agreeing), -sigma), pose
+    rank = (agreeing - 2.0 * (len(common) - agreeing), -turn_sigma_rad(common, members))
+    return TargetJoin(first, second, pose, rank, common.target[members])
 
 
 def _alike(first: Points, second: Points) -> list[Likeness]:
@@ -131,23 +158,6 @@ def _contested(common: Common, members: np.ndarray) -> bool:
     )
     other = pose_from_targets(rest)
     return other is not None and int(other[1].sum()) >= int(members.sum())
-
-
-def compass_objection(groups: Groups, first: int, second: int, pose: Floats) -> str:
-    """Why the compasses exclude a pose of the second group in the first one's frame; empty if they
-    do not."""
-    turn = groups.compass_turn(first, second)
-    off = 0.0 if turn is None else abs(float(wrap_half(pose[2] - turn[0])))
-    return f"the compasses differ from it by {np.degrees(off):.0f} deg" if off > BENT_RAD else ""
-
-
-def _credible(groups: Groups, judge: Judge | None, first: int, second: int, pose: Floats) -> bool:
-    """Whether neither the compasses nor what the captures see exclude a pose."""
-    if compass_objection(groups, first, second, pose):
-        return False
-    return judge is None or not judge.contradiction(
-        groups.members(first), groups.members(second), pose
-    )
 
 
 def _sharing(groups: Groups, level: Ints | None) -> list[tuple[int, int]]:

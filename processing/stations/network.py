@@ -18,7 +18,7 @@ from .connect import Connector
 from .connect_bumped import find_bumped
 from .connect_frames import composed, moved
 from .connect_groups import Groups
-from .connect_left import join_what_is_left
+from .connect_left import join_what_is_left, tell_unchecked
 from .connect_overlaps import OverlapTie
 from .connect_targets import join_by_targets, mark_mistaken
 from .held_errors import follow_held
@@ -156,6 +156,7 @@ def _connected(
         connector.join(progress.part(0.2, 0.9))
     groups.hung_by = join_what_is_left(groups, judge, level, progress.part(0.9, 1.0))
     mark_mistaken(groups)
+    tell_unchecked(groups, connector.overlaps)
     if options.start is not None:
         return_to(groups, options.start, held)
     return groups, connector.overlaps

@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 from roomtie.processing.captures.flags import flag_readings
-from roomtie.processing.captures.model import Capture, Survey
+from roomtie.processing.captures.model import Capture, Kind, Survey
 from roomtie.processing.stations.connect_frames import between, moved
-from simulated_plan import Storey, storey
+from simulated_plan import WELL, Storey, storey
 from simulated_rays import ANGLE_SIGMA_DEG, DISTANCE_SIGMA_M, Surface, capture_among, cast
-from surveyed import with_sightings
+from simulated_targets import INSTRUMENT_M, STOREY_M, slanting
+from surveyed import with_readings, with_sightings
 
 CLEAR_M = 0.45
 """Nobody sets up a tripod nearer to a wall."""
@@ -52,6 +53,13 @@ class Truth:
     def __len__(self) -> int:
         return len(self.pose)
 
+    def in_the_well(self, level) -> list[str]:
+        """The names of the stations in the stair's well on a storey."""
+        plan = self.storeys[level]
+        well = len(plan.rooms) - plan.halls - 1
+        of = np.flatnonzero((self.level == level) & (self.room == well))
+        return [f"S{s + 1:03d}" for s in of]
+
 
 @dataclass(frozen=True, eq=False)
 class Pair:
@@ -69,15 +77,25 @@ class Pair:
 
 
 def simulated_building(
-    seed, *, rooms=None, storeys=1, targets=None, compass=None, readings=1600, outliers=0.01
+    seed,
+    *,
+    rooms=None,
+    storeys=1,
+    stair=0,
+    targets=None,
+    compass=None,
+    readings=1600,
+    outliers=0.01,
 ) -> tuple[Survey, Truth]:
     """A survey with flagged readings, and the truth.
 
     `rooms` a storey (default: 4 to 14), `targets` whether named targets are sighted and `compass`
     whether stations have bearings (None: as the seed wills; some, all or none of the stations).
+    With `stair` the storeys have the well of a stair in common, and so many targets on its walls
+    between each two, sighted from every station in the well on either storey.
     """
     rng = np.random.default_rng([7, seed])
-    plans = tuple(storey(rng, rooms) for _ in range(storeys))
+    plans = tuple(storey(rng, rooms, well=stair > 0) for _ in range(storeys))
     pose, room, level = [], [], []
     for k, plan in enumerate(plans):
         for at, of in _stations(plan, rng):
@@ -91,6 +109,8 @@ def simulated_building(
     if rng.random() < 0.4 if targets is None else targets:
         names = _targets(plans, pose, level, share, rng)
     bearing = _compass(pose, rng, compass)
+    wells = np.array([len(plan.rooms) - plan.halls - 1 for plan in plans])
+    shared = _stair_targets(seed, level, room == wells[level], stair)
     captures = []
     for s in range(len(pose)):
         plan = plans[level[s]]
@@ -113,9 +133,12 @@ def simulated_building(
         seen = {name: at for name, (at, of) in names.items() if s in of}
         if seen:
             capture = with_sightings(capture, pose[s], seen, own)
+        slanting = {name: at for name, (at, of) in shared.items() if s in of}
+        if slanting:
+            capture = _with_slanting(capture, pose[s], level[s], slanting, own)
         captures.append(capture)
     survey = flag_readings(Survey(tuple(captures)))
-    return survey, Truth(pose, room, level, plans, share, doorway, honest, names)
+    return survey, Truth(pose, room, level, plans, share, doorway, honest, {**names, **shared})
 
 
 def simulated_pairs(seed, count, *, readings=1600) -> list[Pair]:
@@ -307,6 +330,34 @@ def _targets(plans, pose, level, share, rng):
                     found[f"T{len(found) + 1}"] = (tuple(at), tuple(by))
                     break
     return found
+
+
+def _stair_targets(seed, level, in_well, count):
+    """Targets (x, y, height) on the walls of the well halfway between each two storeys, each with
+    the stations in the well that sight it: on different walls, clear of the corners."""
+    rng = np.random.default_rng([19, seed])
+    low, high = np.array(WELL.bounds[:2]), np.array(WELL.bounds[2:])
+    found = {}
+    for upper in range(1, level.max() + 1) if count else ():
+        by = tuple(np.flatnonzero(in_well & ((level == upper) | (level == upper - 1))).tolist())
+        for n, side in enumerate(rng.permutation(4)[:count]):
+            share = rng.uniform(0.2, 0.8)
+            across = low + share * (high - low)
+            at = ((across[0], low[1]), (low[0], across[1]), (across[0], high[1]), (high[0], low[1]))
+            x, y = at[side]
+            if side == 3:  # beside the door
+                y = rng.choice([-1, 1]) * rng.uniform(0.7, 1.2)
+            height = INSTRUMENT_M + STOREY_M * (upper - 0.5) + rng.uniform(-0.3, 0.3)
+            found[f"stair {upper}{n}"] = ((float(x), float(y), float(height)), by)
+    return found
+
+
+def _with_slanting(capture, pose, level, targets, rng):
+    """A capture with sightings of targets above or below it."""
+    for name, (x, y, height) in targets.items():
+        reading = slanting((x, y), height, pose, level, rng)
+        capture = with_readings(capture, Kind.TARGET, [name], *reading)
+    return capture
 
 
 def _sees(plan, origin, at):

@@ -48,8 +48,13 @@ class Storey:
     niches: tuple[Polygon, ...] = ()
 
 
-def storey(rng, rooms_wanted=None) -> Storey:
-    """One storey; `rooms_wanted` is about how many rooms it shall have (default: 4 to 14)."""
+WELL = box(-5.2, -1.4, -0.2, 1.4)
+"""The well of a stair, open to the storeys above and below it, before the head of the corridor."""
+
+
+def storey(rng, rooms_wanted=None, well=False) -> Storey:
+    """One storey; `rooms_wanted` is about how many rooms it shall have (default: 4 to 14). The
+    `well` of a stair is its last room before the halls, where it has one."""
     wanted = int(rng.integers(4, 15)) if rooms_wanted is None else rooms_wanted
     parts = Parts(
         alike=bool(rng.random() < 0.4),
@@ -71,6 +76,9 @@ def storey(rng, rooms_wanted=None) -> Storey:
             return affinity.translate(affinity.rotate(shape, turn, origin=(0, 0)), *at)
 
         _wing(parts, rng, wanted - first, rng.uniform(1.2, 2.4), module, place, lead=1.5)
+    if well:
+        parts.rooms.append(WELL)
+        parts.doors.append(box(WELL.bounds[2] - REVEAL_M, -0.45, REVEAL_M, 0.45))
     return _storey(parts, rng)
 
 

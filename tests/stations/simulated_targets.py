@@ -65,18 +65,22 @@ class Sighted:
         return capture
 
     def _read(self, capture, s, kind, name, at, height_m, rng):
-        """Angles and distances with noise; so are the zenith angles of what is not level with the
-        instrument."""
-        away = at - self.pose[s, :2]
-        flat = np.hypot(*away.T)
-        rise = height_m - INSTRUMENT_M - STOREY_M * self.level[s]
-        noise = rng.standard_normal((len(at), 3))
-        angle = np.degrees(np.arctan2(*away.T) - self.pose[s, 2]) + ANGLE_SIGMA_DEG * noise[:, 0]
-        zenith = np.degrees(np.arctan2(flat, rise))
-        if rise:
-            zenith = zenith + ANGLE_SIGMA_DEG * noise[:, 1]
-        slope = np.hypot(flat, rise) + DISTANCE_SIGMA_M * noise[:, 2]
-        return with_readings(capture, kind, [name] * len(at), angle % 360.0, zenith, slope)
+        reading = slanting(at, height_m, self.pose[s], self.level[s], rng)
+        return with_readings(capture, kind, [name] * len(at), *reading)
+
+
+def slanting(at, height_m, pose, level, rng):
+    """Angles, zenith angles (deg) and slope distances of points ``(n, 2)`` at a height above the
+    ground floor's, with noise; what is level with the instrument has no error of the zenith."""
+    away = np.atleast_2d(at) - pose[:2]
+    flat = np.hypot(*away.T)
+    rise = height_m - INSTRUMENT_M - STOREY_M * level
+    noise = rng.standard_normal((len(away), 3))
+    angle = np.degrees(np.arctan2(*away.T) - pose[2]) + ANGLE_SIGMA_DEG * noise[:, 0]
+    zenith = np.degrees(np.arctan2(flat, rise))
+    if rise:
+        zenith = zenith + ANGLE_SIGMA_DEG * noise[:, 1]
+    return angle % 360.0, zenith, np.hypot(flat, rise) + DISTANCE_SIGMA_M * noise[:, 2]
 
 
 def storeys_with_a_stair(seed, *, storeys=3, stations=3, stair=2, surfaces=False) -> Sighted:
@@ -118,3 +122,22 @@ def storeys_with_a_stair(seed, *, storeys=3, stations=3, stair=2, surfaces=False
             by[stations * k - 1].append(name)
             by[stations * (k + 1) - 1].append(name)
     return Sighted(np.array(pose), np.array(level), marks, by)
+
+
+def room_with_targets(seed, *, stations=4, targets=5) -> Sighted:
+    """One room: stations that sight three or more of its targets each."""
+    rng = np.random.default_rng([31, seed])
+    marks: dict[str, Mark] = {}
+    while len(marks) < targets:
+        at = rng.uniform(-3.5, 3.5, 2)
+        if all(np.hypot(at[0] - m.x, at[1] - m.y) > 0.8 for m in marks.values()):
+            marks[f"T{len(marks) + 1}"] = Mark(*at)
+    pose = np.column_stack(
+        [rng.uniform(-2.0, 2.0, (stations, 2)), rng.uniform(-np.pi, np.pi, stations)]
+    )
+    names = np.array(list(marks))
+    by = [
+        sorted(names[rng.permutation(targets)[: rng.integers(3, targets + 1)]].tolist())
+        for _ in range(stations)
+    ]
+    return Sighted(pose, np.zeros(stations, dtype=int), marks, by)

@@ -63,3 +63,22 @@ def test_pairs_are_half_through_doorways_and_start_nearby():
     for pair in pairs:
         off = pair.start - pair.pose
         assert np.hypot(*off[:2]) <= 3.0 and abs(wrap_half(off[2])) <= np.radians(10.0)
+
+
+def test_storeys_have_the_well_and_its_targets_in_common():
+    survey, truth = simulated_building(4, rooms=3, storeys=2, stair=3, targets=False)
+    well = truth.storeys[0].rooms[-truth.storeys[0].halls - 1]
+    assert len(truth.in_the_well(0)) and len(truth.in_the_well(1))
+    assert len(truth.targets) == 3
+    for x, y, _ in (at for at, _ in truth.targets.values()):
+        assert well.exterior.distance(shapely.Point(x, y)) < 1e-9
+    for name in (*truth.in_the_well(0), *truth.in_the_well(1)):
+        capture, pose = survey.captures[survey.index(name)], truth.pose[survey.index(name)]
+        sighted = np.flatnonzero(capture.target != "")
+        assert sorted(capture.target[sighted]) == sorted(truth.targets)
+        for row in sighted:
+            x, y, _ = truth.targets[str(capture.target[row])][0]
+            direct = np.hypot(*(np.array([x, y]) - pose[:2]))
+            # 2 mm of slope and 0.03 deg of the zenith angle over 1.6 m of rise.
+            assert abs(capture.distance_m[row] - direct) < 0.012
+            assert (capture.zenith_deg[row] < 90) == (capture.level == 0)

@@ -131,6 +131,15 @@ def test_two_targets_with_exchanged_names_cannot_be_told():
     truth = sighted(at, POSES, written={(2, "A"): "B", (2, "B"): "A"})
     network = adjusted(truth)
     assert not any("in the capture" in warning for warning in network.warnings)
+    told = [warning for warning in network.warnings if "exchanged" in warning]
+    assert len(told) == 2 and all("by A and B alone" in warning for warning in told)
+
+
+def test_two_targets_that_a_third_station_confirms_are_not_warned_of():
+    """Each pair of three stations shares two targets of its own: a half turn would not close."""
+    at = {"A": (-1.5, 2.0), "B": (2.0, 1.0), "C": (1.5, -2.5), "D": (-2.5, -1.0), "E": (0.3, 3.0)}
+    truth = sighted({**at, "F": (2.9, -0.4)}, POSES, ["ABCD", "ABEF", "CDEF"])
+    assert not any("exchanged" in warning for warning in adjusted(truth).warnings)
 
 
 FOUR = {"A": (-2.0, -1.7), "B": (2.3, -1.1), "C": (1.4, 2.2), "D": (-2.6, 0.9)}

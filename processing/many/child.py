@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""One building through the host's command line, in a process of its own."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import threading
+import time
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..errors import SurveyError
+
+ALGORITHM = "roomtie:planfromcaptures"
+PROGRAMS = ("qgis_process.bin", "qgis_process")
+"""Debian's qgis_process is a wrapper with an option that QGIS 3.22 refuses: its program first."""
+
+ASKED_EVERY_S = 0.2
+LOG = "run.log"
+STOPPED = "stopped"
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a child ended: empty `message` when well."""
+
+    message: str
+
+
+def host_program(given: str = "") -> str:
+    """The host's command line. SurveyError when there is none."""
+    for name in (given,) if given else PROGRAMS:
+        found = shutil.which(name)
+        if found:
+            return found
+    raise SurveyError(
+        f"{given or ' or '.join(PROGRAMS)}: there is no such program; expected the command line of "
+        "QGIS, or --qgis-process with its path."
+    )
+
+
+def command(program: str, parameters: Mapping[str, Any]) -> list[str]:
+    """The command of one run. A list becomes the parameter several times, as the host wants it."""
+    words = [program, "run", ALGORITHM, "--"]
+    if shutil.which("setpriv"):
+        # The host ends with this process, even when that is killed and can say nothing any more.
+        words = ["setpriv", "--pdeathsig", "KILL", "--", *words]
+    for name, value in parameters.items():
+        for one in value if isinstance(value, (list, tuple)) else [value]:
+            words.append(f"{name}={_text(one)}")
+    return words
+
+
+def _text(value: Any) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def run(words: Sequence[str], log: Path, timeout_s: float, stop: threading.Event) -> Ended:
+    """Run a command until it ends, the time is over, or `stop` is set; what it says goes into the
+    log."""
+    environment = {
+        **os.environ,
+        "QT_QPA_PLATFORM": os.environ.get("QT_QPA_PLATFORM", "offscreen"),
+        # As many processes as cores: more threads would only be in each other's way.
+        "OMP_NUM_THREADS": os.environ.get("OMP_NUM_THREADS", "1"),
+    }
+    with log.open("wb") as output:
+        child = subprocess.Popen(  # noqa: S603 - no shell, words of our own
+            [*words],
+            stdin=subprocess.DEVNULL,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+            env=environment,
+            start_new_session=True,
+        )
+        over = time.monotonic() + timeout_s
+        while True:
+            try:
+                code = child.wait(ASKED_EVERY_S)
+                break
+            except subprocess.TimeoutExpired:
+                if stop.is_set() or time.monotonic() > over:
+                    _end(child)
+                    late = f"no result within {timeout_s:g} s"
+                    return Ended(STOPPED if stop.is_set() else late)
+    return Ended("" if code == 0 else reason(log, code))
+
+
+def _end(child: subprocess.Popen[bytes]) -> None:
+    """End the child and all that it started."""
+    with suppress(ProcessLookupError):
+        os.killpg(child.pid, signal.SIGKILL)
+    child.wait()
+
+
+def reason(log: Path, code: int) -> str:
+    """Why the host failed: the error that it names, else the last it said."""
+    lines = [line.strip() for line in log.read_text("utf-8", "replace").splitlines()]
+    errors = [line.split(":", 1)[1].strip() for line in lines if line.startswith("ERROR:")]
+    said = errors[-1:] or [line for line in lines if line][-1:]
+    how = f"signal {-code}" if code < 0 else f"exit status {code}"
+    return said[0] if said else f"the host ended with {how} and said nothing"

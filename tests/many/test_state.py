@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What a building's results were made of, and who works at them."""
+
+import multiprocessing
+import shutil
+
+import pytest
+from roomtie.processing.many.state import (
+    DONE,
+    NOT_YET,
+    State,
+    alone,
+    forget_state,
+    key_of,
+    read_state,
+    write_state,
+)
+from roomtie.processing.many.tree import find_buildings
+
+
+@pytest.fixture
+def tree(tmp_path):
+    folder = tmp_path / "tree" / "a"
+    (folder / "captures").mkdir(parents=True)
+    (folder / "captures" / "S01.csv").write_text("one")
+    (folder / "control.csv").write_text("control")
+    return folder.parent
+
+
+def key(tree, version="1", **more):
+    (building,) = find_buildings(tree)
+    return key_of(building, {**building.parameters(), **more}, version)
+
+
+def test_every_change_of_what_a_plan_depends_on_is_noticed(tree):
+    captures = tree / "a" / "captures"
+    seen = [key(tree), key(tree, "2"), key(tree, SQUARE="never"), key(tree, SQUARE="within")]
+    (captures / "S01.csv").write_text("two")
+    seen.append(key(tree))
+    (captures / "S02.csv").write_text("two")
+    seen.append(key(tree))
+    (captures / "S02.csv").rename(captures / "S03.csv")
+    seen.append(key(tree))
+    (tree / "a" / "control.csv").write_text("better")
+    seen.append(key(tree))
+    outline = tree.parent / "outline.gpkg"
+    outline.write_text("outline")
+    seen.append(key(tree, FOOTPRINT=f"{outline}|layername=x"))
+    outline.write_text("another")
+    seen.append(key(tree, FOOTPRINT=f"{outline}|layername=x"))
+    assert len(set(seen)) == len(seen)
+
+
+def test_where_the_tree_lies_does_not_matter(tree, tmp_path):
+    before = key(tree)
+    (tree / "a" / ".notes.csv").write_text("no input")
+    shutil.move(tree, tmp_path / "elsewhere")
+    assert key(tmp_path / "elsewhere") == before
+
+
+def test_a_state_comes_back_and_what_is_none_counts_as_none(tmp_path):
+    state = State(DONE, "key", "said", 1.5, "2026-04-21T09:06:00+00:00")
+    write_state(tmp_path, state)
+    assert read_state(tmp_path) == state
+    assert [path.name for path in tmp_path.iterdir()] == ["state.json"]
+    for text in ("", "[]", '{"status": "done", "colour": 1}', "{"):
+        (tmp_path / "state.json").write_text(text)
+        assert read_state(tmp_path).status == NOT_YET
+    forget_state(tmp_path)
+    forget_state(tmp_path)
+    assert read_state(tmp_path) == State()
+
+
+def _holds(folder, ready, go):
+    with alone(folder) as mine:
+        ready.put(mine)
+        go.wait(30)
+
+
+def test_one_at_a_time(tmp_path):
+    context = multiprocessing.get_context("fork")
+    ready, go = context.Queue(), context.Event()
+    child = context.Process(target=_holds, args=(tmp_path, ready, go))
+    child.start()
+    assert ready.get(timeout=30)
+    with alone(tmp_path) as mine:
+        assert not mine
+    child.kill()  # a lock ends with its process
+    child.join()
+    with alone(tmp_path) as mine:
+        assert mine
