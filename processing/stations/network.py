@@ -31,6 +31,7 @@ from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose
 from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
+from .proposals import proposals_of
 from .reliability import Unseen, largest_unseen, resting
 from .storeys import storey_joins, storey_warnings
 from .systematics import Systematics
@@ -94,7 +95,7 @@ def adjust_survey(
     done, total = 0, sum(len(of) for of in waiting)
     while waiting:
         of = waiting.pop(0)
-        step = progress.part(0.6 + 0.4 * done / total, 0.6 + 0.4 * (done + len(of)) / total)
+        step = progress.part(0.6 + 0.35 * done / total, 0.6 + 0.35 * (done + len(of)) / total)
         step.at(0.0)
         try:
             group = adjust_group(
@@ -115,9 +116,13 @@ def adjust_survey(
         adjusted.append(group)
     adjusted.sort(key=lambda group: _rank(group.members, held))
     network = _finished(survey, evidence, held, groups, overlaps, adjusted, pose, options)
+    proposals = proposals_of(survey, evidence, adjusted, network.ties, progress.part(0.95, 1.0))
     progress.at(1.0)
+    told = (f"Proposed for {name}: {text}." for name, text in proposals.items())
     # `hold` is of this run; what a person decided goes on.
-    return replace(network, choices=decided)
+    return replace(
+        network, choices=decided, proposals=proposals, warnings=(*network.warnings, *told)
+    )
 
 
 def _connected(
