@@ -33,14 +33,14 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
         prog="python3 -m roomtie.processing.many",
         description="Plans of all surveys in a folder tree, by parallel processes of the host. Run "
         "again, it goes on where it stopped: what is done and has not changed is not done again.",
-        epilog="Exit status: 0 all done, 1 some failed (see the summary), 2 wrong use, 130 ended.",
+        epilog="Exit status: 0 all done, 1 not all (see the summary), 2 wrong use, 130 stopped.",
     )
     add = parser.add_argument
     add("surveys", type=Path, metavar="SURVEYS", help="the tree: folders with captures in them")
     add("results", type=Path, metavar="RESULTS", help="where plans and the summary go")
     add("--set", action="append", default=[], metavar="NAME=VALUE", dest="given")
     add("--parameters", type=Path, metavar="FILE", help="parameters as a JSON object")
-    add("--jobs", type=int, default=len(os.sched_getaffinity(0)), help="processes at once")
+    add("--jobs", type=int, default=cores(), help="processes at once (as many as cores)")
     add("--part", default="", metavar="K/N", help="only the K-th of N parts, K from 1")
     add("--timeout", type=float, default=TIMEOUT_S, metavar="SECONDS", help="for one building")
     add("--again", action="store_true", help="also what is done")
@@ -50,6 +50,13 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     add("--schema", default="surveys", help="the schema in that database")
     add("--qgis-process", default="", metavar="PROGRAM")
     return parser.parse_args(words)
+
+
+def cores() -> int:
+    """The cores that this process may use, which a scheduler may have limited."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def parameters_of(given: Sequence[str], path: Path | None) -> dict[str, Any]:
@@ -79,6 +86,8 @@ def main(words: Sequence[str] | None = None) -> int:
     """Do what the arguments ask for; the exit status."""
     asked = arguments(words)
     try:
+        if os.name != "posix":
+            raise SurveyError("This system has no file locks of POSIX; expected Linux or macOS.")
         everything = find_buildings(asked.surveys)
         mine = part_of(everything, asked.part)
         surveys, results = asked.surveys.resolve(), asked.results.resolve()

@@ -8,6 +8,7 @@ added stay. Loading the same again changes nothing.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -47,6 +48,8 @@ class Database:
         self.name = schema_name
         self.where = f"PostGIS, schema {schema_name}"
         self._made = False
+        self._known: dict[str, str] | None = None
+        self._asking = threading.Lock()
 
     def keys(self) -> dict[str, str]:
         """What each building in the tables was made of."""
@@ -63,6 +66,11 @@ class Database:
         SurveyError when the plan does not fit (another reference system than the tables have), the
         database refuses a row or cannot be reached; the tables are then as before.
         """
+        with self._asking:
+            if self._known is None:  # one question for a whole tree, most of which is there
+                self._known = self.keys()
+        if self._known.get(building) == key:
+            return False
         layers = dict(zip(IDENTIFIERS, read_rows(plan, [*IDENTIFIERS])))
         epsg = next(iter(layers.values())).epsg
         # Apart, so that nobody waits for the rows of another building to get to the tables.
@@ -88,6 +96,7 @@ class Database:
             )
             for layer, rows in layers.items():
                 self._load(cursor, building, layer, rows)
+        self._known[building] = key
         return True
 
     @contextmanager

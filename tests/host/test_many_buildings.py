@@ -3,6 +3,7 @@
 
 import csv
 import os
+import random
 import shutil
 import signal
 import subprocess
@@ -25,6 +26,7 @@ from many_surveys import write_survey
 from postgis_server import Server, programs
 
 ROOT = Path(roomtie.__file__).resolve().parent
+KILLS = int(os.environ.get("ROOMTIE_KILLS", "6"))
 NAMES = ["north/1", "north/2", "south/1", "south/2"]
 OPTIONS = ("--set", "TARGET_CRS=EPSG:32631", "--set", "PLOT_SCALES=1:50", "--jobs", "1")
 TABLES = {
@@ -253,6 +255,69 @@ def test_writers_at_once_lose_nothing(made, server):
     for table in TABLES:
         for name in NAMES:
             assert of_schema(server, table, name, "race") == of_schema(server, table, name)
+
+
+LOADS = """
+import sys
+from pathlib import Path
+from roomtie.processing.many.postgis import Database
+database = Database(sys.argv[1], "kills")
+print("ready", flush=True)
+sys.stdin.readline()
+database.load("north/1", sys.argv[2], Path(sys.argv[3]))
+print("done", flush=True)
+"""
+
+
+def test_killed_while_it_loads_a_building_is_old_or_new(made, server, tmp_path):
+    top, _ = made
+    packages = tmp_path / "packages"
+    packages.mkdir()
+    (packages / "roomtie").symlink_to(ROOT)
+    plans = [top / "results" / name / "plan.gpkg" for name in NAMES[:2]]
+    # In one statement: what the killed client sent last, the server may still be committing.
+    state = (
+        "(SELECT string_agg({0} || ST_AsText(geom), ',' ORDER BY {0}, plot) FROM (SELECT {2} AS "
+    )
+    state += "plot, * FROM kills.{1} WHERE building = 'north/1') r)"
+    question = "SELECT " + ", ".join(
+        state.format(key, table, "''" if table == "stations" else "plot_scale")
+        for table, key in TABLES.items()
+    )
+
+    def loaded(turn, after=None):
+        child = subprocess.Popen(
+            [sys.executable, "-c", LOADS, server.connection, str(turn), str(plans[turn % 2])],
+            env={**os.environ, "PYTHONPATH": str(packages)},
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            cwd="/",
+        )
+        child.stdout.readline()
+        begun = time.monotonic()
+        child.stdin.write("\n")
+        child.stdin.flush()
+        if after is None:
+            assert child.stdout.readline() == "done\n"
+        else:
+            time.sleep(after)
+            child.send_signal(signal.SIGKILL)
+        lasts = time.monotonic() - begun
+        said = child.communicate()[0]
+        server.sql("SELECT pg_sleep(0.1)")
+        return lasts, said, server.sql(question)
+
+    _, _, first = loaded(0)
+    lasts, _, second = loaded(1)
+    assert first != second
+    luck, found = random.Random(85), []
+    for turn in range(2, 2 + KILLS):
+        _, said, now = loaded(turn, luck.uniform(0.0, 1.2 * lasts))
+        found.append("first" if now == first else "second" if now == second else "torn")
+        assert found[-1] != "torn"
+        assert not said or found[-1] == ("first", "second")[turn % 2]
+    print(f"{len(found)} kills: {found}")
 
 
 def test_a_plan_that_does_not_fit_leaves_the_tables_as_they_were(made, server, tmp_path):

@@ -99,6 +99,18 @@ def test_a_plan_that_cannot_be_made_again_stays_as_it_was(tree):
     assert tree.run()[0] == 0
 
 
+def test_a_database_that_cannot_be_had_does_not_cost_the_plan(tree):
+    code, said = tree.run("--postgis", "host=/nowhere")
+    assert code == 1 and "3 failed" in said
+    rows = summary(tree)
+    assert {row["status"] for row in rows.values()} == {"done"}
+    assert {row["in_database"] for row in rows.values()} == {"no"}
+    assert "PostGIS, schema surveys: the database refused" in rows["a"]["message"]
+    assert tree.run()[0] == 0
+    assert len(tree.calls()) == 3
+    assert summary(tree)["a"]["message"] == summary(tree)["a"]["in_database"] == ""
+
+
 def test_a_building_that_takes_too_long_is_given_up(tree):
     tree.add("endless", "slow.csv")
     code, said = tree.run("--timeout", "1.5", "--jobs", "2")
