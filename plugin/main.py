@@ -120,8 +120,9 @@ class RoomtiePlugin:
         self.sight = SightDock(self.iface, pick, self.open, self.help)
         self.review.work.ended.connect(lambda *_: self.sight.read_again())
         for dock in (self.review, self.sight):
-            dock.hide()
             self.iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, dock)
+            dock.hide()  # the host has just shown it
+        self.sight.beside = self.review
         for action in (show, pick):
             self.menu.addAction(action)
             self.toolbar.addAction(action)

@@ -51,10 +51,10 @@ def status_words() -> dict[str, str]:
 
 def kind_words() -> dict[str, str]:
     return {
-        "target": tr("sighting of target"),
-        "surface": tr("surface of target"),
-        "overlap": tr("overlap with station"),
-        "compass": tr("compass bearing"),
+        "target": tr("target"),
+        "surface": tr("surface"),
+        "overlap": tr("overlap"),
+        "compass": tr("compass"),
         "geotag": tr("geotag"),
     }
 
@@ -104,14 +104,6 @@ def station_columns() -> list[TableColumn]:
             lambda row: (row.get("used") or 0) / max(row.get("readings") or 0, 1),
             right=True,
         ),
-        _number(tr("σ x mm"), tr("Standard error in x (1 sigma)"), "sigma_x_mm", 1),
-        _number(tr("σ y mm"), tr("Standard error in y (1 sigma)"), "sigma_y_mm", 1),
-        _number(
-            tr("σ dir °"),
-            tr("Standard error of the orientation (1 sigma)"),
-            "sigma_orientation_deg",
-            3,
-        ),
         _number(
             tr("Largest mm"),
             tr("Largest residual of a reading from its wall, in mm"),
@@ -123,6 +115,14 @@ def station_columns() -> list[TableColumn]:
             tr("Largest standardised residual of the ties in use; beyond 3.29 it is suspect"),
             "_standardised",
             1,
+        ),
+        _number(tr("σ x mm"), tr("Standard error in x (1 sigma)"), "sigma_x_mm", 1),
+        _number(tr("σ y mm"), tr("Standard error in y (1 sigma)"), "sigma_y_mm", 1),
+        _number(
+            tr("σ dir °"),
+            tr("Standard error of the orientation (1 sigma)"),
+            "sigma_orientation_deg",
+            3,
         ),
         TableColumn(
             tr("Flags"),
@@ -141,6 +141,11 @@ def _far_end(row: Row) -> str:
         end = row.get("from_station")
     words = kind_words().get(kind, kind)
     return f"{words} {end}" if end else words
+
+
+def tie_sentence(row: Row) -> str:
+    """What a tie is and what is said of it, whole."""
+    return f"{row.get('tie')}: {_says(row)}"
 
 
 def _says(row: Row) -> str:

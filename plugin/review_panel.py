@@ -75,9 +75,7 @@ class ReviewPanel(QWidget):
         choices = ((None, tr("As found")), (HOLD, tr("Hold")), (LEAVE_OUT, tr("Leave out")))
         self.station_choices = [self._choice(value, text) for value, text in choices]
         self.tie_choices = [self._choice(value, text) for value, text in choices[::2]]
-        self.about = QLabel()
-        self.about.setWordWrap(True)
-        self.about.setTextFormat(Qt.TextFormat.PlainText)
+        self.about, self.about_tie, self.message = self._label(), self._label(), self._label()
         self.readjust = QPushButton(QIcon(str(ICONS / "adjust.svg")), tr("&Readjust"))
         self.readjust.setToolTip(
             tr("Adjust again with what you chose, and draw the plan anew, in the background")
@@ -85,10 +83,13 @@ class ReviewPanel(QWidget):
         self.cancel = QPushButton(tr("Cancel"))
         self.progress = QProgressBar()
         self.progress.setAccessibleName(tr("Progress of the readjustment"))
-        self.message = QLabel()
-        self.message.setWordWrap(True)
-        self.message.setTextFormat(Qt.TextFormat.PlainText)
-        self.message.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+
+    def _label(self) -> QLabel:
+        label = QLabel()
+        label.setWordWrap(True)
+        label.setTextFormat(Qt.TextFormat.PlainText)
+        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        return label
 
     def _button(self, icon: QIcon, text: str) -> QToolButton:
         button = QToolButton()
@@ -109,7 +110,7 @@ class ReviewPanel(QWidget):
         top = _row(self.plans, self.undo, self.redo, self.zoom, self.help)
         above = _column(self.filter, self.stations, _row(*self.station_choices))
         ring = _column(self.colour_by, self.ring)
-        ties = _column(self.ties, _row(*self.tie_choices))
+        ties = _column(self.ties, self.about_tie, _row(*self.tie_choices))
         self.tabs = QTabWidget()
         for page, title in (
             (ring, tr("Ring")),

@@ -70,14 +70,31 @@ class ReviewPlan:
                 found.append((layer, feature.id(), row))
         return found
 
-    def sources(self, kind: schema.LayerSchema) -> list[QgsVectorLayerFeatureSource]:
+    def sources(self, kind: schema.LayerSchema) -> list[LayerSource]:
         """The features of a kind for another thread: those of the whole file, whatever storeys of
         it are loaded, or else of the layers."""
-        layers = self.of(kind)
         if self.path is not None:
-            whole = QgsVectorLayer(f"{self.path}|layername={kind.name}", kind.name, "ogr")
-            layers = [whole] if whole.isValid() else []
-        return [QgsVectorLayerFeatureSource(layer) for layer in layers]
+            return [LayerSource(f"{self.path}|layername={kind.name}")]
+        return [LayerSource("", QgsVectorLayerFeatureSource(layer)) for layer in self.of(kind)]
+
+
+@dataclass(frozen=True)
+class LayerSource:
+    """Features to be read on another thread: of a file's layer, which is opened there since that
+    takes its time, or of a layer of the project as it is now."""
+
+    address: str
+    copy: QgsVectorLayerFeatureSource | None = None
+
+    def open(self) -> QgsVectorLayer | QgsVectorLayerFeatureSource | None:
+        """What has `fields` and `getFeatures`, for the thread that asks; None where the file has no
+        such layer."""
+        if self.copy is not None:
+            return self.copy
+        options = QgsVectorLayer.LayerOptions()
+        options.loadDefaultStyle = False
+        layer = QgsVectorLayer(self.address, "source", "ogr", options)
+        return layer if layer.isValid() else None
 
 
 def plain(value: Any) -> Any:

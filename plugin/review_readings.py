@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """What a review wants to know of a plan's readings: counts for every station, and one ring.
 
-Both read features that were made ready on the window's thread, and run on another.
+Both run on another thread than the window's.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from qgis.core import QgsFeatureRequest, QgsFields, QgsVectorLayerFeatureSource
+from qgis.core import QgsFeatureRequest, QgsFields
 
 from ..processing.progress import Progress
-from .review_plans import equals, plain
+from .review_plans import LayerSource, equals, plain
 
-Sources = Sequence[QgsVectorLayerFeatureSource]
+Sources = Sequence[LayerSource]
 OFTEN = 2000
 READING, TIE = ("station", "flag", "residual_mm"), ("from_station", "to_station", "standardised")
 RING = ("flag", "kind", "residual_mm")
@@ -65,7 +65,7 @@ def ring(
     """The readings of a station around its place. Sightings and readings without a return have no
     place in a ring."""
     found = []
-    for source in readings:
+    for source in _opened(readings):
         request = _request(source.fields(), RING)
         request.setFilterExpression(equals("station", station))
         request.setFlags(QgsFeatureRequest.Flag(0))
@@ -88,13 +88,17 @@ def ring(
     return found
 
 
+def _opened(sources: Sources):
+    return filter(None, (source.open() for source in sources))
+
+
 def _request(fields: QgsFields, names: Sequence[str]) -> QgsFeatureRequest:
     request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
     return request.setSubsetOfAttributes(list(names), fields)
 
 
 def _values(sources: Sources, names: Sequence[str], progress: Progress):
-    for source in sources:
+    for source in _opened(sources):
         fields = source.fields()
         places = [fields.lookupField(name) for name in names]
         for count, feature in enumerate(source.getFeatures(_request(fields, names))):

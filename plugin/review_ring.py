@@ -57,7 +57,7 @@ class ReviewRing(RingView):
 
     def __init__(self, parent=None) -> None:
         super().__init__(parent)
-        self.setMinimumSize(200, 200)
+        self.setMinimumSize(160, 130)
         self._readings: Sequence[RingReading] = ()
         self._by = BY_RESIDUAL
         self._parts: list[tuple[_Class, list[tuple[float, float]]]] = []

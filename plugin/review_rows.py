@@ -9,6 +9,7 @@ from qgis.PyQt.QtCore import QObject, QTimer
 from ..processing.layers import schema
 from .background import Background
 from .connections import Connections
+from .review_columns import tie_sentence
 from .review_panel import ReviewPanel
 from .review_plans import ReviewPlan, equals
 from .review_readings import StationFacts, ring, station_facts
@@ -41,6 +42,7 @@ class ReviewRows(QObject):
         self._timer.setInterval(_WAIT_MS)
         self._timer.timeout.connect(self.show_rows)
         panel.stations.selectionModel().currentChanged.connect(lambda *_: self.show_station())
+        panel.ties.selectionModel().currentChanged.connect(lambda *_: self._show_tie())
 
     def show_plan(self, plan: ReviewPlan | None) -> None:
         """Show this plan, or nothing."""
@@ -121,16 +123,22 @@ class ReviewRows(QObject):
         for _, _, row in ties:
             row["_of"] = station
         self.linked[schema.TIES].show(ties)
-        panel.about.setText(
-            tr("Station {station}: {ties} ties, {unused} of them not used").format(
-                station=station,
-                ties=len(ties),
-                unused=sum(not row.get("used") for _, _, row in ties),
-            )
+        self._show_tie()
+        about = tr("Station {station}: {ties} ties, {unused} of them not used.").format(
+            station=station,
+            ties=len(ties),
+            unused=sum(not row.get("used") for _, _, row in ties),
         )
+        proposal = panel.stations.current_row().get("proposal")
+        panel.about.setText(f"{about} {proposal}" if proposal else about)
         if station != self._shown_station:
-            panel.ties.resizeColumnsToContents()
+            if not self._shown_station:
+                panel.ties.resizeColumnsToContents()
             self._show_ring(station)
+
+    def _show_tie(self) -> None:
+        row = self.panel.ties.current_row()
+        self.panel.about_tie.setText(tie_sentence(row) if row else "")
 
     def _show_ring(self, station: str) -> None:
         if "ring" in self._tasks:

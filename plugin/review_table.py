@@ -19,6 +19,8 @@ from qgis.PyQt.QtWidgets import QAbstractItemView, QComboBox, QStyledItemDelegat
 Row = dict[str, Any]
 SORTED_BY = Qt.ItemDataRole.UserRole
 _NONE = QModelIndex()
+_ROWS_MEASURED = 20
+"""Columns are fitted to so many rows: all of a large survey would take the window's time."""
 
 
 @dataclass(frozen=True)
@@ -197,10 +199,16 @@ class ReviewTable(QTableView):
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(self.fontMetrics().height() + 8)
         self.horizontalHeader().setHighlightSections(False)
+        self.horizontalHeader().setResizeContentsPrecision(_ROWS_MEASURED)
 
     def current_key(self) -> str:
         """The thing that the keyboard is on."""
         return self.rows.key_at(self.sorted.mapToSource(self.currentIndex()).row())
+
+    def current_row(self) -> Row:
+        """Its row; empty where it is on none."""
+        place = self.rows.row_of(self.current_key())
+        return self.rows.rows[place] if place >= 0 else {}
 
     def selected_keys(self) -> set[str]:
         return {

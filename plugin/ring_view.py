@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 MARGIN = 26
 DOT = 2.6
 MARK = QColor("#c4661f")
+_LIGHT_INK, _DARK_INK, _LEAST_CONTRAST = "#e8e8e8", "#1d2328", 90
 # The share of readings that the picture is fitted to: what is seen through doors, and what stray
 # readings there are, must not shrink the room.
 FITTED = 0.9
@@ -75,7 +76,7 @@ class RingView(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         palette = self.palette()
-        ink = palette.color(QPalette.ColorRole.Text)
+        ink = _ink(palette)
         painter.fillRect(self.rect(), palette.color(QPalette.ColorRole.Base))
         painter.setPen(QPen(palette.color(QPalette.ColorRole.Mid), 1))
         painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
@@ -139,3 +140,14 @@ class RingView(QWidget):
         painter.drawText(
             QRectF(0, low - 22, right, 20), Qt.AlignmentFlag.AlignRight, f"{length:g} m"
         )
+
+
+def _ink(palette: QPalette) -> QColor:
+    """A colour to be read on the base: a theme that is a style sheet may leave the palette's text
+    dark on dark."""
+    base, text = (
+        palette.color(role) for role in (QPalette.ColorRole.Base, QPalette.ColorRole.Text)
+    )
+    if abs(base.lightness() - text.lightness()) >= _LEAST_CONTRAST:
+        return text
+    return QColor(_LIGHT_INK if base.lightness() < 128 else _DARK_INK)

@@ -4,11 +4,12 @@ well it knows, and what a tape says goes into the plan's table."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from qgis.core import QgsProject
 from qgis.gui import QgisInterface, QgsDockWidget
-from qgis.PyQt.QtWidgets import QAction
+from qgis.PyQt.QtWidgets import QAction, QDockWidget
 
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
@@ -23,6 +24,8 @@ from .sight_tool import SightTool
 from .translation import tr
 
 OBJECT_NAME = "RoomtieSight"
+_STOREY = re.compile(r'"level" = (-?\d+)')
+"""How the layer of a storey is told to show that one alone."""
 
 
 class SightDock(QgsDockWidget):
@@ -43,6 +46,7 @@ class SightDock(QgsDockWidget):
         self.entries = SightEntries(self.panel, open_algorithm, self)
         self.plan: ReviewPlan | None = None
         self.sight: SightPlan | None = None
+        self.beside: QDockWidget | None = None
         self._plans: list[ReviewPlan] = []
         self._levels: set[int] | None = None
         self._task: Background | None = None
@@ -77,12 +81,23 @@ class SightDock(QgsDockWidget):
             canvas.unsetMapTool(self.tool)
             self.tool.clear()
             return
+        if not self.isVisible():
+            self._open()
         self.setUserVisible(True)
         canvas.setMapTool(self.tool)
         self.find_plans()
 
+    def _open(self) -> None:
+        """Open over the dock that it stands beside, where that is open: one above the other, both
+        would be too low."""
+        other, window = self.beside, self._iface.mainWindow()
+        if other is None or not other.isVisible() or other.isFloating() or self.isFloating():
+            return
+        if window.dockWidgetArea(other) == window.dockWidgetArea(self):
+            window.tabifyDockWidget(other, self)
+
     def _shown(self, visible: bool) -> None:
-        if visible and self.plan is None:
+        if visible and self.plan is None and not self.action.isChecked():
             self.find_plans()
 
     def _say_what_is_under(self, name: str) -> None:
@@ -118,14 +133,14 @@ class SightDock(QgsDockWidget):
         self.action.setChecked(False)
 
     def _look_at_levels(self) -> None:
-        """The storeys whose walls the map shows; None where it shows none."""
+        """The storeys whose walls the map shows; None where all of them may be."""
         shown = {layer.id() for layer in self._iface.mapCanvas().layers()}
-        levels: set[int] = set()
+        levels: set[int | None] = set()
         for layer in self.plan.of(schema.WALL_FACES) if self.plan is not None else []:
             if layer.id() in shown:
-                place = layer.fields().lookupField("level")
-                levels |= {int(value) for value in layer.uniqueValues(place) if value is not None}
-        self._levels = levels or None
+                storey = _STOREY.fullmatch(layer.subsetString())
+                levels.add(int(storey[1]) if storey else None)
+        self._levels = None if None in levels or not levels else levels
 
     # the plan
 
@@ -156,11 +171,7 @@ class SightDock(QgsDockWidget):
         self._look_at_levels()
         self.panel.say(tr("Reading the plan…"))
         crs = self.plan.of(schema.STATIONS)[0].crs()
-        try:
-            sources = sight_sources(self.plan)
-        except SurveyError as error:
-            self.panel.say(str(error), is_fault=True)
-            return
+        sources = sight_sources(self.plan)
         self._task = Background(
             tr("Read {plan}").format(plan=self.plan.title),
             lambda progress: read_sight_plan(sources, crs, progress),

@@ -12,7 +12,7 @@ from qgis.core import QgsCoordinateReferenceSystem, QgsGeometry, QgsPointXY
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
 from ..processing.progress import Progress
-from .review_plans import ReviewPlan
+from .review_plans import LayerSource, ReviewPlan
 from .translation import tr
 
 if TYPE_CHECKING:
@@ -79,24 +79,13 @@ def words_of(name: str) -> str:
     return name
 
 
-def sight_sources(plan: ReviewPlan) -> dict[schema.LayerSchema, Any]:
-    """The features of a plan's layers for another thread; SurveyError where one is missing."""
-    found = {}
-    for kind in READ:
-        sources = plan.sources(kind)
-        if sources:
-            found[kind] = sources[0]
-        elif kind in (schema.STATIONS, schema.READINGS, schema.WALL_FACES):
-            raise SurveyError(
-                tr(
-                    "{plan} has no layer {layer}; expected a plan, as Plan from captures makes it."
-                ).format(plan=plan.title, layer=kind.name)
-            )
-    return found
+def sight_sources(plan: ReviewPlan) -> dict[schema.LayerSchema, LayerSource]:
+    """The layers of a whole plan that distances need, for another thread."""
+    return {kind: plan.sources(kind)[0] for kind in READ}
 
 
 def read_sight_plan(
-    sources: Mapping[schema.LayerSchema, Any],
+    sources: Mapping[schema.LayerSchema, LayerSource],
     crs: QgsCoordinateReferenceSystem,
     progress: Progress,
 ) -> SightPlan:
@@ -113,9 +102,16 @@ def read_sight_plan(
     def columns(
         kind: schema.LayerSchema, wanted: Sequence[str], optional: Sequence[str] = ()
     ) -> tuple[Any, Any]:
-        if kind not in sources:
+        source = sources[kind].open()
+        if source is not None:
+            return read_columns(_Watched(source, progress), kind.name, wanted, optional)
+        if kind in (schema.TARGETS, schema.NETWORK_COVARIANCE):
             return None, None
-        return read_columns(_Watched(sources[kind], progress), kind.name, wanted, optional)
+        raise SurveyError(
+            tr("The plan has no layer {layer}; expected one that Plan from captures made.").format(
+                layer=kind.name
+            )
+        )
 
     stations, points = columns(
         schema.STATIONS, (*read.STATION_FIELDS, *read.POSE_FIELDS), read.OPTIONAL_STATION_FIELDS

@@ -9,6 +9,7 @@ import pytest
 from qgis.core import QgsFeatureRequest, QgsProject, QgsVectorLayer
 from qgis.PyQt import sip
 from qgis.PyQt.QtCore import Qt
+from qgis.PyQt.QtGui import QColor, QPalette
 from qgis.PyQt.QtTest import QTest
 from qgis.PyQt.QtWidgets import QComboBox, QLineEdit
 
@@ -159,6 +160,21 @@ def test_the_ring_has_the_readings_of_the_station_by_residual_or_flag(opened, pl
     assert len({image.pixel(x, y) for x in range(image.width()) for y in range(image.height())}) > 5
 
 
+def test_the_ring_is_readable_where_a_theme_leaves_dark_text_on_a_dark_base(qgis_app):
+    from roomtie.plugin.review_readings import RingReading
+    from roomtie.plugin.review_ring import ReviewRing
+
+    ring = ReviewRing()
+    palette = ring.palette()
+    palette.setColor(QPalette.ColorRole.Base, QColor("#202020"))
+    palette.setColor(QPalette.ColorRole.Text, QColor("#000000"))
+    ring.setPalette(palette)
+    ring.show_readings([RingReading(1.0, 1.0, "", 1.0)])
+    image = ring.grab().toImage()
+    pixels = [image.pixelColor(x, y) for x in range(image.width()) for y in range(image.height())]
+    assert max(pixel.lightness() for pixel in pixels) > 200
+
+
 def test_the_ties_of_a_station_say_why_they_are_not_used(opened, plan):
     load_plan(plan)
     dock = opened()
@@ -181,7 +197,7 @@ def test_the_ties_of_a_station_say_why_they_are_not_used(opened, plan):
     tie, other = select(
         plan, "SELECT tie, from_station FROM ties WHERE to_station = 'S08' AND kind = 'overlap'"
     )[0]
-    assert texts(ties, tie)["Tie"] == f"overlap with station {other}"
+    assert texts(ties, tie)["Tie"] == f"overlap {other}"
 
 
 def test_choices_are_written_into_the_layers_and_undone(opened, plan):
