@@ -4,21 +4,30 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from .databases import copied, written_over
 from .errors import SurveyError
 
 SQLITE_COMPANIONS = ("-wal", "-shm", "-journal")
 
 
+def before_of(path: Path) -> Path:
+    """Where the last version of a database is kept that was written over."""
+    return path.with_name(f"{path.stem}.before{path.suffix}")
+
+
 @contextmanager
-def all_or_nothing() -> Iterator[Callable[[Path], Path]]:
+def all_or_nothing(over: Collection[Path] = ()) -> Iterator[Callable[[Path], Path]]:
     """Gives a function that names a draft beside the place of each file to write.
 
     When the block ends, all drafts move to their places; when it fails, they are taken away and
     what stood there before stays. An OSError becomes a SurveyError that names the file.
+
+    Files ``over`` are databases that others may have open: they are written over in one transaction
+    (`databases.written_over`), and what they held is kept beside them (`before_of`).
 
     >>> with all_or_nothing() as draft:
     ...     draft(Path("plan.html")).write_text("…")
@@ -36,8 +45,14 @@ def all_or_nothing() -> Iterator[Callable[[Path], Path]]:
         for path, draft in drafts.items():
             if not draft.exists():
                 raise SurveyError(f"{path}: nothing was written.")
+        for path in over:
+            copied(path, draft_of(before_of(path)))
+            os.replace(drafts[before_of(path)], before_of(path))
+            written_over(path, drafts[path])
+            drafts[path].unlink()
         for path, draft in drafts.items():
-            os.replace(draft, path)
+            if path not in over and path not in map(before_of, over):
+                os.replace(draft, path)
     except OSError as error:
         where = error.filename or ", ".join(map(str, drafts))
         raise SurveyError(f"{where}: could not be written: {error.strerror or error}.") from error

@@ -10,18 +10,23 @@ from enum import Enum
 
 import numpy as np
 
-from .angles import Floats, wrap_half
+from .angles import Floats
 from .captures.joined import Joined, Retaken, join
 from .captures.model import Survey
 from .chain import Tied
 from .stations.choices import Choices, Start
 from .stations.model import Network, Status
+from .stations.moves import CONNECTED
 from .stations.network_start import HeldApart
-from .stations.same_datum import EarlierPoses, motion_between, network_poses, on_earlier_datum
+from .stations.same_datum import (
+    EarlierPoses,
+    came_from_groups,
+    motion_between,
+    network_poses,
+    on_earlier_datum,
+)
 from .stations.tie_names import named
 from .walls.earlier import EarlierDrawing
-
-CONNECTED = (Status.ADJUSTED, Status.HELD)
 
 
 class Stations(str, Enum):
@@ -45,24 +50,14 @@ class Earlier:
 @dataclass(frozen=True, eq=False)
 class Grown:
     """All captures tied, in the datum of the earlier plan; how they were joined; the earlier
-    drawing where the stations lie now; and sentences that a person should know."""
+    drawing where the stations lie now; from which earlier group each one came; and sentences that
+    a person should know."""
 
     tied: Tied
     joined: Joined
     drawing: EarlierDrawing
+    came_from: Mapping[int, int]
     sentences: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Moves:
-    """How stations of the earlier plan moved: `shift_m (n, 2)`, `turn_rad (n,)`, and the standard
-    errors that the earlier plan stated, ``sigma (n, 3)`` in m and rad."""
-
-    station: tuple[str, ...]
-    status: tuple[Status, ...]
-    shift_m: Floats
-    turn_rad: Floats
-    sigma: Floats
 
 
 def grow(
@@ -107,27 +102,8 @@ def grow(
     )
     network = on_earlier_datum(replace(tied.network, choices=choices), before)
     drawing = earlier.drawing.moved(_motions(network, before))
-    return Grown(replace(tied, network=network), joined, drawing, tuple(sentences))
-
-
-def moves_of(earlier: Network, now: Network, joined: Joined) -> Moves:
-    """How far the connected stations of an earlier plan moved, without those taken again."""
-    place = {name: row for row, name in enumerate(now.station) if name in joined.earlier}
-    pairs = [
-        (row, place[name])
-        for row, name in enumerate(earlier.station)
-        if name in place
-        and earlier.status[row] in CONNECTED
-        and now.status[place[name]] in CONNECTED
-    ]
-    before, after = (np.array([pair[k] for pair in pairs], dtype=np.int64) for k in (0, 1))
-    return Moves(
-        tuple(earlier.station[row] for row in before),
-        tuple(now.status[row] for row in after),
-        now.xy_m[after] - earlier.xy_m[before],
-        wrap_half(now.orientation_rad[after] - earlier.orientation_rad[before]),
-        earlier.sigma()[before],
-    )
+    came_from = came_from_groups(network, before)
+    return Grown(replace(tied, network=network), joined, drawing, came_from, tuple(sentences))
 
 
 def _kept(network: Network, joined: Joined) -> Network:

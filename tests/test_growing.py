@@ -10,13 +10,14 @@ from roomtie.processing.angles import wrap_half
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, tie_stations
-from roomtie.processing.growing import Stations, grow, moves_of
+from roomtie.processing.growing import Stations, grow
 from roomtie.processing.layers.earlier_plan import GivenLayer, earlier_plan
 from roomtie.processing.layers.plan import plan_tables
 from roomtie.processing.layers.survey_notes import notes_of
 from roomtie.processing.stations.choices import Choices
 from roomtie.processing.stations.connect_frames import apart, composed
 from roomtie.processing.stations.model import Status
+from roomtie.processing.stations.moves import moves_of
 from roomtie.processing.stations.network import NetworkOptions
 from roomtie.processing.stations.same_datum import motion_between, network_poses
 
@@ -89,7 +90,7 @@ def test_the_grown_plan_is_the_whole_one(grown, example):
 
 
 def test_the_grown_plan_does_not_jump(grown, stands):
-    moves = moves_of(stands.earlier.network, grown[0].tied.network, grown[0].joined)
+    moves = moves_of(stands.earlier.network, grown[0].tied.network, grown[0].joined.earlier)
     assert moves.station == stands.earlier.survey.names
     assert np.hypot(*moves.shift_m.T).max() < 0.002
     assert np.degrees(np.abs(moves.turn_rad)).max() < 0.02
@@ -196,7 +197,7 @@ def test_a_capture_taken_again_replaces_the_other_with_its_choices(stands, whole
     drawn = draw_plans(grown.tied, (50,), earlier=grown.drawing)
     assert set(drawn.plans[0].rooms.room) >= set(stands.earlier.drawing.rooms.room)
     assert not (drawn.measured.wall_of_reading[-1] >= 0).any()
-    assert "S03" not in moves_of(stands.earlier.network, network, grown.joined).station
+    assert "S03" not in moves_of(stands.earlier.network, network, grown.joined.earlier).station
     assert any("S03 was captured again" in sentence for sentence in grown.sentences)
 
 

@@ -26,6 +26,7 @@ from .translation import mark
 
 if TYPE_CHECKING:
     from ..stations.choices import Choices, Start
+    from ..stations.systematics import Systematics
 
 NUMBERS = (
     ("REFERENCE_VARIANCE", mark("Reference variance")),
@@ -70,9 +71,10 @@ def tie_with_parameters(
     progress: Progress,
     choices: Choices | None = None,
     start: Start | None = None,
+    corrected: Systematics | None = None,
 ) -> Any:
     """The survey tied as the parameters say (`chain.Tied`), with what a person decided, from the
-    poses there are."""
+    poses there are; freed of what calibration captures tell, else of errors known before."""
     from ..chain import tie_and_correct, tie_stations
     from ..stations.choices import Choices
     from ..stations.network import NetworkOptions
@@ -84,6 +86,8 @@ def tie_with_parameters(
     known = calibrated(algorithm, parameters, context, sigmas, progress.part(0.0, 0.2))
     if known is not None:
         progress = progress.part(0.2, 1.0)
+    else:
+        known = corrected
     options = NetworkOptions(
         hold=algorithm.parameterAsString(parameters, "HOLD", context) or None,
         use_targets=algorithm.parameterAsBool(parameters, "USE_TARGETS", context),

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from qgis.core import (
     QgsProcessingFeedback,
     QgsProcessingLayerPostProcessorInterface,
     QgsProject,
+    QgsProviderRegistry,
 )
 
 from .base import tr
@@ -138,17 +139,76 @@ def _insert(parent: QgsLayerTreeGroup, node: QgsLayerTreeNode, rank: int) -> Non
     parent.insertChildNode(place, node)
 
 
-def load_plan(context: QgsProcessingContext, path: Path, tables: Sequence[Any], title: str) -> None:
+@dataclass(frozen=True)
+class LoadedPlan:
+    """What the project shows of a plan already: layers by name and condition, and the run whose
+    group they are in (empty: none)."""
+
+    path: Path
+    layers: frozenset[tuple[str, str]] = frozenset()
+    run: str = ""
+
+    @staticmethod
+    def of(context: QgsProcessingContext, path: Path) -> LoadedPlan:
+        """To be asked on the main thread."""
+        project = context.project()
+        if project is None:
+            return LoadedPlan(path)
+        found, run = set(), ""
+        for layer, name, condition in _layers_of(project, path):
+            found.add((name, condition))
+            node = project.layerTreeRoot().findLayer(layer.id())
+            while node is not None and not run:
+                run = str(node.customProperty(RUN) or "")
+                node = node.parent()
+        return LoadedPlan(path, frozenset(found), run)
+
+    def shows(self, name: str, level: int | None, storeys: bool) -> bool:
+        """Whether a layer of that storey is there already, or one of all storeys."""
+        condition = f'"level" = {level}' if storeys and level is not None else ""
+        return (name, condition) in self.layers or (name, "") in self.layers
+
+    def reload(self, context: QgsProcessingContext) -> None:
+        """Let the layers show what the file holds now; on the main thread."""
+        project = context.project()
+        if project is not None and self.layers:
+            for layer, _, _ in _layers_of(project, self.path):
+                layer.reload()
+                layer.triggerRepaint()
+
+
+def _layers_of(project: QgsProject, path: Path) -> Iterator[tuple[QgsMapLayer, str, str]]:
+    """The layers of a file in the project, with their names there and conditions."""
+    registry = QgsProviderRegistry.instance()
+    for layer in project.mapLayers().values():
+        if layer.providerType() != "ogr":
+            continue
+        parts = registry.decodeUri("ogr", layer.source())
+        if parts.get("path") and Path(parts["path"]).absolute() == path.absolute():
+            yield layer, str(parts.get("layerName") or ""), str(parts.get("subset") or "")
+
+
+def load_plan(
+    context: QgsProcessingContext,
+    path: Path,
+    tables: Sequence[Any],
+    title: str,
+    loaded: LoadedPlan | None = None,
+) -> None:
     """Ask the host to load the layers when the algorithm is done, into a group of that title;
-    `tables` come lowest drawn first. Does nothing where there is no project."""
+    `tables` come lowest drawn first. Those that are `loaded` from that file already are not loaded
+    again. Does nothing where there is no project."""
     if context.project() is None:
         return
-    run = uuid4().hex
+    loaded = loaded or LoadedPlan(path)
+    run = loaded.run or uuid4().hex
     levels = sorted({level for table in tables for level in _levels(table)})
     storeys = len(levels) > 1
     for rank, table in enumerate(tables):
         schema = table.schema
         for level in _levels(table) or [None]:
+            if loaded.shows(schema.name, level, storeys):
+                continue
             uri = f"{path}|layername={schema.name}"
             storey = ""
             if storeys and level is not None:

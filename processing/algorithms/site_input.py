@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -29,7 +29,7 @@ from .footprint_input import add_footprint_parameters, read_footprint
 from .translation import mark
 
 if TYPE_CHECKING:
-    from ..captures.model import Survey
+    from ..captures.model import KnownPoint, Survey
     from ..site.model import SiteFit
     from ..stations.model import Network
 
@@ -114,29 +114,37 @@ def fit_with_parameters(
     context: QgsProcessingContext,
     progress: Progress,
     outlines: Mapping[int, Any] | None = None,
+    earlier_control: Sequence[KnownPoint] = (),
 ) -> tuple[tuple[SiteFit, ...], list[str]]:
     """The fits of the connected groups, and sentences about what was chosen; no fits where nothing
     says where the group of the held (else the first) station lies. `outlines` are the outsides of
-    the groups, for the footprint."""
+    the groups, for the footprint; `earlier_control` were given as control points before."""
     from ..site.fit import fit_site
-    from ..site.known_points import control_of_known
+    from ..site.known_points import control_of_known, with_earlier_control
     from ..site.target_crs import middle_of_geotags
 
     target, told = _target(algorithm, survey, of_project, parameters, context)
     if target is None:
         return (), told
     given = parameters.get("CONTROL") not in (None, "")
+    place = middle_of_geotags(survey.captures)
+    control = None
     if given:
         control = read_control(algorithm, target, parameters, context)
         if survey.known_points:
             told.append(
                 "Control points were given; the coordinates in the capture files are not used."
             )
-    else:
+    elif not earlier_control:
         control, about_files = control_of_known(
-            survey.known_points, network, to_pyproj(target), middle_of_geotags(survey.captures)
+            survey.known_points, network, to_pyproj(target), place
         )
         told.extend(about_files)
+    if earlier_control:
+        control, about_control = with_earlier_control(
+            control, earlier_control, network, to_pyproj(target), place
+        )
+        told.extend(about_control)
     fits = fit_site(
         survey,
         network,

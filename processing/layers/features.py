@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -123,8 +123,12 @@ def write_geopackage(
     crs: QgsCoordinateReferenceSystem,
     style: Callable[[QgsVectorLayer], None] | None = None,
     progress: Progress = SILENT,
+    into: bool = False,
+    styled: Collection[str] = (),
 ) -> None:
-    """Write the tables as layers of a new GeoPackage, with their styles as defaults.
+    """Write the tables as layers of a new GeoPackage, with their styles as defaults. With `into`
+    it is one that is there: layers of other names stay, and so do the default styles of layers
+    that are `styled`.
 
     On failure or cancel a part of the file is left: give it a draft's name (`files`). SurveyError
     when two layers have one name, which a GeoPackage cannot tell apart by case.
@@ -134,11 +138,12 @@ def write_geopackage(
         if names.count(name) > 1:
             raise SurveyError(f"{path.parent}: two layers are called {name}; expected one each.")
     for number, (part, table) in enumerate(progress.each(tables)):
-        _write_layer(path, table, crs, first=number == 0, progress=part)
+        _write_layer(path, table, crs, first=number == 0 and not into, progress=part)
     if style is not None:
         for table in tables:
             progress.at(1.0)
-            _store_style(path, table.schema, style)
+            if table.schema.name not in styled:
+                _store_style(path, table.schema, style)
 
 
 def _write_layer(
@@ -166,8 +171,10 @@ def _write_layer(
     where = f"{path.parent}, layer {table.schema.name}"
     if writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
         raise SurveyError(f"{where}: could not be created: {writer.errorMessage()}.")
-    write(table, writer, where, fields, progress)
-    del writer  # closes the file
+    try:
+        write(table, writer, where, fields, progress)
+    finally:
+        del writer  # closes the file
 
 
 def add_layer(

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..chain import Drawn, Tied
@@ -21,7 +22,8 @@ def plan_tables(
 ) -> list[Table]:
     """The tables of a plan's GeoPackage, the lowest drawn first; with an error band about the
     outlines of the groups that have a fit."""
-    bands = rows.error_bands(fits, outlines)
+    known = [fit for fit in fits if np.isfinite(fit.covariance).all()]
+    bands = rows.error_bands(known, outlines)
     control = [
         evidence.name for fit in fits for evidence in fit.evidence if evidence.kind == "control"
     ]

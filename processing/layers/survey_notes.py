@@ -60,10 +60,11 @@ def notes_of(
     corrected: Systematics | None,
     found: Mapping[tuple[str, str], str] = MappingProxyType({}),
     fits: Mapping[int, str] = MappingProxyType({}),
+    more: Iterable[Line] = (),
 ) -> Table:
     """The table of notes: of the survey as `imported`, and as it was `drawn` with the flags of
     later stages and freed of `corrected`. `found` is by identifier and name, `fits` are texts by
-    the number of the group."""
+    the number of the group, `more` further lines."""
     lines: list[Line] = [(FILE, name, "", digest) for name, digest in imported.digests.items()]
     lines += [(WARNING, "", "", sentence) for sentence in imported.warnings]
     lines += [(SKIPPED, "", "", sentence) for sentence in imported.skipped]
@@ -74,6 +75,7 @@ def notes_of(
         lines.append((CORRECTION, "", "covariance", _numbers(corrected.covariance.ravel())))
     lines += [(FOUND, subject, name, value) for (subject, name), value in found.items()]
     lines += [(FIT, str(network), "", text) for network, text in fits.items()]
+    lines += more
     columns = list(zip(*lines)) if lines else [()] * 4
     names = schema.SURVEY_NOTES.field_names
     return make_table(

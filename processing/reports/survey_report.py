@@ -15,6 +15,7 @@ from ..captures.model import Flag, Survey
 from ..site.model import SiteFit
 from ..stations.model import Network
 from ..walls.model import Plan
+from .growth_section import Growth, growth_json, growth_section_html
 from .html import Markup, bullets, facts, page, section, table
 from .network_section import MM, network_section_html
 from .plan_section import plan_section_html
@@ -31,7 +32,8 @@ CAUTIONS = (
 @dataclass(frozen=True, eq=False)
 class Run:
     """What a run came to, and what a report tells of how: versions of the software by name,
-    parameters by name, sentences that a person should know."""
+    parameters by name, sentences that a person should know; and how the plan grew from an earlier
+    one, if it did."""
 
     survey: Survey
     network: Network
@@ -41,6 +43,7 @@ class Run:
     parameters: Mapping[str, Any]
     warnings: Sequence[str]
     site_grid_crs: str = ""
+    growth: Growth | None = None
 
 
 def survey_report_json(run: Run) -> str:
@@ -55,6 +58,7 @@ def survey_report_json(run: Run) -> str:
         "site": _sites(run.fits, run.site_grid_crs),
         "areas": [area for plan in run.plans for area in _areas(plan)],
         "warnings": list(run.warnings),
+        **({"growth": growth_json(run.growth)} if run.growth is not None else {}),
     }
     return json.dumps(_known(report), indent=1, ensure_ascii=False) + "\n"
 
@@ -193,6 +197,7 @@ def survey_report_html(title: str, run: Run) -> str:
     counts = [(word, count) for word, count in flag_counts(run.survey).items() if count]
     parts = [
         section("In short", _in_short(run.network, run.plans, run.fits), bullets(run.warnings)),
+        growth_section_html(run.growth) if run.growth is not None else "",
         plan_section_html(run.plans),
         network_section_html(run.survey, run.network),
         site_section_html(run.fits, _outlines(run.plans), run.plans[0].rooms if run.plans else None)

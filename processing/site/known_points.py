@@ -103,6 +103,44 @@ def control_of_known(
     ), tuple(told)
 
 
+def with_earlier_control(
+    control: Control | None,
+    earlier: Sequence[KnownPoint],
+    network: Network,
+    target_crs: CRS | str,
+    geotag: tuple[float, float] | None = None,
+) -> tuple[Control | None, tuple[str, ...]]:
+    """Control points with those that an earlier plan was placed by, as far as their targets are
+    still there; a point that is given anew is the new one's. And sentences about what was done."""
+    anew = set(control.name) if control is not None else set()
+    rest = [point for point in earlier if point.name not in anew]
+    again, told = control_of_known(rest, network, target_crs, geotag)
+    if again is None:
+        return control, tuple(f"Control points of the earlier plan: {one}" for one in told)
+    sentence = f"Control points of the earlier plan are used again: {listed(again.name)}."
+    if control is None:
+        return again, (sentence,)
+    both = (control, again)
+    return Control(
+        tuple(name for one in both for name in one.name),
+        np.concatenate([one.xy for one in both]),
+        np.concatenate([_sigma(one) for one in both]),
+        np.concatenate([_stood(one) for one in both]),
+    ), (sentence,)
+
+
+def _sigma(control: Control) -> Floats:
+    if control.sigma_m is None:
+        return np.full(len(control), CONTROL_SIGMA_M)
+    return np.asarray(control.sigma_m, dtype=float)
+
+
+def _stood(control: Control) -> np.ndarray:
+    if control.station is None:
+        return np.zeros(len(control), dtype=bool)
+    return np.asarray(control.station, dtype=bool)
+
+
 def _in_target(
     points: Sequence[KnownPoint], crs: str, target: CRS, geotag: tuple[float, float] | None
 ) -> tuple[Floats, str]:

@@ -66,12 +66,27 @@ def on_earlier_datum(network: Network, earlier: EarlierPoses) -> Network:
         if not len(now):
             network = _moved(network, int(group), here, np.zeros(3) if first is None else first)
             continue
-        of, count = np.unique(earlier.network[before], return_counts=True)
-        main = earlier.network[before] == of[np.argmax(count)]
+        main = earlier.network[before] == _most_common(earlier.network[before])
         motion = motion_between(network_poses(network)[now[main]], earlier.pose[before[main]])
         first = motion if first is None else first
         network = _moved(network, int(group), here, motion)
     return network
+
+
+def came_from_groups(network: Network, earlier: EarlierPoses) -> dict[int, int]:
+    """For each group that has stations of the earlier plan, the earlier group that most of them
+    are from."""
+    found = {}
+    for group in np.unique(network.network):
+        _, before = _common(network, np.flatnonzero(network.network == group), earlier)
+        if len(before):
+            found[int(group)] = _most_common(earlier.network[before])
+    return found
+
+
+def _most_common(groups: Ints) -> int:
+    of, count = np.unique(groups, return_counts=True)
+    return int(of[np.argmax(count)])
 
 
 def network_poses(network: Network) -> Floats:

@@ -1,0 +1,446 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Plan from captures on from a plan that stands: through its GeoPackage, in place and beside."""
+
+import hashlib
+import json
+import shutil
+import sqlite3
+from contextlib import closing
+
+import numpy as np
+import pytest
+import shapely
+from qgis.core import (
+    QgsProcessingException,
+    QgsProcessingFeedback,
+    QgsProject,
+    QgsVectorLayer,
+)
+
+FIRST = ("S01", "S02", "S03", "S04", "S05", "S06", "S08", "S09")
+SCALES = ["1:50", "1:200"]
+WINDOW = "window"
+
+
+def rows(path, layer, *names):
+    """Attributes of a layer of a GeoPackage, in plain SQL."""
+    with closing(sqlite3.connect(path)) as database:
+        columns = ", ".join(f'"{name}"' for name in names)
+        return database.execute(f"SELECT {columns} FROM {layer} ORDER BY fid").fetchall()
+
+
+def run_sql(path, *statements):
+    from osgeo import ogr
+
+    source = ogr.Open(str(path), update=1)
+    for statement in statements:
+        source.ExecuteSQL(statement)
+    source = None
+
+
+def digest(path):
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def geometries(path, layer, key):
+    layer = QgsVectorLayer(f"{path}|layername={layer}", layer, "ogr")
+    return {
+        tuple(f[name] for name in key): shapely.from_wkb(bytes(f.geometry().asWkb()))
+        for f in layer.getFeatures()
+        if f.hasGeometry()
+    }
+
+
+@pytest.fixture(scope="module")
+def captures(example_survey, tmp_path_factory):
+    """Folders of the first half, and of the other."""
+    folder = tmp_path_factory.mktemp("captures")
+    for part in ("first", "second"):
+        (folder / part).mkdir()
+    for file in sorted((example_survey / "captures").iterdir()):
+        part = "first" if file.stem in FIRST else "second"
+        shutil.copy(file, folder / part / file.name)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def make(roomtie):
+    import processing
+
+    def run(feedback=None, **parameters):
+        return processing.run("roomtie:planfromcaptures", parameters, feedback=feedback)
+
+    return run
+
+
+@pytest.fixture(scope="module")
+def placed(make, captures, example_survey, tmp_path_factory):
+    """The first half, placed by control points."""
+    folder = tmp_path_factory.mktemp("placed")
+    make(
+        INPUT=str(captures / "first"),
+        CONTROL=str(example_survey / "control.csv"),
+        CONTROL_NAME="target",
+        PLOT_SCALES=SCALES,
+        OUTPUT=str(folder / "plan.gpkg"),
+        REPORT=str(folder / "plan.html"),
+    )
+    return folder / "plan.gpkg"
+
+
+@pytest.fixture
+def plan(placed, tmp_path):
+    """A copy to write over."""
+    return shutil.copy(placed, tmp_path / "plan.gpkg")
+
+
+@pytest.fixture(scope="module")
+def edited(placed, tmp_path_factory):
+    """The first half with what a person did to it: names, a window, choices, fields, a style, a
+    layer."""
+    path = tmp_path_factory.mktemp("edited") / "plan.gpkg"
+    shutil.copy(placed, path)
+    room = rows(path, "rooms", "room")[0][0]
+    unseen = next(
+        name for name, kind in rows(path, "openings", "opening", "kind") if kind == "unseen"
+    )
+    target = rows(path, "targets", "target")[0][0]
+    run_sql(
+        path,
+        f"UPDATE rooms SET name = 'Foyer' WHERE room = '{room}' AND plot_scale = 50",
+        f"UPDATE openings SET kind = 'window' WHERE opening = '{unseen}' AND plot_scale = 50",
+        "UPDATE stations SET choice = 'hold' WHERE station = 'S02'",
+        "UPDATE ties SET sigma_factor = 2.5 WHERE tie = 'S01 with S02'",
+        "ALTER TABLE rooms ADD COLUMN floor_cover TEXT",
+        f"UPDATE rooms SET floor_cover = 'oak' WHERE room = '{room}'",
+        "ALTER TABLE readings ADD COLUMN looked_at INTEGER",
+        "UPDATE readings SET looked_at = 7 WHERE station = 'S03' AND seq = 11",
+        "UPDATE stations SET comment = 'on the mat' WHERE station = 'S01'",
+        f"UPDATE targets SET role = 'check' WHERE target = '{target}'",
+        "CREATE TABLE remarks_of_mine (fid INTEGER PRIMARY KEY, said TEXT)",
+        "INSERT INTO remarks_of_mine (said) VALUES ('door sticks')",
+    )
+    with closing(sqlite3.connect(path)) as database:
+        database.execute(
+            "UPDATE layer_styles SET styleQML = replace(styleQML, '</qgis>', '<!--mine--></qgis>')"
+            " WHERE f_table_name = 'rooms'"
+        )
+        database.commit()
+    return path, room, unseen, target
+
+
+@pytest.fixture(scope="module")
+def grown(make, edited, captures):
+    """It grew, in place; the file before beside it."""
+    path = edited[0]
+    before = path.with_name("as_it_was.gpkg")
+    shutil.copy(path, before)
+    feedback = QgsProcessingFeedback(False)
+    result = make(
+        feedback,
+        INPUT=str(captures / "second"),
+        EARLIER=str(path),
+        OUTPUT=str(path),
+        REPORT=str(path.with_suffix(".html")),
+    )
+    return path, before, result, feedback.textLog()
+
+
+def test_the_plan_is_the_whole_one_and_has_the_same_scales(grown):
+    path, before, result, _ = grown
+    stations = dict(rows(path, "stations", "station", "status"))
+    assert len(stations) == 18
+    assert stations.pop("S02") == "held" and set(stations.values()) == {"adjusted"}
+    assert result["UNCONNECTED_STATIONS"] == 0
+    assert {scale for (scale,) in rows(path, "rooms", "plot_scale")} == {50, 200}
+    assert len(rows(path, "rooms", "room")) > len(rows(before, "rooms", "room"))
+
+
+def test_nothing_measured_is_lost(grown):
+    path, before, _, _ = grown
+    names = ("station", "seq", "angle_deg", "zenith_deg", "slope_distance_m", "kind", "target")
+    assert set(rows(before, "readings", *names)) < set(rows(path, "readings", *names))
+    headers = ("station", "capture_file", "captured_at", "level", "tilt_deg", "longitude_deg")
+    assert set(rows(before, "stations", *headers)) < set(rows(path, "stations", *headers))
+    files = "SELECT subject, value FROM survey_notes WHERE kind = 'file'"
+    with closing(sqlite3.connect(path)) as database:
+        assert len(database.execute(files).fetchall()) == 18
+
+
+def test_what_a_person_did_is_there(grown, edited):
+    path, _, _, _ = grown
+    _, room, unseen, target = edited
+    names = [name for own, name in rows(path, "rooms", "room", "name") if own == room]
+    assert names == ["Foyer", "Foyer"]  # at both plot scales
+    kinds = [kind for own, kind in rows(path, "openings", "opening", "kind") if own == unseen]
+    assert kinds and set(kinds) == {WINDOW}
+    covers = dict(rows(path, "rooms", "room", "floor_cover"))
+    assert covers.pop(room) == "oak" and set(covers.values()) == {None}
+    assert [r for r in rows(path, "readings", "station", "seq", "looked_at") if r[2]] == [
+        ("S03", 11, 7)
+    ]
+    stations = {row[0]: row[1:] for row in rows(path, "stations", "station", "choice", "comment")}
+    assert stations["S02"][0] == "hold" and stations["S01"] == (None, "on the mat")
+    assert dict(rows(path, "ties", "tie", "sigma_factor"))["S01 with S02"] == 2.5
+    assert dict(rows(path, "targets", "target", "role"))[target] == "check"
+    assert rows(path, "remarks_of_mine", "said") == [("door sticks",)]
+
+
+def test_edited_styles_stay_and_others_are_made_anew(grown):
+    path, before, _, _ = grown
+    query = "SELECT f_table_name, styleQML FROM layer_styles"
+    with closing(sqlite3.connect(path)) as now, closing(sqlite3.connect(before)) as then:
+        after, was = dict(now.execute(query).fetchall()), dict(then.execute(query).fetchall())
+        names = [name for (name,) in now.execute("SELECT f_table_name FROM layer_styles")]
+    assert after["rooms"] == was["rooms"] and "<!--mine-->" in after["rooms"]
+    assert len(names) == len(set(names)) and set(names) >= {"wall_faces", "stations"}
+    layer = QgsVectorLayer(f"{path}|layername=stations", "stations", "ogr")
+    assert layer.loadDefaultStyle()[1]
+
+
+def test_the_place_is_kept_and_what_a_new_fit_would_say_is_told(grown):
+    path, before, _, log = grown
+    here = geometries(path, "stations", ("station",))
+    there = geometries(before, "stations", ("station",))
+    apart = {name[0]: here[name].distance(there[name]) for name in there}
+    assert apart["S02"] == 0.0  # held
+    assert max(apart.values()) < 0.003
+    rooms, were = (geometries(p, "rooms", ("room", "plot_scale")) for p in (path, before))
+    for key, polygon in were.items():
+        common = polygon.intersection(rooms[key]).area
+        assert common > 0.95 * min(polygon.area, rooms[key].area)
+    assert "The plan stays where it was. By all evidence" in log
+    assert "Control points of the earlier plan are used again: C1 and C2." in log
+    report = json.loads(path.with_suffix(".json").read_text("utf-8"))
+    growth = report["growth"]
+    assert set(growth["new_stations"]) == {f"S{n:02d}" for n in range(1, 19)} - set(FIRST)
+    moved = {row["station"]: np.hypot(row["x_mm"], row["y_mm"]) for row in growth["moved_stations"]}
+    for name, metres in apart.items():
+        # The layer's coordinates are scaled to the grid and have six figures before the point.
+        assert moved[name] == pytest.approx(1000 * metres, abs=0.01)
+    assert len(growth["moved_walls"]) > 30
+    assert "Since the earlier plan" in path.with_suffix(".html").read_text("utf-8")
+
+
+def test_the_file_before_is_kept_beside(grown):
+    path, before, _, _ = grown
+    kept = path.with_name("plan.before.gpkg")
+    for layer in ("stations", "rooms", "readings"):
+        names = ("station",) if layer != "rooms" else ("room", "name")
+        assert rows(kept, layer, *names) == rows(before, layer, *names)
+
+
+def test_a_third_time_what_a_person_did_still_counts(make, grown, tmp_path):
+    path = grown[0]
+    feedback = QgsProcessingFeedback(False)
+    make(feedback, EARLIER=str(path), OUTPUT=str(tmp_path / "again.gpkg"))
+    again = tmp_path / "again.gpkg"
+    for layer, names in (
+        ("rooms", ("room", "name", "plot_scale", "floor_cover")),
+        ("openings", ("opening", "kind", "plot_scale")),
+        ("wall_faces", ("wall", "plot_scale")),
+        ("stations", ("station", "choice", "comment")),
+    ):
+        assert set(rows(again, layer, *names)) == set(rows(path, layer, *names)), layer
+    stations, were = (dict(rows(p, "stations", "station", "x_m")) for p in (again, path))
+    assert stations == pytest.approx(were, abs=1e-4)
+
+
+def test_held_stations_are_the_same_to_the_last_digit(make, plan, captures, tmp_path):
+    grown = tmp_path / "held.gpkg"
+    make(
+        INPUT=str(captures / "second"),
+        EARLIER=str(plan),
+        EARLIER_STATIONS="held",
+        OUTPUT=str(grown),
+    )
+    names = ("station", "x_m", "y_m", "orientation_deg")
+    before = rows(plan, "stations", *names)
+    after = {row[0]: row for row in rows(grown, "stations", *names)}
+    assert [after[row[0]] for row in before] == before
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    assert all(here[name].equals(there[name]) for name in there)
+    status = rows(grown, "stations", "station", "status", "choice")
+    assert {s for name, s, _ in status if name in FIRST} == {"held"}
+    assert {choice for _, _, choice in status} == {None}
+    assert digest(plan) == digest(plan)
+
+
+def test_a_plan_that_lies_nowhere_grows_in_plan_coordinates(make, captures, tmp_path):
+    folder = tmp_path / "bare"
+    for part in ("first", "second"):
+        (folder / part).mkdir(parents=True)
+        for file in (captures / part).iterdir():
+            lines = file.read_text("utf-8").splitlines(keepends=True)
+            keys = ("# longitude_deg", "# latitude_deg", "# geotag_sigma_m")
+            text = "".join(line for line in lines if not line.startswith(keys))
+            (folder / part / file.name).write_text(text, "utf-8")
+    plan, grown = tmp_path / "plan.gpkg", tmp_path / "grown.gpkg"
+    make(INPUT=str(folder / "first"), PLOT_SCALES=["1:50"], OUTPUT=str(plan))
+    feedback = QgsProcessingFeedback(False)
+    make(feedback, INPUT=str(folder / "second"), EARLIER=str(plan), OUTPUT=str(grown))
+    layer = QgsVectorLayer(f"{grown}|layername=rooms", "rooms", "ogr")
+    assert not layer.crs().ellipsoidAcronym()
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    assert max(here[name].distance(there[name]) for name in there) < 0.003
+    assert (
+        dict(rows(plan, "rooms", "room", "name")).items()
+        <= dict(rows(grown, "rooms", "room", "name")).items()
+    )
+    assert "is not georeferenced" in feedback.textLog()
+
+
+def test_a_new_fit_moves_it_and_says_by_how_much(make, captures, tmp_path):
+    """The first half placed by geotags and compass; then control points are given."""
+    plan, grown = tmp_path / "plan.gpkg", tmp_path / "grown.gpkg"
+    make(INPUT=str(captures / "first"), PLOT_SCALES=["1:50"], OUTPUT=str(plan))
+    control = tmp_path / "control.csv"
+    targets = geometries(plan, "targets", ("target",))
+    (name, one), (other, two) = [(n[0], p) for n, p in targets.items() if n[0] in ("C1", "C2")]
+    control.write_text(
+        "target,east_m,north_m\n"
+        f"{name},{one.x + 3:.3f},{one.y:.3f}\n{other},{two.x + 3:.3f},{two.y:.3f}\n"
+    )
+    feedback = QgsProcessingFeedback(False)
+    make(
+        feedback,
+        EARLIER=str(plan),
+        CONTROL=str(control),
+        CONTROL_NAME="target",
+        OUTPUT=str(grown),
+    )
+    assert "was placed anew: it moved by 3.00" in feedback.textLog()
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    assert all(here[n].distance(there[n]) == pytest.approx(3.0, abs=0.05) for n in there)
+    # And from there on it stays, by the control points that the plan remembers.
+    feedback = QgsProcessingFeedback(False)
+    make(feedback, EARLIER=str(grown), OUTPUT=str(tmp_path / "third.gpkg"))
+    third = geometries(tmp_path / "third.gpkg", "stations", ("station",))
+    assert max(third[n].distance(here[n]) for n in here) < 1e-4
+    assert "used again: C1 and C2" in feedback.textLog()
+
+
+def test_a_site_grid_stays_a_site_grid(make, captures, example_survey, tmp_path):
+    plan, grown = tmp_path / "plan.gpkg", tmp_path / "grown.gpkg"
+    make(
+        INPUT=str(captures / "first"),
+        CONTROL=str(example_survey / "control.csv"),
+        CONTROL_NAME="target",
+        MODE="site grid",
+        PLOT_SCALES=["1:50"],
+        OUTPUT=str(plan),
+    )
+    make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(grown))
+    was, now = (
+        QgsVectorLayer(f"{p}|layername=stations", "stations", "ogr").crs() for p in (plan, grown)
+    )
+    assert was == now and now.ellipsoidAcronym()
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    assert max(here[name].distance(there[name]) for name in there) < 0.003
+
+
+def test_a_plan_of_an_earlier_version_grows(make, plan, captures, tmp_path):
+    """Without notes, choices, known points and the fields that came later."""
+    with closing(sqlite3.connect(plan)) as database:
+        for table in ("survey_notes", "known_points"):
+            database.execute(f"DROP TABLE IF EXISTS {table}")
+            database.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
+            database.execute("DELETE FROM gpkg_ogr_contents WHERE table_name = ?", (table,))
+        database.commit()
+    for layer, names in (
+        ("stations", ("choice", "proposal")),
+        ("ties", ("choice", "sigma_factor", "detectable_mm", "detectable_deg")),
+    ):
+        run_sql(plan, *(f"ALTER TABLE {layer} DROP COLUMN {name}" for name in names))
+    window = rows(plan, "openings", "opening")[0][0]
+    run_sql(plan, f"UPDATE openings SET kind = 'window' WHERE opening = '{window}'")
+    grown = tmp_path / "grown.gpkg"
+    make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(grown))
+    assert len(rows(grown, "stations", "station")) == 18
+    assert dict(rows(grown, "openings", "opening", "kind"))[window] == WINDOW
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    assert max(here[name].distance(there[name]) for name in there) < 0.003
+    assert {scale for (scale,) in rows(grown, "rooms", "plot_scale")} == {50, 200}
+
+
+class StopAt(QgsProcessingFeedback):
+    """Cancels when the progress has come so far."""
+
+    def __init__(self, percent):
+        super().__init__(False)
+        self.percent = percent
+        self.progressChanged.connect(self.look)
+
+    def look(self, percent):
+        if percent >= self.percent:
+            self.cancel()
+
+
+@pytest.mark.parametrize("percent", [2, 40, 90, 96])
+def test_a_cancel_leaves_the_earlier_plan_byte_for_byte(make, plan, captures, percent):
+    before, there = digest(plan), sorted(p.name for p in plan.parent.iterdir())
+    feedback = StopAt(percent)
+    result = make(feedback, INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(plan))
+    assert "OUTPUT" not in result or feedback.isCanceled()
+    assert "Cancelled" in feedback.textLog()
+    assert digest(plan) == before
+    assert sorted(p.name for p in plan.parent.iterdir()) == there
+
+
+def test_what_is_no_plan_is_refused_in_one_sentence(make, captures, tmp_path, plan):
+    text = tmp_path / "notes.gpkg"
+    text.write_text("not a plan")
+    other = tmp_path / "other.gpkg"
+    with closing(sqlite3.connect(other)) as database:
+        database.execute("CREATE TABLE a (b)")
+        database.commit()
+    run_sql(plan, "UPDATE stations SET status = 'as recorded'")
+    for path, sentence in (
+        (text, r"notes.gpkg: is not a GeoPackage; expected that of a plan\."),
+        (other, r"other.gpkg: there is no layer stations; expected the GeoPackage of a plan"),
+        (tmp_path / "none.gpkg", r"none.gpkg: could not be read"),
+        (plan, r"station S01: status is 'as recorded'; expected adjusted stations"),
+    ):
+        with pytest.raises(QgsProcessingException, match=sentence):
+            make(
+                INPUT=str(captures / "second"),
+                EARLIER=str(path),
+                OUTPUT=str(tmp_path / "out.gpkg"),
+            )
+        assert not (tmp_path / "out.gpkg").exists()
+
+
+def test_neither_captures_nor_a_plan_is_refused(make, tmp_path):
+    with pytest.raises(QgsProcessingException, match="INPUT: nothing was given"):
+        make(OUTPUT=str(tmp_path / "out.gpkg"))
+
+
+@pytest.fixture
+def project():
+    QgsProject.instance().clear()
+    yield QgsProject.instance()
+    QgsProject.instance().clear()
+
+
+def test_a_plan_in_the_project_is_written_over_and_shown_anew(make, plan, captures, project):
+    layer = QgsVectorLayer(f"{plan}|layername=stations", "Stations", "ogr")
+    rooms = QgsVectorLayer(f"{plan}|layername=rooms", "Rooms", "ogr")
+    project.addMapLayers([layer, rooms])
+    features = rooms.getFeatures()
+    next(features)  # a drawing that is under way
+    make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(plan))
+    del features
+    layer.reload()
+    assert layer.isValid() and layer.featureCount() == 18
+    assert len({f["station"] for f in layer.getFeatures()}) == 18
+
+
+def test_edits_that_are_not_saved_are_not_lost(make, plan, captures, project):
+    layer = QgsVectorLayer(f"{plan}|layername=rooms", "Rooms", "ogr")
+    project.addMapLayer(layer)
+    layer.startEditing()
+    feature = next(layer.getFeatures())
+    layer.changeAttributeValue(feature.id(), layer.fields().lookupField("name"), "Den")
+    with pytest.raises(QgsProcessingException, match=r"Rooms of plan\.gpkg has edits that are not"):
+        make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(plan))
+    layer.rollBack()
