@@ -186,7 +186,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
                 draft(Path(report)).write_text(html, encoding="utf-8")
                 draft(Path(report).with_suffix(".json")).write_text(text, encoding="utf-8")
             write_plan(draft(output), plan, earlier, progress.part(0.85, 0.97))
-        load_plan(context, output, tables, title, self._loaded)
+        load_plan(context, output, tables, title, self._loaded if over else None)
         statistics = network.statistics
         return {
             "OUTPUT": str(output),

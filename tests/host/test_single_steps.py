@@ -138,7 +138,9 @@ def test_the_plan_has_the_layers_and_they_lie_in_the_target_crs(chain):
         "openings",
         "network_covariance",
     } <= names
-    for name in names - {"network_covariance", "layer_styles"}:
+    tables = {"network_covariance", "layer_styles", "survey_notes", "known_points"}
+    assert tables <= names
+    for name in names - tables:
         assert layer_of(chain, name).crs().authid() == "EPSG:32631"
 
 
