@@ -179,8 +179,9 @@ def _at(
 
 def _some(faces: Faces, which: np.ndarray) -> Faces:
     """Some of the faces; the readings' own numbering is left out."""
-    columns = {f.name: getattr(faces, f.name)[which] for f in fields(faces) if f.name != _READINGS}
-    return replace(faces, **columns, face_of_reading=np.empty(0, dtype=np.int64))
+    none = np.empty(0, dtype=np.int64)
+    columns = {name: getattr(faces, name)[which] for name in _OF_FACES}
+    return replace(faces, **columns, face_of_reading=none, line_of_reading=none)
 
 
-_READINGS = "face_of_reading"
+_OF_FACES = tuple(field.name for field in fields(Faces) if not field.name.endswith("_of_reading"))
