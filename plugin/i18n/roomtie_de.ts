@@ -1568,12 +1568,16 @@ Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde: maßgebend si
 
 What only a person knows (category of the venue, address, names of storeys, use of rooms) can be given here; what is not gets a stand-in that the standard allows, and the report lists each.
 
-Windows and stretches that nobody saw are left out: an opening of the standard is an entrance. The same plan gives the same bytes.</source>
+Windows and stretches that nobody saw are left out: an opening of the standard is an entrance. The same plan gives the same bytes.
+
+A plan is not a structural or boundary document, and this is no plan of escape routes: defer to local codes and a licensed surveyor.</source>
       <translation>Schreibt Räume und Türöffnungen eines Plans als Archiv im Indoor Mapping Data Format 1.0.0 (OGC-Community-Standard 20-094): Anwesen, Adresse, Gebäude, Umrisse, Geschosse, Einheiten und Öffnungen in WGS 84, und welche Räume eine Tür verbindet. Der Plan muss georeferenziert sein.
 
 Was nur eine Person weiß (Kategorie des Anwesens, Adresse, Namen der Geschosse, Nutzung der Räume), kann hier angegeben werden; für den Rest steht ein Platzhalter, den der Standard erlaubt, und der Bericht führt jeden auf.
 
-Fenster und nicht eingesehene Strecken bleiben weg: eine Öffnung des Standards ist ein Eingang. Derselbe Plan ergibt dieselben Bytes.</translation>
+Fenster und nicht eingesehene Strecken bleiben weg: eine Öffnung des Standards ist ein Eingang. Derselbe Plan ergibt dieselben Bytes.
+
+Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde, und dies ist kein Rettungswegplan: maßgebend sind die örtlichen Vorschriften und befugte Vermesser.</translation>
     </message>
     <message>
       <source>Plot scale (empty: the finest of the plan)</source>

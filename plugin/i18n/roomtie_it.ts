@@ -1568,12 +1568,16 @@ Una pianta non è un documento strutturale né di confine: prevalgono le norme l
 
 What only a person knows (category of the venue, address, names of storeys, use of rooms) can be given here; what is not gets a stand-in that the standard allows, and the report lists each.
 
-Windows and stretches that nobody saw are left out: an opening of the standard is an entrance. The same plan gives the same bytes.</source>
+Windows and stretches that nobody saw are left out: an opening of the standard is an entrance. The same plan gives the same bytes.
+
+A plan is not a structural or boundary document, and this is no plan of escape routes: defer to local codes and a licensed surveyor.</source>
       <translation>Scrive vani e porte di una pianta come archivio dell'Indoor Mapping Data Format 1.0.0 (standard di comunità OGC 20-094): sede, indirizzo, edificio, impronte, piani, unità e aperture in WGS 84, e quali vani unisce una porta. La pianta deve essere georeferenziata.
 
 Ciò che solo una persona sa (categoria della sede, indirizzo, nomi dei piani, uso dei vani) si può dare qui; per il resto sta un segnaposto ammesso dallo standard, e la relazione li elenca tutti.
 
-Finestre e tratti non visti restano fuori: un'apertura dello standard è un ingresso. La stessa pianta dà gli stessi byte.</translation>
+Finestre e tratti non visti restano fuori: un'apertura dello standard è un ingresso. La stessa pianta dà gli stessi byte.
+
+Una pianta non è un documento strutturale né di confine, e questa non è una pianta delle vie di esodo: prevalgono le norme locali e un topografo abilitato.</translation>
     </message>
     <message>
       <source>Plot scale (empty: the finest of the plan)</source>

@@ -27,6 +27,8 @@ from .plan_input import PlanFile, add_plan_input, read_plan_file
 from .translation import mark
 
 OUTER_WALL_M = 0.35
+ADVANCED = ("UNIT", "PROVINCE", "OPENING_CATEGORY_FIELD", "OTHER_CATEGORY", "OUTER_WALL", "CREATED")
+"""Parameters that the dialog folds away."""
 
 
 class ExportIndoor(RoomtieAlgorithm):
@@ -41,7 +43,9 @@ class ExportIndoor(RoomtieAlgorithm):
         "can be given here; what is not gets a stand-in that the standard allows, and the report "
         "lists each.\n\n"
         "Windows and stretches that nobody saw are left out: an opening of the standard is an "
-        "entrance. The same plan gives the same bytes."
+        "entrance. The same plan gives the same bytes.\n\n"
+        "A plan is not a structural or boundary document, and this is no plan of escape routes: "
+        "defer to local codes and a licensed surveyor."
     )
 
     def initAlgorithm(self, configuration: dict[str, Any] | None = None) -> None:
@@ -80,6 +84,9 @@ class ExportIndoor(RoomtieAlgorithm):
             )
         )
         self.add_report()
+        for definition in self.parameterDefinitions():
+            if definition.name() in ADVANCED:
+                definition.setFlags(definition.flags() | definition.Flag.FlagAdvanced)
         for name, title in (
             ("UNITS", mark("Units")),
             ("OPENINGS", mark("Openings")),
