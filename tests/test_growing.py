@@ -114,11 +114,19 @@ def test_walls_and_rooms_keep_identifiers_and_new_ones_are_others(grown, first):
     assert len(set(walls.wall)) == len(walls)
     kept = set(walls.wall) & set(were.wall)
     assert len(kept) > 0.9 * len(were)
-    line = dict(zip(were.wall, zip(were.normal_rad, were.offset_m)))
-    for name, normal, offset in zip(walls.wall, walls.normal_rad, walls.offset_m):
-        if name in kept:
-            assert abs(wrap_half(normal - line[name][0])) < np.radians(2.0)
-            assert abs(offset - line[name][1]) < 0.1
+    line = {
+        name: (normal, offset)
+        for name, normal, offset, length in zip(
+            were.wall, were.normal_rad, were.offset_m, were.length_m
+        )
+        if length > 0.5  # a short one's direction is not well known
+    }
+    assert len(kept & set(line)) > 30
+    for i in range(len(walls)):
+        if walls.wall[i] in line:
+            normal, offset = line[walls.wall[i]]
+            assert abs(wrap_half(walls.normal_rad[i] - normal)) < np.radians(2.0)
+            assert abs(walls.offset_m[i] - offset) < 0.1
     # New faces are numbered on.
     numbers = [int(name[1:]) for name in set(walls.wall) - kept]
     assert min(numbers) > max(int(name[1:]) for name in were.wall)
