@@ -64,7 +64,8 @@ def find_gaps(
     for (gap, sign, other), near, far in zip(found, into, through):
         kind = _kind(gap, sign, other, near, far)
         framed = not gap.cornered and sign + other > 0 and gap.width_m <= WIDEST_DOORWAY_M
-        if (kind in ("doorway", "unseen") or (kind == "open" and framed)) and is_glazed(gap, free):
+        shallow = not gap.cornered and sign + other >= 0 and gap.width_m <= WIDEST_DOORWAY_M
+        if (kind in ("doorway", "unseen") or (kind == "open" and shallow)) and is_glazed(gap, free):
             kind = "window"
         elif kind == "open" and framed and not niches and _is_niche(gap, pieces):
             kind = "niche"
