@@ -16,7 +16,7 @@ from .arrangement_pieces import Pieces
 from .openings_edges import in_wall
 from .openings_jambs import Gap
 from .rooms_edges import EdgeKinds, components, edge_kinds
-from .rooms_furniture import fill_islands, fill_pockets, without_walls
+from .rooms_furniture import fill_islands, fill_leaves, fill_pockets, without_walls
 
 SEED_M2 = 0.5
 """Of this much seen, a set of cells stands for itself."""
@@ -72,7 +72,7 @@ def rooms_of_cells(
     number = np.full(count + 1, -1, dtype=np.int64)
     number[:-1][keep] = np.arange(int(keep.sum()))
     rooms = without_walls(arrangement, kinds, number[label], sight.free)
-    rooms = fill_pockets(arrangement, kinds, rooms)
+    rooms = fill_leaves(arrangement, fill_pockets(arrangement, kinds, rooms))
     rooms = _in_one_piece(arrangement, fill_islands(arrangement, rooms), sight, stations_m)
     return rooms, gaps
 

@@ -17,6 +17,11 @@ NARROWEST_POCKET_M = 0.35
 LARGEST_ISLAND_M2 = 1.5
 """What stands free in a room is filled up to this area: furniture, or a column (its area stays in
 the room's, as net areas count it)."""
+THICKEST_LEAF_M = 0.06
+"""What is thinner and sticks out into a room is a door leaf or a screen: partitions are thicker
+(common practice)."""
+ENCLOSED = 0.8
+"""A leaf has the room on this share of its outline at least: on both sides and at its end."""
 UNSEEN_SHARE = 0.2
 """Of a cell less seen than this, nothing is known."""
 
@@ -67,6 +72,37 @@ def fill_pockets(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> Int
     result = rooms.copy()
     inside = (pocket >= 0) & filled[pocket]
     result[inside] = owner[pocket[inside]]
+    return result
+
+
+def fill_leaves(arrangement: Arrangement, rooms: Ints) -> Ints:
+    """Give a room the open leaves of its doors, which are a few centimetres thick."""
+    length = arrangement.edge_length_m
+    left, right = arrangement.left, arrangement.right
+    count = len(arrangement.cell)
+    outline = np.bincount(left[left >= 0], length[left >= 0], count)
+    outline += np.bincount(right[right >= 0], length[right >= 0], count)
+    thin = 2.0 * arrangement.area_m2 <= THICKEST_LEAF_M * outline
+    leaf = components(
+        arrangement, thin & (rooms < 0) & ~arrangement.frame, np.ones(len(left), dtype=bool)
+    )
+    leaves = int(leaf.max(initial=-1)) + 1
+    result = rooms.copy()
+    if not leaves:
+        return result
+    total = np.zeros(leaves)
+    beside = np.zeros((leaves, int(rooms.max(initial=-1)) + 2))
+    for mine, other in ((left, right), (right, left)):
+        edges = np.flatnonzero((mine >= 0) & (leaf[mine] >= 0))
+        outer = edges[(other[edges] < 0) | (leaf[other[edges]] != leaf[mine[edges]])]
+        of = leaf[mine[outer]]
+        np.add.at(total, of, length[outer])
+        beyond = np.where(other[outer] >= 0, rooms[other[outer]], -1)
+        np.add.at(beside, (of, beyond), length[outer])
+    owner = np.argmax(beside[:, :-1], axis=1)
+    filled = beside[np.arange(leaves), owner] >= ENCLOSED * total
+    inside = (leaf >= 0) & filled[leaf]
+    result[inside] = owner[leaf[inside]]
     return result
 
 
