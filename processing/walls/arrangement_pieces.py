@@ -8,7 +8,6 @@ from enum import IntEnum
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import STRtree, linestrings, points
 
 from ..angles import Floats
@@ -79,8 +78,3 @@ class Pieces:
         alike = np.array_equal(start_m, end_m)
         line = points(start_m) if alike else linestrings(np.stack([start_m, end_m]))
         return self.backed[np.sort(self._tree.query(line, predicate="dwithin", distance=reach_m))]
-
-
-def is_backed(pieces: Pieces) -> NDArray[np.bool_]:
-    """Which pieces ``(P,)`` readings lie on."""
-    return pieces.kind == Piece.BACKED

@@ -129,7 +129,7 @@ def _unseen(
         for (start, end), seen in zip(segments(polygon), backed[room]):
             length = float(np.hypot(*(end - start)))
             step = (end - start) / length
-            closed = _closed_by_gaps(start, step, length, gaps)
+            closed = closed_by_gaps(start, step, length, gaps)
             covered = np.concatenate([seen, closed])
             for low, high in unbacked_stretches(united(covered), length):
                 if high - low < SHORTEST_UNSEEN_M:
@@ -142,7 +142,7 @@ def _unseen(
     return found
 
 
-def _closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
+def closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
     """Intervals of a boundary stretch that are doorways, windows or niches."""
     rows = []
     for gap in gaps:

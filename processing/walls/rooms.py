@@ -45,8 +45,9 @@ def build_rooms(
     and of doorways, are not counted; `niches` says whether other shallow recesses of walls (up to
     0.35 m deep: niches, closed doors in their reveals) are.
 
-    The standard error of an area holds the errors of the walls and stations, not a mistake about
-    what is a wall: furniture that fills a corner looks like one. Widths of openings that nothing
+    The standard error of an area holds the errors of the walls and stations (`rooms_area`), and
+    what the room may be off by where nobody saw its wall or where furniture may have been taken
+    for one (`rooms_doubt`). Widths of openings that nothing
     seen ends have no standard error (NaN). Raises `Cancelled`.
     """
     errors = face_errors(survey, network, walls)

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""What the area of a room is worth.
+"""What the area of a room is worth where its walls were seen.
 
 A room is bounded by wall lines. Moving line i by δ towards the room takes ``L_i δ`` from its area,
 turning it about its centre by ε takes ``M_i ε``, where L is the length of boundary on the line and
@@ -49,7 +49,7 @@ def sigma_area(
     errors: FaceErrors,
     boundary: tuple[Ints, Ints, NDArray[np.bool_]],
 ) -> float:
-    """The standard error of a room's area in m²."""
+    """The standard error of a room's area in m², of the walls' lines alone."""
     edges, piece, on_left = boundary
     known = piece >= 0
     edges, piece, on_left = edges[known], piece[known], on_left[known]

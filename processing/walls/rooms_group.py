@@ -20,11 +20,13 @@ from .arrangement_lines import wall_pieces
 from .free_space import FreeSpace, Star, star_of
 from .identity import room_key
 from .model import WallFaces
-from .openings import Opening, find_openings
+from .openings import Opening, closed_by_gaps, find_openings
 from .openings_gaps import find_gaps
+from .openings_jambs import Gap
 from .panes import seen_through_panes, with_glass
 from .rooms_area import boundary_lines, sigma_area
 from .rooms_cells import Sight, rooms_of_cells
+from .rooms_doubt import doubts_of
 from .rooms_edges import backed_edges
 from .rooms_errors import FaceErrors
 from .rooms_outline import outlines, segments
@@ -121,9 +123,20 @@ def draw_group(
         key = room_key(polygon, within, group.level, from_station, network.xy_m[near])
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
+        doubts = doubts_of(polygon, seen_m, _openings_along(polygon, gaps), pieces, free)
+        sigma = float(np.sqrt(sigma**2 + doubts.variance))
         found.append(Room(polygon, sigma, min(share, 1.0), within, key))
         stretches.append(seen_m)
     return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
+
+
+def _openings_along(polygon: Polygon, gaps: tuple[Gap, ...]) -> list[Floats]:
+    """The intervals along each straight stretch of a boundary that lie in openings."""
+    found = []
+    for start, end in segments(polygon):
+        length = float(np.hypot(*(end - start)))
+        found.append(closed_by_gaps(start, (end - start) / length, length, gaps))
+    return found
 
 
 def _stars(

@@ -6,17 +6,22 @@ from __future__ import annotations
 import numpy as np
 
 from ..angles import Floats
-from .arrangement_pieces import Pieces, is_backed
+from .arrangement_pieces import Piece, Pieces
 
 SAME_FACE_M = 0.03
 """A wall face seen this near to a boundary backs it: two faces of one wall may stay apart."""
 
 
 def backed_stretches(boundary_m: Floats, pieces: Pieces) -> list[Floats]:
+    """The intervals that readings back (`stretches_with`)."""
+    return stretches_with(boundary_m, pieces, Piece.BACKED)
+
+
+def stretches_with(boundary_m: Floats, pieces: Pieces, kind: Piece) -> list[Floats]:
     """For each straight stretch of a boundary ``(n, 2, 2)``, the room on its left, the intervals
-    ``(k, 2)`` along it, in metres from its start, that readings back; sorted, apart."""
-    backed = is_backed(pieces)
-    ends, normal = pieces.ends_m[backed], pieces.normal[backed]
+    ``(k, 2)`` along it, in metres from its start, where pieces of a kind lie; sorted, apart."""
+    of_kind = pieces.kind == kind
+    ends, normal = pieces.ends_m[of_kind], pieces.normal[of_kind]
     found = []
     for start, end in boundary_m:
         length = float(np.hypot(*(end - start)))
