@@ -20,9 +20,10 @@ from ..version import plugin_version
 from .child import host_program
 from .postgis import Database
 from .state import FAILED, NOT_YET
+from .steps import PRODUCTS
 from .summary import write_summary
 from .tree import absolute, find_buildings, part_of, read_parameters
-from .work import KEPT, MADE, STOPPED, Job, Outcome, work_on
+from .work import KEPT, STOPPED, Job, Outcome, work_on
 
 GOOD, SOME_FAILED, WRONG_USE, INTERRUPTED = 0, 1, 2, 130
 TIMEOUT_S = 3600.0
@@ -40,6 +41,9 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     add("results", type=Path, metavar="RESULTS", help="where plans and the summary go")
     add("--set", action="append", default=[], metavar="NAME=VALUE", dest="given")
     add("--parameters", type=Path, metavar="FILE", help="parameters as a JSON object")
+    add(
+        "--also", action="append", default=[], choices=[*PRODUCTS], help="what to make of each plan"
+    )
     add("--jobs", type=int, default=cores(), help="processes at once (as many as cores)")
     add("--part", default="", metavar="K/N", help="only the K-th of N parts, K from 1")
     add("--timeout", type=float, default=TIMEOUT_S, metavar="SECONDS", help="for one building")
@@ -110,6 +114,7 @@ def main(words: Sequence[str] | None = None) -> int:
             parameters_of(asked.given, asked.parameters),
             plugin_version(),
             asked.timeout,
+            tuple(dict.fromkeys(asked.also)),
             asked.again,
             asked.skip_failed,
             Database(asked.postgis, asked.schema) if asked.postgis else None,
@@ -154,7 +159,7 @@ def _told(outcomes: Sequence[Outcome], stop: threading.Event) -> int:
     say(", ".join(f"{count} {word}" for word, count in sorted(counts.items())) + ".")
     if stop.is_set():
         return INTERRUPTED
-    return GOOD if all(outcome.word in (MADE, KEPT) for outcome in outcomes) else SOME_FAILED
+    return GOOD if all(outcome.good for outcome in outcomes) else SOME_FAILED
 
 
 if __name__ == "__main__":

@@ -11,26 +11,18 @@ import threading
 import time
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..errors import SurveyError
 
-ALGORITHM = "roomtie:planfromcaptures"
+PROVIDER = "roomtie"
 PROGRAMS = ("qgis_process.bin", "qgis_process")
 """Debian's qgis_process is a wrapper with an option that QGIS 3.22 refuses: its program first."""
 
 ASKED_EVERY_S = 0.2
 LOG = "run.log"
-STOPPED = "stopped"
-
-
-@dataclass(frozen=True)
-class Ended:
-    """How a child ended: empty `message` when well."""
-
-    message: str
+STOPPED, LATE = "stopped", "late"
 
 
 def host_program(given: str = "") -> str:
@@ -45,9 +37,9 @@ def host_program(given: str = "") -> str:
     )
 
 
-def command(program: str, parameters: Mapping[str, Any]) -> list[str]:
+def command(program: str, algorithm: str, parameters: Mapping[str, Any]) -> list[str]:
     """The command of one run. A list becomes the parameter several times, as the host wants it."""
-    words = [program, "run", ALGORITHM, "--"]
+    words = [program, "run", f"{PROVIDER}:{algorithm}", "--"]
     if shutil.which("setpriv"):
         # The host ends with this process, even when that is killed and can say nothing any more.
         words = ["setpriv", "--pdeathsig", "KILL", "--", *words]
@@ -61,16 +53,17 @@ def _text(value: Any) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def run(words: Sequence[str], log: Path, timeout_s: float, stop: threading.Event) -> Ended:
-    """Run a command until it ends, the time is over, or `stop` is set; what it says goes into the
-    log."""
+def run(words: Sequence[str], log: Path, over: float, stop: threading.Event) -> str:
+    """Run a command until it ends, the monotonic clock says `over`, or `stop` is set; empty when it
+    ended well, else why not (`STOPPED`, `LATE` or a sentence). What it says goes into the log."""
     environment = {
         **os.environ,
         "QT_QPA_PLATFORM": os.environ.get("QT_QPA_PLATFORM", "offscreen"),
         # As many processes as cores: more threads would only be in each other's way.
         "OMP_NUM_THREADS": os.environ.get("OMP_NUM_THREADS", "1"),
     }
-    with log.open("wb") as output:
+    before = log.stat().st_size if log.exists() else 0
+    with log.open("ab") as output:
         child = subprocess.Popen(  # noqa: S603 - no shell, words of our own
             [*words],
             stdin=subprocess.DEVNULL,
@@ -79,7 +72,6 @@ def run(words: Sequence[str], log: Path, timeout_s: float, stop: threading.Event
             env=environment,
             start_new_session=True,
         )
-        over = time.monotonic() + timeout_s
         while True:
             try:
                 code = child.wait(ASKED_EVERY_S)
@@ -87,9 +79,8 @@ def run(words: Sequence[str], log: Path, timeout_s: float, stop: threading.Event
             except subprocess.TimeoutExpired:
                 if stop.is_set() or time.monotonic() > over:
                     _end(child)
-                    late = f"no result within {timeout_s:g} s"
-                    return Ended(STOPPED if stop.is_set() else late)
-    return Ended("" if code == 0 else reason(log, code))
+                    return STOPPED if stop.is_set() else LATE
+    return "" if code == 0 else reason(log.read_bytes()[before:], code)
 
 
 def _end(child: subprocess.Popen[bytes]) -> None:
@@ -99,10 +90,10 @@ def _end(child: subprocess.Popen[bytes]) -> None:
     child.wait()
 
 
-def reason(log: Path, code: int) -> str:
-    """Why the host failed: the error that it names, else the last it said."""
-    lines = [line.strip() for line in log.read_text("utf-8", "replace").splitlines()]
+def reason(said: bytes, code: int) -> str:
+    """Why the host failed, by what it said: the error that it names, else its last words."""
+    lines = [line.strip() for line in said.decode("utf-8", "replace").splitlines()]
     errors = [line.split(":", 1)[1].strip() for line in lines if line.startswith("ERROR:")]
-    said = errors[-1:] or [line for line in lines if line][-1:]
+    words = errors[-1:] or [line for line in lines if line][-1:]
     how = f"signal {-code}" if code < 0 else f"exit status {code}"
-    return said[0] if said else f"the host ended with {how} and said nothing"
+    return words[0] if words else f"the host ended with {how} and said nothing"

@@ -35,20 +35,24 @@ class State:
     finished: str = ""
 
 
-def key_of(building: Building, parameters: Mapping[str, Any], version: str) -> str:
+def key_of(building: Building, parameters: Mapping[str, Mapping[str, Any]], version: str) -> str:
     """The SHA-256 of all that a building's results depend on: names and bytes of its captures, the
-    parameters (of those that name a file, its bytes), the plugin's version. Where the tree lies
-    does not matter."""
-    files = {name: file_of(value) for name, value in parameters.items()}
+    parameters by algorithm (of those that name a file, its bytes), the plugin's version. Where the
+    tree lies does not matter."""
     told = {
-        name: value if (path := files[name]) is None else [path.name, _digest(path)]
-        for name, value in parameters.items()
+        algorithm: {name: _told(value) for name, value in own.items()}
+        for algorithm, own in parameters.items()
     }
     digest = hashlib.sha256(f"{version}\0{json.dumps(told, sort_keys=True)}\0".encode())
     for path in building.inputs():
         name = path.relative_to(building.captures).as_posix()
         digest.update(f"{name}\0{_digest(path)}\0".encode())
     return digest.hexdigest()
+
+
+def _told(value: Any) -> Any:
+    path = file_of(value)
+    return value if path is None else [path.name, _digest(path)]
 
 
 def _digest(path: Path) -> str:

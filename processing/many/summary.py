@@ -14,8 +14,8 @@ from typing import Any
 
 from ..reports.html import Markup, facts, page, section, table, text
 from .state import DONE, FAILED, NOT_YET, read_state
+from .steps import NUMBERS, REPORT, result
 from .tree import Building
-from .work import NUMBERS, REPORT
 
 HEADERS = (
     "building",
@@ -50,7 +50,7 @@ def write_summary(
         writer.writerow(HEADERS)
         writer.writerows(rows)
     os.replace(draft, results / "summary.csv")
-    draft.write_text(_html(rows, counts, results), encoding="utf-8")
+    draft.write_text(_html(buildings, rows, counts, results), encoding="utf-8")
     os.replace(draft, results / "summary.html")
     return counts
 
@@ -62,7 +62,9 @@ def _row(building: Building, results: Path, loaded: Mapping[str, str] | None) ->
     if state.status == DONE:
         # Somebody may have taken the report away.
         with suppress(OSError, ValueError, KeyError, TypeError):
-            told = _facts(json.loads((folder / NUMBERS).read_text(encoding="utf-8")))
+            told = _facts(
+                json.loads((folder / result(building, NUMBERS)).read_text(encoding="utf-8"))
+            )
     there = "" if loaded is None else "yes" if loaded.get(building.name) == state.key else "no"
     end = (state.seconds or "", state.finished, there, state.message)
     return (building.name, state.status, *told, *end)
@@ -90,20 +92,25 @@ def _facts(report: dict[str, Any]) -> tuple[Any, ...]:
     )
 
 
-def _html(rows: Sequence[tuple[Any, ...]], counts: dict[str, int], results: Path) -> str:
+def _html(
+    buildings: Sequence[Building],
+    rows: Sequence[tuple[Any, ...]],
+    counts: dict[str, int],
+    results: Path,
+) -> str:
     order = {FAILED: 0, NOT_YET: 1, DONE: 2}
-    shown = [
-        (_link(str(row[0]), results), *row[1:]) for row in sorted(rows, key=lambda r: order[r[1]])
-    ]
+    ordered = sorted(zip(buildings, rows), key=lambda pair: order[pair[1][1]])
+    shown = [(_link(building, results), *row[1:]) for building, row in ordered]
     titles = [name.replace("_", " ") for name in HEADERS]
     body = section("Buildings", facts(counts.items()), table(titles, shown, NUMERIC))
     return page(f"Surveys of {len(rows)} buildings", body)
 
 
-def _link(name: str, results: Path) -> Markup:
+def _link(building: Building, results: Path) -> Markup:
     """A building's name, with a link to its report where there is one."""
     from urllib.parse import quote
 
-    if not (results / name / REPORT).is_file():
-        return text(name)
-    return Markup(f'<a href="{text(quote(f"{name}/{REPORT}"))}">{text(name)}</a>')
+    report = f"{building.name}/{result(building, REPORT)}"
+    if not (results / report).is_file():
+        return text(building.name)
+    return Markup(f'<a href="{text(quote(report))}">{text(building.name)}</a>')

@@ -16,28 +16,25 @@ from typing import TYPE_CHECKING, Any
 from ..errors import SurveyError
 from . import child
 from .state import DONE, FAILED, State, alone, forget_state, key_of, read_state, write_state
+from .steps import GEOPACKAGE, parameters_by_algorithm, result, result_names, steps
 from .tree import Building
 
 if TYPE_CHECKING:
     from .postgis import Database
-
-PLAN, REPORT, NUMBERS = "plan.gpkg", "plan.html", "plan.json"
-RESULTS = (PLAN, REPORT, NUMBERS)
-OURS = ("INPUT", "OUTPUT", "REPORT")
-"""Parameters that the tree decides."""
 
 KEPT, MADE, BROKEN, ELSEWHERE, STOPPED = "kept", "made", "failed", "elsewhere", child.STOPPED
 
 
 @dataclass(frozen=True)
 class Job:
-    """What all buildings have in common."""
+    """What all buildings have in common; `also` are algorithms to run on every plan."""
 
     results: Path
     program: str
     parameters: Mapping[str, Any]
     version: str
     timeout_s: float
+    also: tuple[str, ...] = ()
     again: bool = False
     skip_failed: bool = False
     database: Database | None = None
@@ -74,10 +71,8 @@ def work_on(building: Building, job: Job) -> Outcome:
 def _alone(building: Building, folder: Path, job: Job, begun: float) -> Outcome:
     _swept(folder)
     try:
-        parameters = {**job.parameters, **building.parameters()}
-        ours = [name for name in OURS if name in parameters]
-        if ours:
-            raise SurveyError(f"{ours[0]} is decided by the tree; expected other parameters.")
+        given = {**job.parameters, **building.parameters()}
+        parameters = parameters_by_algorithm(given, job.also)
         key = key_of(building, parameters, job.version)
     except SurveyError as error:
         return _failed(building, folder, "", str(error), begun)
@@ -86,7 +81,9 @@ def _alone(building: Building, folder: Path, job: Job, begun: float) -> Outcome:
     word = KEPT
     if same and state.status == FAILED and job.skip_failed:
         return Outcome(building, BROKEN, state.message)
-    if not (same and state.status == DONE and all((folder / one).is_file() for one in RESULTS)):
+    results = result_names(building, job.also)
+    whole = all((folder / name).is_file() for name in results)
+    if not (same and state.status == DONE and whole):
         message = _make(building, folder, parameters, job)
         if message == STOPPED:
             return Outcome(building, STOPPED, "stopped before its end")
@@ -106,32 +103,39 @@ def _load(building: Building, folder: Path, key: str, job: Job) -> str:
     if job.database is None:
         return ""
     try:
-        job.database.load(building.name, key, folder / PLAN)
+        job.database.load(building.name, key, folder / result(building, GEOPACKAGE))
     except SurveyError as error:
         return str(error)
     return ""
 
 
-def _make(building: Building, folder: Path, parameters: Mapping[str, Any], job: Job) -> str:
+def _make(
+    building: Building, folder: Path, parameters: Mapping[str, Mapping[str, Any]], job: Job
+) -> str:
     """Run the host and put its results into their place; a sentence when that failed."""
     work = folder / f".work-{os.getpid()}"
     work.mkdir()
+    log = folder / child.LOG
+    log.unlink(missing_ok=True)
+    over = time.monotonic() + job.timeout_s
+    made: list[str] = []
     try:
-        given = {
-            **parameters,
-            "INPUT": building.captures,
-            "OUTPUT": work / PLAN,
-            "REPORT": work / REPORT,
-        }
-        log = folder / child.LOG
-        ended = child.run(child.command(job.program, given), log, job.timeout_s, job.stop)
-        if ended.message:
-            return ended.message
-        missing = [name for name in RESULTS if not (work / name).is_file()]
-        if missing:
-            return f"the host ended well, but wrote no {', '.join(missing)}"
+        for step in steps(building, parameters, work):
+            words = child.command(job.program, step.algorithm, step.parameters)
+            message = child.run(words, log, over, job.stop)
+            if message == child.LATE:
+                return f"no result within {job.timeout_s:g} s"
+            if message:
+                return message
+            missing = [name for name in step.files if not (work / name).is_file()]
+            if missing:
+                return f"{step.algorithm} ended well, but wrote no {', '.join(missing)}"
+            made += step.files
+        for name in made:
+            with (work / name).open("rb") as file:
+                os.fsync(file.fileno())
         forget_state(folder)
-        for name in RESULTS:
+        for name in made:
             os.replace(work / name, folder / name)
         return ""
     finally:

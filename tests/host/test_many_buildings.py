@@ -2,6 +2,7 @@
 """Many buildings through the real host into a real PostGIS: parts at once, killed, run again."""
 
 import csv
+import json
 import os
 import random
 import shutil
@@ -11,6 +12,7 @@ import sys
 import sysconfig
 import threading
 import time
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -28,7 +30,10 @@ from postgis_server import Server, programs
 ROOT = Path(roomtie.__file__).resolve().parent
 KILLS = int(os.environ.get("ROOMTIE_KILLS", "6"))
 NAMES = ["north/1", "north/2", "south/1", "south/2"]
-OPTIONS = ("--set", "TARGET_CRS=EPSG:32631", "--set", "PLOT_SCALES=1:50", "--jobs", "1")
+OPTIONS = (
+    *("--set", "TARGET_CRS=EPSG:32631", "--set", "PLOT_SCALES=1:50", "--jobs", "1"),
+    *("--also", "exportindoor", "--set", "exportindoor.COUNTRY=NL"),
+)
 TABLES = {
     "rooms": "room",
     "wall_faces": "wall",
@@ -79,6 +84,10 @@ def command(tmp_path_factory, host_process):
         )
 
     return start
+
+
+def plan_of(top, name):
+    return top / "results" / name / f"{name.replace('/', '-')}.gpkg"
 
 
 def ended(child):
@@ -138,6 +147,18 @@ def test_good_ones_are_made_and_the_broken_one_is_told(made):
     assert rows["south/broken"]["status"] == "failed"
     assert "south/broken/captures" in rows["south/broken"]["message"]
     assert all(int(rows[name]["rooms"]) >= 1 for name in NAMES)
+    for name in NAMES:
+        archive = plan_of(top, name).with_name(f"{name.replace('/', '-')}-indoor.zip")
+        with zipfile.ZipFile(archive) as indoor:
+            units = json.loads(indoor.read("unit.geojson"))["features"]
+            (venue,) = json.loads(indoor.read("venue.geojson"))["features"]
+        source = ogr.Open(str(plan_of(top, name)))
+        tied = {
+            f["network"] for f in source.GetLayerByName("stations") if f["status"] == "adjusted"
+        }
+        rooms = [f["network"] in tied for f in source.GetLayerByName("rooms")]
+        assert (sum(rooms), len(rooms)) == (len(units), int(rows[name]["rooms"]))
+        assert venue["properties"]["name"] == {"en": name}
 
 
 @pytest.mark.parametrize("table", list(TABLES))
@@ -145,7 +166,7 @@ def test_every_feature_is_in_the_schema_where_the_plan_has_it(made, server, tabl
     """Against GDAL's reading of the plans, and the database's own binary form."""
     top, _ = made
     for name in NAMES:
-        plan = of_plan(top / "results" / name / "plan.gpkg", table)
+        plan = of_plan(plan_of(top, name), table)
         assert plan
         found = of_schema(server, table, name)
         assert set(found) == set(plan)
@@ -156,7 +177,7 @@ def test_every_feature_is_in_the_schema_where_the_plan_has_it(made, server, tabl
 
 def test_attributes_come_along(made, server):
     top, _ = made
-    source = ogr.Open(str(top / "results" / NAMES[0] / "plan.gpkg"))
+    source = ogr.Open(str(plan_of(top, NAMES[0])))
     for feature in source.GetLayerByName("rooms"):
         ((area, sigma, level),) = server.sql(
             "SELECT area_m2, sigma_area_m2, level FROM city.rooms "
@@ -206,10 +227,10 @@ def test_what_a_building_has_again_keeps_its_row(made, server, tmp_path):
     people added; others go, and no other building is touched."""
     top, _ = made
     plan = tmp_path / "plan.gpkg"
-    shutil.copy(top / "results" / NAMES[1] / "plan.gpkg", plan)
+    shutil.copy(plan_of(top, NAMES[1]), plan)
     database = Database(server.connection, "again")
     for name in NAMES[:2]:
-        database.load(name, "first", top / "results" / name / "plan.gpkg")
+        database.load(name, "first", plan_of(top, name))
     server.sql(
         "ALTER TABLE again.rooms ADD COLUMN lease text",
         "UPDATE again.rooms SET lease = 'L-' || gid",
@@ -242,7 +263,7 @@ def test_writers_at_once_lose_nothing(made, server):
     def load(name):
         try:
             database = Database(server.connection, "race")
-            database.load(name, "key", top / "results" / name / "plan.gpkg")
+            database.load(name, "key", plan_of(top, name))
         except SurveyError as error:
             failed.append(error)
 
@@ -274,7 +295,7 @@ def test_killed_while_it_loads_a_building_is_old_or_new(made, server, tmp_path):
     packages = tmp_path / "packages"
     packages.mkdir()
     (packages / "roomtie").symlink_to(ROOT)
-    plans = [top / "results" / name / "plan.gpkg" for name in NAMES[:2]]
+    plans = [plan_of(top, name) for name in NAMES[:2]]
     # In one statement: what the killed client sent last, the server may still be committing.
     state = (
         "(SELECT string_agg({0} || ST_AsText(geom), ',' ORDER BY {0}, plot) FROM (SELECT {2} AS "
@@ -326,7 +347,7 @@ def test_a_plan_that_does_not_fit_leaves_the_tables_as_they_were(made, server, t
     state = "SELECT string_agg(xmin::text || ':' || gid, ',' ORDER BY gid) FROM city.rooms"
     before = server.sql(state)
     plan = tmp_path / "plan.gpkg"
-    shutil.copy(top / "results" / NAMES[0] / "plan.gpkg", plan)
+    shutil.copy(plan_of(top, NAMES[0]), plan)
     source = ogr.Open(str(plan), update=1)
     source.ExecuteSQL("UPDATE openings SET room_a = NULL, opening = 'twice', plot_scale = 50")
     del source
@@ -344,9 +365,7 @@ def test_a_plan_that_does_not_fit_leaves_the_tables_as_they_were(made, server, t
     with pytest.raises(SurveyError, match="no system with an EPSG code"):
         database.load(NAMES[0], "other", plan)
     with pytest.raises(SurveyError, match="the database refused"):
-        Database("host=/nowhere", "city").load(
-            NAMES[0], "key", top / "results" / NAMES[0] / "plan.gpkg"
-        )
+        Database("host=/nowhere", "city").load(NAMES[0], "key", plan_of(top, NAMES[0]))
 
 
 def test_killed_in_the_middle_it_goes_on(made, command, server, tmp_path):

@@ -2,15 +2,18 @@
 """The command over a tree: what is done again, what fails, what happens when it is stopped."""
 
 import csv
+import json
 import os
 import random
 import signal
+import subprocess
 import sys
 import time
 from collections import Counter
 from pathlib import Path
 
 import pytest
+from roomtie.plugin import build_zip
 
 sys.path.append(str(Path(__file__).resolve().parent))
 from trees import Tree
@@ -46,12 +49,12 @@ def test_what_is_done_is_not_done_again(tree):
     (tree.surveys / "b" / "captures" / "S01.csv").write_text("measured again")
     assert tree.run("--set", "SQUARE=never")[0] == 0
     assert tree.calls()[3:] == ["b"]
-    assert "measured again" in (tree.results / "b" / "plan.gpkg").read_text()
+    assert "measured again" in (tree.results / "b" / "b.gpkg").read_text()
     assert tree.run("--set", "SQUARE=within tolerance")[0] == 0
     assert sorted(tree.calls()[4:]) == ["a", "b", "c"]
     assert tree.run("--set", "SQUARE=within tolerance", "--again")[0] == 0
     assert len(tree.calls()) == 10
-    (tree.results / "c" / "plan.gpkg").unlink()
+    (tree.results / "c" / "c.gpkg").unlink()
     assert tree.run("--set", "SQUARE=within tolerance")[0] == 0
     assert tree.calls()[10:] == ["c"]
 
@@ -68,7 +71,7 @@ def test_the_summary_tells_of_every_building(tree):
     assert (first["stations"], first["rooms"], first["area_m2"]) == ("2", "2", "15.50")
     assert (first["sigma_position_m"], first["warnings"]) == ("0.020", "1")
     page = (tree.results / "summary.html").read_text("utf-8")
-    assert '<a href="a/plan.html">a</a>' in page and "not yet" in page
+    assert '<a href="a/a.html">a</a>' in page and "not yet" in page
 
 
 def test_a_broken_building_stops_nobody(tree):
@@ -79,7 +82,7 @@ def test_a_broken_building_stops_nobody(tree):
     assert row["status"] == "failed"
     assert row["message"].endswith("bad/captures: the folder holds no captures.")
     assert (tree.results / "bad" / "run.log").read_text().startswith("Inputs")
-    assert not (tree.results / "bad" / "plan.gpkg").exists()
+    assert not (tree.results / "bad" / "bad.gpkg").exists()
     tree.run()
     assert Counter(tree.calls("begin")) == {"a": 1, "b": 1, "c": 1, "bad": 2}
     code, said = tree.run("--skip-failed")
@@ -90,10 +93,10 @@ def test_a_broken_building_stops_nobody(tree):
 
 def test_a_plan_that_cannot_be_made_again_stays_as_it_was(tree):
     tree.run()
-    before = (tree.results / "a" / "plan.gpkg").read_text()
+    before = (tree.results / "a" / "a.gpkg").read_text()
     (tree.surveys / "a" / "captures" / "broken.csv").write_text("x")
     assert tree.run()[0] == 1
-    assert (tree.results / "a" / "plan.gpkg").read_text() == before
+    assert (tree.results / "a" / "a.gpkg").read_text() == before
     assert summary(tree)["a"]["status"] == "failed"
     (tree.surveys / "a" / "captures" / "broken.csv").unlink()
     assert tree.run()[0] == 0
@@ -154,7 +157,7 @@ def test_killed_at_any_instant_it_goes_on_where_it_was(tmp_path):
             state = tree.results / name / "state.json"
             if state.exists() and tree.state(name)["status"] == "done":
                 ended.add(name)
-                assert name in (tree.results / name / "plan.gpkg").read_text()
+                assert name in (tree.results / name / f"{name}.gpkg").read_text()
     before = Counter(tree.calls("begin"))
     code, said = tree.run("--jobs", "3")
     assert code == 0, said
@@ -162,7 +165,8 @@ def test_killed_at_any_instant_it_goes_on_where_it_was(tmp_path):
     assert set(again) == set(names) - ended, "what was done is not done again, the rest is"
     for name in names:
         files = {path.name for path in (tree.results / name).iterdir()}
-        assert files == {"plan.gpkg", "plan.html", "plan.json", "state.json", "run.log", ".lock"}
+        plan = {f"{name}{end}" for end in (".gpkg", ".html", ".json")}
+        assert files == {*plan, "state.json", "run.log", ".lock"}
 
 
 def test_two_parts_at_once_do_all_of_it_once(tmp_path):
@@ -185,6 +189,32 @@ def test_the_same_part_twice_at_once_makes_nothing_twice(tmp_path):
     assert "another process works at it" in said
 
 
+def test_what_is_made_of_each_plan(tree):
+    tree.add("north/4")
+    (tree.surveys / "b" / "captures" / "S01.csv").write_text("no map")
+    options = ("--also", "exportindoor", "--also", "plansheet", "--set", "exportindoor.COUNTRY=IT")
+    options += ("--set", "plansheet.PLOT_SCALE=1:50", "--set", "exportdrawing.READINGS=true")
+    code, said = tree.run(*options)
+    assert code == 1 and "b: failed" in said and "there is no room" in said
+    assert not (tree.results / "b" / "b.gpkg").exists()
+    folder = tree.results / "north" / "4"
+    names = {path.name for path in folder.iterdir() if path.name.startswith("north-4")}
+    assert names == {
+        *("north-4.gpkg", "north-4.html", "north-4.json"),
+        *("north-4-indoor.zip", "north-4-indoor.html", "north-4.pdf"),
+    }
+    given = json.loads((folder / "north-4-indoor.zip").read_text())
+    assert (given["COUNTRY"], given["VENUE_NAME"]) == ("IT", "north/4")
+    assert json.loads((folder / "north-4.pdf").read_text())["PLOT_SCALE"] == "1:50"
+    assert "COUNTRY" not in (folder / "north-4.gpkg").read_text()
+    (folder / "north-4.pdf").unlink()
+    before = len(tree.calls())
+    tree.run(*options, "--skip-failed")
+    assert tree.calls()[before:] == ["4"], "what lacks a result is made again"
+    code, said = tree.run("--set", "elsewhere.COUNTRY=IT")
+    assert code == 1 and "found a parameter of elsewhere; expected one of" in said
+
+
 def test_parameters_reach_the_host(tree):
     (tree.surveys / "a" / "control.csv").write_text("target,east_m,north_m\n")
     (tree.surveys / "b" / "parameters.json").write_text('{"USE_COMPASS": false, "SQUARE": "never"}')
@@ -193,10 +223,10 @@ def test_parameters_reach_the_host(tree):
     common.write_text('{"SQUARE": "within tolerance", "MAX_DISTANCE": 20}')
     code, said = tree.run("--parameters", str(common), "--set", "MAX_DISTANCE=30")
     assert code == 1 and "OUTPUT is decided by the tree" in said
-    first = (tree.results / "a" / "plan.gpkg").read_text()
+    first = (tree.results / "a" / "a.gpkg").read_text()
     assert f'"CONTROL": "{tree.surveys / "a" / "control.csv"}"' in first
     assert '"MAX_DISTANCE": "30"' in first and '"SQUARE": "within tolerance"' in first
-    second = (tree.results / "b" / "plan.gpkg").read_text()
+    second = (tree.results / "b" / "b.gpkg").read_text()
     assert '"SQUARE": "never"' in second and '"USE_COMPASS": "false"' in second
 
 
@@ -221,3 +251,21 @@ def test_results_among_the_surveys_are_refused(tree):
     code, said = tree.run()
     assert code == 2 and "lie in each other" in said
     assert not tree.results.exists()
+
+
+def test_it_starts_from_what_a_release_ships(tmp_path):
+    for name, content in build_zip.shipped_files().items():
+        path = tmp_path / "roomtie" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    result = subprocess.run(
+        # Without site-packages: nothing but the standard library is needed to start.
+        [sys.executable, "-S", "-m", "roomtie.processing.many", "/nowhere", str(tmp_path / "r")],
+        env={"PYTHONPATH": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        cwd="/",
+        check=False,
+    )
+    assert result.returncode == 2
+    assert result.stderr == "/nowhere: there is no such folder; expected a tree of surveys.\n"

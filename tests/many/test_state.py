@@ -29,7 +29,7 @@ def tree(tmp_path):
 
 def key(tree, version="1", **more):
     (building,) = find_buildings(tree)
-    return key_of(building, {**building.parameters(), **more}, version)
+    return key_of(building, {"planfromcaptures": {**building.parameters(), **more}}, version)
 
 
 def test_every_change_of_what_a_plan_depends_on_is_noticed(tree):
