@@ -56,7 +56,7 @@ def content_key(capture: Capture) -> bytes:
     """What two captures with the same readings have in common, whatever their headers say of
     station, time, unit of the angle, rotation and zero error: the measured distances in the order
     of the file, to the micrometre. Empty where they are too few, or too much alike, to tell."""
-    measured = capture.slope_distance_m + capture.distance_zero_m
+    measured = capture.as_read_m
     # A file may hold any number: beyond the earth's size all are one.
     rounded = np.round(1e6 * np.clip(np.nan_to_num(measured, nan=-1.0), -1e8, 1e8)).astype(np.int64)
     if len(np.unique(rounded[rounded >= 0])) < FEWEST:

@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from math import inf, isfinite
 
 from .findings import Findings, Rules, shown
+from .instrument_errors import LARGEST_ECCENTRICITY_MM, LARGEST_SCALE_PPM
 from .units import CLOCKWISE, FULL_TURN, METRES
 
 _TIME = re.compile(
@@ -117,6 +118,19 @@ KEYS: dict[str, Key] = {
     "distance_sigma_mm": Key(_number(above=0.0), _ABOVE_ZERO, "distance_sigma_m", 1e-3),
     "angle_sigma_deg": Key(_number(above=0.0), _ABOVE_ZERO, "angle_sigma_deg"),
     "distance_zero_mm": Key(_number(), "a number of millimetres", "distance_zero_m", 1e-3),
+    "axis_eccentricity_mm": Key(
+        _number(-LARGEST_ECCENTRICITY_MM, LARGEST_ECCENTRICITY_MM),
+        f"a number of millimetres from -{LARGEST_ECCENTRICITY_MM:g} to "
+        f"{LARGEST_ECCENTRICITY_MM:g}, to the right of the axis along the beam",
+        "axis_eccentricity_m",
+        1e-3,
+    ),
+    "angle_scale_ppm": Key(
+        _number(-LARGEST_SCALE_PPM, LARGEST_SCALE_PPM),
+        f"a number of parts per million from -{LARGEST_SCALE_PPM:g} to {LARGEST_SCALE_PPM:g}",
+        "angle_scale",
+        1e-6,
+    ),
     "comment": Key(_text, "text", "comment"),
 }
 """Every key of the contract; any other one is kept as text."""

@@ -91,8 +91,9 @@ class Capture:
     Instrument angles are degrees clockwise from the instrument's zero direction, lengths metres.
     A value that the file does not give is NaN (numbers), None (time, yes/no) or empty (text).
     `seq` numbers the readings from 1 in file order; `line` is the line of the file.
-    `zenith_deg` is 90 for a horizontal reading. `slope_distance_m` is as measured (zero error
-    subtracted), `distance_m` the horizontal one; both NaN where nothing came back.
+    `zenith_deg` is 90 for a horizontal reading. `slope_distance_m` is as measured, freed of
+    what is known of the instrument (`distance_zero_m`, `axis_eccentricity_m`, `angle_scale`: see
+    `instrument_errors`), `distance_m` the horizontal one; both NaN where nothing came back.
     `flag` holds `Flag` values, `kind` `Kind` values, `target` names (empty for ring readings).
     `remarks` are what the checks found about the capture as a whole.
     """
@@ -124,6 +125,8 @@ class Capture:
     distance_sigma_m: float = NAN
     angle_sigma_deg: float = NAN
     distance_zero_m: float = 0.0
+    axis_eccentricity_m: float = 0.0
+    angle_scale: float = 0.0
     comment: str = ""
     other: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     remarks: tuple[Remark, ...] = ()
@@ -135,6 +138,14 @@ class Capture:
     def angle_rad(self) -> Floats:
         """Instrument angles ``(n,)`` in radians."""
         return np.radians(self.angle_deg)
+
+    @property
+    def as_read_m(self) -> Floats:
+        """Distances ``(n,)`` as the instrument read them, not freed of its errors."""
+        slope = self.slope_distance_m
+        if self.axis_eccentricity_m:
+            slope = np.sqrt(np.maximum(slope**2 - self.axis_eccentricity_m**2, 0.0))
+        return slope + self.distance_zero_m
 
     @property
     def xy_m(self) -> Floats:

@@ -31,7 +31,7 @@ DENSE = 60
 def check_units(capture: Capture) -> tuple[Remark, ...]:
     """Remarks on a unit of length or angle that the readings contradict."""
     ring = capture.kind == Kind.RING
-    measured = capture.slope_distance_m[ring] + capture.distance_zero_m
+    measured = capture.as_read_m[ring]
     measured = measured[measured > 0.0]
     remarks = []
     if len(measured) >= FEW:

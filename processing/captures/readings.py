@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats
 from .header import Header
+from .instrument_errors import InstrumentErrors, freed
 from .model import Capture, Flag, Ints
 from .units import CLOCKWISE, to_degrees, to_metres
 
@@ -61,7 +62,8 @@ def to_capture(
     """The capture of a header and its readings; zeniths are in the angles' unit unless they have
     one of their own.
 
-    The horizontal distance is the slope distance times the sine of the zenith angle.
+    The horizontal distance is the slope distance times the sine of the zenith angle; both, and the
+    angles, are freed of the instrument's errors that the header states.
     """
     fields: dict[str, Any] = {"station": default_station, **header.fields()}
     slope = to_metres(raw.distance, distance_unit) - fields.get("distance_zero_m", 0.0)
@@ -73,10 +75,16 @@ def to_capture(
             np.isnan(raw.zenith), 90.0, to_degrees(raw.zenith, zenith_unit or angle_unit)
         )
         distance = np.where(zenith == 90.0, slope, slope * np.sin(np.radians(zenith)))
+    angle = CLOCKWISE[rotation] * to_degrees(raw.angle, angle_unit)
+    errors = InstrumentErrors(
+        0.0, fields.get("axis_eccentricity_m", 0.0), fields.get("angle_scale", 0.0)
+    )
+    if errors:
+        angle, slope, distance = freed(errors, angle, slope, distance, zenith)
     return Capture(
         capture_file=capture_file,
         seq=np.arange(1, len(slope) + 1, dtype=np.int64),
-        angle_deg=CLOCKWISE[rotation] * to_degrees(raw.angle, angle_unit),
+        angle_deg=angle,
         zenith_deg=zenith,
         slope_distance_m=slope,
         distance_m=distance,

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from math import cos, radians, sin
 
+from .instrument_errors import stated_errors, told
 from .model import Capture, Remark
 
 TILT_DEG = 1.15
@@ -12,8 +13,9 @@ TILT_DEG = 1.15
 
 
 def reported_remarks(capture: Capture) -> tuple[Remark, ...]:
-    """Remarks about tilt and compass as the header gives them; none when all is well or nothing is
-    said. (What it says of movement is held against the readings: `movement`.)"""
+    """Remarks about tilt, compass and errors of the instrument as the header gives them; none when
+    all is well or nothing is said. (What it says of movement is held against the readings:
+    `movement`.)"""
     remarks = []
     if abs(capture.tilt_deg) > TILT_DEG:
         tilt = radians(abs(capture.tilt_deg))
@@ -26,4 +28,7 @@ def reported_remarks(capture: Capture) -> tuple[Remark, ...]:
     if capture.compass_calibrated is False:
         sentence = "The compass was not calibrated: its bearing may be far off."
         remarks.append(Remark("compass", sentence))
+    if phrases := told(stated_errors(capture)):
+        sentence = f"The readings were freed of what the file states: {', '.join(phrases)}."
+        remarks.append(Remark("instrument", sentence))
     return tuple(remarks)

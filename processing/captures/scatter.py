@@ -55,7 +55,7 @@ STEPS_M = tuple(
 
 def rounding_step_m(capture: Capture) -> float:
     """The step that all distances of a capture are multiples of; 0 when none is found."""
-    distance = capture.slope_distance_m + capture.distance_zero_m
+    distance = capture.as_read_m
     distance = distance[np.isfinite(distance) & (distance < 1e3)]
     if len(distance) < FEWEST:
         return 0.0

@@ -20,7 +20,7 @@ from ..stations.model import Network, NetworkStatistics, Status, Targets, Ties
 from ..walls.model import WallFaces
 from ..walls.taped import Taped
 from . import schema
-from .rows import MM, NAN
+from .rows import MM, NAN, PPM
 
 Columns = Mapping[str, Sequence[Any]]
 
@@ -132,6 +132,9 @@ def _capture(stations: Columns, place: int, readings: Columns | None, rows: np.n
         ellipsoidal_height_m=number("ellipsoidal_height_m"),
         distance_sigma_m=number("distance_sigma_mm") / MM,
         angle_sigma_deg=number("angle_sigma_deg"),
+        distance_zero_m=_or_zero(number("distance_zero_mm")) / MM,
+        axis_eccentricity_m=_or_zero(number("axis_eccentricity_mm")) / MM,
+        angle_scale=_or_zero(number("angle_scale_ppm")) / PPM,
         comment=stations["comment"][place] or "",
         seq=column("seq", 0.0).astype(np.int64),
         line=np.zeros(len(rows), dtype=np.int64),
@@ -144,6 +147,10 @@ def _capture(stations: Columns, place: int, readings: Columns | None, rows: np.n
         flag=words(texts("flag"), WORD_OF_FLAG, f"{where}, field flag"),
         target=np.array(texts("target"), dtype=np.str_),
     )
+
+
+def _or_zero(value: float) -> float:
+    return value if np.isfinite(value) else 0.0
 
 
 def network(

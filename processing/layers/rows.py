@@ -25,7 +25,7 @@ from .table import Column, Table, TableParts, make_table, points, segments
 if TYPE_CHECKING:  # it needs scipy.stats, which takes long to load and most layers do without
     from ..walls.taped import Comparison
 
-MM = 1000.0
+MM, PPM = 1e3, 1e6
 NAN = float("nan")
 FLAG_TEXTS = np.array([flag.text for flag in Flag], dtype=object)
 KIND_TEXTS = np.array([kind.text for kind in Kind], dtype=object)
@@ -51,6 +51,9 @@ def station_columns(survey: Survey) -> dict[str, Column]:
         "ellipsoidal_height_m": [c.ellipsoidal_height_m for c in captures],
         "distance_sigma_mm": [c.distance_sigma_m * MM for c in captures],
         "angle_sigma_deg": [c.angle_sigma_deg for c in captures],
+        "distance_zero_mm": [c.distance_zero_m * MM for c in captures],
+        "axis_eccentricity_mm": [c.axis_eccentricity_m * MM for c in captures],
+        "angle_scale_ppm": [c.angle_scale * PPM for c in captures],
         "comment": [c.comment or None for c in captures],
         "readings": [len(c) for c in captures],
         "used": [int(c.usable.sum()) for c in captures],

@@ -52,6 +52,9 @@ STATIONS = LayerSchema(
         ("ellipsoidal_height_m", REAL),
         ("distance_sigma_mm", REAL),
         ("angle_sigma_deg", REAL),
+        ("distance_zero_mm", REAL),
+        ("axis_eccentricity_mm", REAL),
+        ("angle_scale_ppm", REAL),
         ("comment", TEXT),
         ("readings", INTEGER),
         ("used", INTEGER),
@@ -67,7 +70,7 @@ STATIONS = LayerSchema(
         ("choice", TEXT),
         ("proposal", TEXT),
     ),
-    later=("choice", "proposal"),
+    later=("distance_zero_mm", "axis_eccentricity_mm", "angle_scale_ppm", "choice", "proposal"),
 )
 
 READINGS = LayerSchema(

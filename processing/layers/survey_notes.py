@@ -30,7 +30,8 @@ from .table import Table, make_table
 FILE, HEADER, REMARK, REMARK_AGAIN = "file", "header", "remark", "remark: measure again"
 WARNING, SKIPPED, STATED, FLAGGED = "warning", "skipped", "stated", "flagged"
 CORRECTION, FOUND, FIT = "correction", "found", "fit"
-NOISE_FIELDS = ("distance_sigma_m", "angle_sigma_deg", "distance_zero_m")
+NOISE_FIELDS = ("distance_sigma_m", "angle_sigma_deg")
+ERROR_FIELDS = ("distance_zero_m", "axis_eccentricity_m", "angle_scale")
 FROM_FILES, FROM_CONTROL = "capture file", "control points"
 
 Line = tuple[str, str, str, str]
@@ -92,7 +93,7 @@ def _lines_of(before: Capture, after: Capture) -> Iterable[Line]:
         yield HEADER, station, key, text
     for remark in before.remarks:
         yield REMARK_AGAIN if remark.again else REMARK, station, remark.check, remark.sentence
-    for name in NOISE_FIELDS:
+    for name in (*NOISE_FIELDS, *ERROR_FIELDS):
         value = float(getattr(before, name))
         if np.isfinite(value) and value:
             yield STATED, station, name, repr(value)
@@ -181,14 +182,13 @@ class _OfStation:
             if word in WORD_OF_FLAG:
                 later = within(capture.seq, text) & (flag == WORD_OF_FLAG[word])
                 flag[later] = Flag.USABLE
-        stated: dict[str, Any] = {name: self.noise.get(name, NAN) for name in NOISE_FIELDS[:2]}
-        zero = self.noise.get(NOISE_FIELDS[2], 0.0)
+        stated: dict[str, Any] = {name: self.noise.get(name, NAN) for name in NOISE_FIELDS}
+        stated.update({name: self.noise.get(name, 0.0) for name in ERROR_FIELDS})
         return replace(
             capture,
             flag=flag,
             other=MappingProxyType(self.other),
             remarks=tuple(self.remarks),
-            distance_zero_m=zero,
             **stated,
         )
 

@@ -6,16 +6,24 @@ from __future__ import annotations
 import numpy as np
 
 from ..angles import wrap_full_deg
+from ..captures.instrument_errors import (
+    REACH_M,
+    InstrumentErrors,
+    effects,
+    stated_errors,
+    told,
+)
 from ..captures.model import Survey
 from ..stations.model import Network, Status, TieKind
 from ..stations.statistics import ELLIPSE_FACTOR, error_ellipse
-from ..stations.systematics import REACH_M, describe, effects
+from ..stations.systematics import describe
 from .html import Markup, bullets, facts, paragraph, section, table
 from .sketch import Sketch, ellipse_outline
 from .storeys_section import storeys_html
 
 MM = 1000.0
 MOST_LOOPS = 10
+ROUNDING = 1e-9
 STATUS_NOTE = {
     Status.UNCONNECTED: "no tie: sketched apart",
     Status.HELD: "held",
@@ -41,7 +49,7 @@ def network_section_html(survey: Survey, network: Network) -> Markup:
                 section("Stations", _stations(survey, network)),
                 section("Ties", *_ties(network)),
                 section("Loops", *_loops(network)),
-                section("Instrument", *_instrument(network)),
+                section("Instrument", *_instrument(survey, network)),
             ]
         )
     )
@@ -190,10 +198,11 @@ def _loops(network: Network) -> list[Markup]:
     ]
 
 
-def _instrument(network: Network) -> list[Markup]:
+def _instrument(survey: Survey, network: Network) -> list[Markup]:
     """What the readings say about the instrument, and what they were freed of."""
     if network.systematics is None:
-        return [paragraph("Systematic errors of the instrument were not looked for.")]
+        looked = paragraph("Systematic errors of the instrument were not looked for.")
+        return [*_stated(survey, network), looked]
     parts = [
         paragraph(
             "All captures are taken as one instrument's. What walls, targets and poses cannot take "
@@ -209,7 +218,23 @@ def _instrument(network: Network) -> list[Markup]:
         ]
         headers = ("Corrected", "Value", f"Effect at {REACH_M:g} m")
         parts.insert(0, table(headers, rows, (1,), "Taken out of all readings"))
-    return parts
+    return [*_stated(survey, network), *parts]
+
+
+def _stated(survey: Survey, network: Network) -> list[Markup]:
+    """What the capture files state of the instrument, and were freed of at import."""
+    found = np.zeros(3) if network.corrected is None else network.corrected.vector
+    stations: dict[str, list[str]] = {}
+    for capture in survey.captures:
+        errors = stated_errors(capture)
+        rest = np.array([errors.zero_m, errors.eccentricity_m, errors.angle_scale]) - found
+        rest[np.abs(rest) < ROUNDING] = 0.0
+        if phrases := told(InstrumentErrors(*rest.tolist())):
+            stations.setdefault(", ".join(phrases), []).append(capture.station)
+    return [
+        paragraph(f"Given in the capture files and taken out, {', '.join(names)}: {text}.")
+        for text, names in stations.items()
+    ]
 
 
 def _sketches(survey: Survey, network: Network) -> list[Markup]:

@@ -1,13 +1,8 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Systematic errors of the instrument: what they do to readings, and how to undo it.
 
-The beam leaves at `eccentricity_m` to the right of the axis about which it turns, its distances are
-`zero_m` too long, and its angles grow by `angle_scale` too much. A reading (a, d) then belongs to
-the point (d - zero) u(b) + eccentricity u'(b) at b = a (1 - scale), with u(b) = (sin b, cos b).
-Angles count from the file's zero, so that a full turn that does not close shows at its seam.
-Additive constant and scale are the classical ones of surveying instruments (Rueger, *Electronic
-Distance Measurement*, 4th ed., 1996, ch. 8; from memory); the eccentric beam is the geometry of a
-rotating head.
+What they are, and how readings are freed of them, says `captures.instrument_errors`; here they are
+told from the network, as additional parameters of it.
 """
 
 from __future__ import annotations
@@ -20,15 +15,17 @@ from numpy.typing import NDArray
 from ..angles import Floats, along, unit
 from ..captures.face_model import Faces
 from ..captures.faces_fit import noise_of
+from ..captures.instrument_errors import (
+    REACH_M,
+    InstrumentErrors,
+    effects,
+    free,
+    unfree,
+)
 from ..captures.model import Capture, Survey
-
-REACH_M = 5.0
-"""The distance for which effects are told."""
 
 LEAST_STANDARDISED = 3.29
 """A value this many times its standard error differs from zero (two-sided 0.1 %)."""
-
-PARAMETERS = ("distance zero error", "axis eccentricity", "angle scale")
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +47,11 @@ class Systematics:
     def plus(self, more: Systematics) -> Systematics:
         """These and what was found after correcting for them, whose covariance is the better."""
         return Systematics.of(self.vector + more.vector, more.covariance)
+
+    @property
+    def errors(self) -> InstrumentErrors:
+        """The three values, as readings are freed of them."""
+        return InstrumentErrors(self.zero_m, self.eccentricity_m, self.angle_scale)
 
     @property
     def vector(self) -> Floats:
@@ -111,24 +113,6 @@ class SystematicsEstimate:
         return np.isfinite(np.diagonal(self.covariance))
 
 
-def effects(values: Floats) -> list[tuple[str, str, str]]:
-    """Name, value and effect on a reading 5 m away of each of the parameters ``(3,)``."""
-    zero, eccentricity, scale = (float(value) for value in values)
-    return [
-        (PARAMETERS[0], f"{1e3 * zero:.2f} mm", f"{1e3 * abs(zero):.2f} mm along the beam"),
-        (
-            PARAMETERS[1],
-            f"{1e3 * eccentricity:.2f} mm",
-            f"{1e3 * abs(eccentricity):.2f} mm across the beam",
-        ),
-        (
-            PARAMETERS[2],
-            f"{1e6 * scale:.0f} ppm",
-            f"{1e3 * REACH_M * 2.0 * np.pi * abs(scale):.2f} mm across the beam after a full turn",
-        ),
-    ]
-
-
 def describe(told: SystematicsEstimate) -> list[str]:
     """A sentence on each parameter: what it is, or that the readings do not tell."""
     sentences = []
@@ -148,43 +132,13 @@ def describe(told: SystematicsEstimate) -> list[str]:
 
 
 def corrected(capture: Capture, systematics: Systematics) -> Capture:
-    """The capture as an instrument without these errors had taken it.
-
-    The zero error is one of the slope distance; the eccentricity lies in the horizontal.
-    """
-    s = systematics
-    slope = capture.slope_distance_m - s.zero_m
-    distance = capture.distance_m - s.zero_m * np.sin(np.radians(capture.zenith_deg))
-    angle = capture.angle_deg * (1.0 - s.angle_scale)
-    if s.eccentricity_m:
-        # Where nothing came back there is no distance, and nothing to turn.
-        angle = angle + np.nan_to_num(np.degrees(np.arctan2(s.eccentricity_m, distance)))
-        distance = np.hypot(distance, s.eccentricity_m)
-        slope = np.hypot(slope, s.eccentricity_m)
-    return replace(
-        capture,
-        angle_deg=angle,
-        distance_m=distance,
-        slope_distance_m=slope,
-        distance_zero_m=capture.distance_zero_m + s.zero_m,
-    )
+    """The capture as an instrument without these errors had taken it."""
+    return free(capture, systematics.errors)
 
 
 def uncorrected(capture: Capture, systematics: Systematics) -> Capture:
     """The capture as it was before `corrected` freed it of these errors, to rounding."""
-    s = systematics
-    distance, slope, angle = capture.distance_m, capture.slope_distance_m, capture.angle_deg
-    if s.eccentricity_m:
-        distance = np.sqrt(np.maximum(distance**2 - s.eccentricity_m**2, 0.0))
-        slope = np.sqrt(np.maximum(slope**2 - s.eccentricity_m**2, 0.0))
-        angle = angle - np.nan_to_num(np.degrees(np.arctan2(s.eccentricity_m, distance)))
-    return replace(
-        capture,
-        angle_deg=angle / (1.0 - s.angle_scale),
-        distance_m=distance + s.zero_m * np.sin(np.radians(capture.zenith_deg)),
-        slope_distance_m=slope + s.zero_m,
-        distance_zero_m=capture.distance_zero_m - s.zero_m,
-    )
+    return unfree(capture, systematics.errors)
 
 
 def corrected_survey(survey: Survey, systematics: Systematics) -> Survey:

@@ -14,9 +14,10 @@ import numpy as np
 
 from ..angles import Floats
 from ..captures.face_model import Faces
+from ..captures.instrument_errors import PARAMETERS
 from ..captures.model import Capture
 from .network_group import AdjustedGroup
-from .systematics import PARAMETERS, FaceResponse, SystematicsEstimate, face_response
+from .systematics import FaceResponse, SystematicsEstimate, face_response
 from .targets import TargetSightings
 
 

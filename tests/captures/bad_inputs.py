@@ -207,6 +207,8 @@ def groups():
             header("a bearing in gon", "# magnetic_azimuth_deg: 399.5"),
             header("a latitude beyond the pole", "# latitude_deg: 90.1"),
             header("an error of nought", "# distance_sigma_mm: 0"),
+            header("a beam far beside the axis", "# axis_eccentricity_mm: 350"),
+            header("a scale in no parts per million", "# angle_scale_ppm: 1:5000"),
             header("neither yes nor no", "# moved: perhaps"),
         ],
         "Capture text: rows": [

@@ -153,6 +153,10 @@ BAD_VALUES = [
     ("distance_sigma_mm", "0", "a number above 0"),
     ("angle_sigma_deg", "inf", "a number above 0"),
     ("distance_zero_mm", "1,5", "a number of millimetres"),
+    ("axis_eccentricity_mm", "201", "a number of millimetres from -200 to 200, to the right"),
+    ("axis_eccentricity_mm", "left", "a number of millimetres from -200 to 200, to the right"),
+    ("angle_scale_ppm", "10001", "a number of parts per million from -10000 to 10000"),
+    ("angle_scale_ppm", "nan", "a number of parts per million from -10000 to 10000"),
 ]
 ERRORS.update(
     {

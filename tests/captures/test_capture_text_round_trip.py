@@ -7,6 +7,7 @@ from datetime import datetime, timedelta, timezone
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from instrument_geometry import points_of, scaled_deg
 from roomtie.processing.captures.capture_text import read_capture_text
 from roomtie.processing.captures.decoding import lines_of
 from roomtie.processing.captures.header import KEYS
@@ -46,6 +47,8 @@ headers = st.fixed_dictionaries(
         "distance_sigma_mm": st.floats(1e-3, 1e3),
         "angle_sigma_deg": st.floats(1e-3, 10),
         "distance_zero_mm": st.floats(-100, 100),
+        "axis_eccentricity_mm": st.floats(-200, 200),
+        "angle_scale_ppm": st.floats(-1e4, 1e4),
         "comment": words,
     },
 )
@@ -155,14 +158,21 @@ def test_written_text_is_read_back(file, codec):
     def column(name, absent=np.nan):
         return np.array([absent if row[name] is None else row[name] for row in rows], dtype=float)
 
-    np.testing.assert_allclose(capture.angle_deg, sense * column("angle") * turn, rtol=1e-14)
     slope = column("distance") * metres - zero
-    np.testing.assert_allclose(capture.slope_distance_m, slope, rtol=1e-12, atol=1e-15)
     zenith = column("zenith") * 360.0 / FULL_TURN[units["zenith_unit"]]
     zenith[np.isnan(zenith)] = 90.0
     np.testing.assert_allclose(capture.zenith_deg, zenith, rtol=1e-14)
     horizontal = slope * np.sin(np.radians(zenith))
-    np.testing.assert_allclose(capture.distance_m, horizontal, rtol=1e-12, atol=1e-12)
+    angle = sense * column("angle") * turn
+    back = ~np.isnan(horizontal)
+    np.testing.assert_allclose(
+        capture.xy_m[back], points_of(angle, horizontal, header)[back], rtol=1e-11, atol=1e-11
+    )
+    np.testing.assert_allclose(
+        capture.angle_deg[~back], scaled_deg(angle, header)[~back], rtol=1e-12
+    )
+    ahead = slope > 0.0  # an absurd zero error turns short distances about
+    np.testing.assert_allclose(capture.as_read_m[ahead], (slope + zero)[ahead], atol=1e-6)
     np.testing.assert_array_equal(capture.intensity, column("intensity"))
     assert capture.kind.tolist() == [row["kind"] for row in rows]
     assert capture.target.tolist() == [row["target"] for row in rows]

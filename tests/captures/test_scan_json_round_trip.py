@@ -7,6 +7,7 @@ from math import inf, nan, pi
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from instrument_geometry import points_of, scaled_deg
 from roomtie.processing.captures.header import KEYS
 from roomtie.processing.captures.model import Flag, Kind
 from roomtie.processing.captures.readers import SCAN_JSON, reader_of
@@ -85,11 +86,13 @@ def check(capture, scan):
         else:
             assert capture.other[key] == value
     angle = scan["angle_min"] + scan["angle_increment"] * np.arange(count)
-    np.testing.assert_allclose(capture.angle_deg, -np.degrees(angle), rtol=1e-14, atol=1e-13)
     zero = scan["capture"].get("distance_zero_mm", 0.0) / 1000.0
     none = np.array([value is None or value == 0 or not np.isfinite(value) for value in values])
     distance = np.array([nan if gone else value for value, gone in zip(values, none)], dtype=float)
-    np.testing.assert_allclose(capture.slope_distance_m, distance - zero, rtol=1e-12, atol=1e-15)
+    there = points_of(-np.degrees(angle), distance - zero, scan["capture"])
+    np.testing.assert_allclose(capture.xy_m, there, rtol=1e-11, atol=1e-11)
+    scaled = scaled_deg(-np.degrees(angle), scan["capture"])
+    np.testing.assert_allclose(capture.angle_deg[none], scaled[none], rtol=1e-13, atol=1e-13)
     np.testing.assert_array_equal(capture.distance_m, capture.slope_distance_m)
     own = scan.get("intensities") or [None] * count
     np.testing.assert_array_equal(capture.intensity, np.array(own, dtype=float))

@@ -94,6 +94,9 @@ def test_a_survey_comes_back_from_its_layers(distances, tilt, moved, comment):
         "comment": comment,
         "captured_at": datetime(2026, 3, 18, 9, 30, tzinfo=timezone.utc),
         "distance_sigma_m": 0.003,
+        "distance_zero_m": 0.012,
+        "axis_eccentricity_m": -0.004,
+        "angle_scale": 5e-5,
     }
     survey = Survey((capture("S0", distances, **header), capture("Ω 1", [1.0, 2.0])))
     stations = rows.recorded_stations(survey, np.zeros((2, 2)), np.zeros(2))
@@ -108,7 +111,8 @@ def test_a_survey_comes_back_from_its_layers(distances, tilt, moved, comment):
         assert after.comment == before.comment
         assert after.captured_at == before.captured_at
         assert after.level == before.level
-        np.testing.assert_allclose(after.distance_sigma_m, before.distance_sigma_m, rtol=1e-15)
+        for name in ("distance_sigma_m", "distance_zero_m", "axis_eccentricity_m", "angle_scale"):
+            np.testing.assert_allclose(getattr(after, name), getattr(before, name), rtol=1e-15)
 
 
 def test_a_reading_without_return_has_no_geometry():
