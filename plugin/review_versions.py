@@ -1,20 +1,15 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""A plan's files on disk: one state of them put in the place of another, whole or not at all.
-
-The GeoPackage is open in the host while its content changes. So it is not swapped for another file:
-SQLite's own backup writes the new content into it in one transaction (https://sqlite.org/backup.html),
-which a crash undoes, and which waits for whoever reads.
-"""
+"""A plan's files on disk: one state of them put in the place of another, whole or not at all."""
 
 from __future__ import annotations
 
 import shutil
 import sqlite3
 import tempfile
-import time
 from contextlib import closing, suppress
 from pathlib import Path
 
+from ..processing.databases import copied, written_over
 from ..processing.errors import SurveyError
 from ..processing.files import all_or_nothing
 from ..processing.progress import Progress
@@ -22,8 +17,6 @@ from .translation import tr
 
 KEPT = 5
 """Earlier states that can be brought back."""
-
-_PAGES, _PAUSE_S, _PATIENCE_S = 2048, 0.1, 15.0
 
 
 class Versions:
@@ -72,7 +65,7 @@ def companions(path: Path) -> list[Path]:
 
 def save_state(path: Path, folder: Path, progress: Progress) -> None:
     """Copy a plan and its reports into a folder. SurveyError names a file that cannot be read."""
-    copy_database(path, folder / path.name, progress)
+    copied(path, folder / path.name, progress)
     for companion in companions(path):
         if companion.is_file():
             shutil.copy2(companion, folder / companion.name)
@@ -83,52 +76,13 @@ def put_state(folder: Path, path: Path, progress: Progress) -> None:
 
     SurveyError where they cannot be written, Cancelled on a cancel: then all is as it was.
     """
-    copy_database(folder / path.name, path, progress)
+    written_over(path, folder / path.name, progress)
     with all_or_nothing() as draft:
         for companion in companions(path):
             if (folder / companion.name).is_file():
                 shutil.copyfile(folder / companion.name, draft(companion))
             else:
                 companion.unlink(missing_ok=True)
-
-
-def copy_database(source: Path, target: Path, progress: Progress) -> None:
-    """Give a database the content of another, in one transaction."""
-    if not source.is_file():
-        raise SurveyError(tr("{path}: the plan's file is not there any more.").format(path=source))
-    waiting = _Patience(target, progress)
-    try:
-        with closing(sqlite3.connect(source)) as content, closing(sqlite3.connect(target)) as file:
-            content.backup(file, pages=_PAGES, progress=waiting.step, sleep=_PAUSE_S)
-    except sqlite3.Error as error:
-        raise SurveyError(
-            tr("{path}: the plan could not be written ({reason}); it is as it was.").format(
-                path=target, reason=error
-            )
-        ) from error
-
-
-class _Patience:
-    """Watches the copying: SQLite itself would wait for a locked file for ever."""
-
-    def __init__(self, target: Path, progress: Progress) -> None:
-        self._target, self._progress = target, progress
-        self._left = -1
-        self._since = time.monotonic()
-
-    def step(self, status: int, left: int, total: int) -> None:
-        del status
-        now = time.monotonic()
-        if left != self._left:
-            self._left, self._since = left, now
-        elif now - self._since > _PATIENCE_S:
-            raise SurveyError(
-                tr(
-                    "{path}: another program holds the file for longer than {seconds} s; it is as "
-                    "it was. Close it there and try again."
-                ).format(path=self._target, seconds=f"{_PATIENCE_S:.0f}")
-            )
-        self._progress.at(1.0 - left / max(total, 1))
 
 
 def fingerprint(path: Path) -> list[tuple]:

@@ -10,6 +10,7 @@ done at all on Windows, and lets a journal that was left behind spoil the new on
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -22,6 +23,7 @@ PAGES = 256
 """So many pages (a megabyte) at a time, and the user is heard."""
 
 PATIENCE_S = 10.0
+PAUSE_S = 0.05
 
 
 def is_database(path: Path) -> bool:
@@ -48,21 +50,43 @@ def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
         raise SurveyError(f"{path}: could not be read ({error}).") from error
 
 
-def written_over(path: Path, by: Path) -> None:
+def written_over(path: Path, by: Path, progress: Progress = SILENT) -> None:
     """Make the database hold what another file holds, in one transaction: at any instant, also
     when the process is killed, it is the old one or the new one, and others who have it open see
-    the change. SurveyError where someone else writes to it; it is then as it was."""
+    the change. SurveyError where someone else writes to it, or goes on reading it; it is then as it
+    was, as after a cancel."""
     try:
         with (
             closing(sqlite3.connect(by)) as source,
-            closing(sqlite3.connect(path, timeout=PATIENCE_S)) as target,
+            closing(sqlite3.connect(path)) as target,
         ):
-            source.backup(target)
+            source.backup(target, pages=PAGES, progress=_Patience(path, progress), sleep=PAUSE_S)
     except sqlite3.Error as error:
-        raise SurveyError(
-            f"{path}: could not be written ({error}); expected a file that no other program is "
-            "writing to. It is as it was."
-        ) from error
+        raise SurveyError(_NOT_WRITTEN.format(path=path, reason=error)) from error
+
+
+class _Patience:
+    """Watches the writing: the backup itself would wait for ever for those who have the file."""
+
+    def __init__(self, path: Path, progress: Progress) -> None:
+        self._path, self._progress = path, progress
+        self._left = -1
+        self._since = time.monotonic()
+
+    def __call__(self, status: int, left: int, total: int) -> None:
+        del status
+        now = time.monotonic()
+        if left != self._left:
+            self._left, self._since = left, now
+        elif now - self._since > PATIENCE_S:
+            raise SurveyError(_NOT_WRITTEN.format(path=self._path, reason="it is in use"))
+        self._progress.at(1.0 - left / max(total, 1))
+
+
+_NOT_WRITTEN = (
+    "{path}: could not be written ({reason}); expected a file that no other program is using. It "
+    "is as it was."
+)
 
 
 def closed_for_good(path: Path) -> None:

@@ -29,13 +29,20 @@ def plan(plan_file, tmp_path):
 
 
 @pytest.fixture
-def dock(qgis_app, plan, monkeypatch):
+def window(qgis_app):
+    window = Window()
+    yield window
+    QgsProject.instance().clear()
+    window.close()
+
+
+@pytest.fixture
+def dock(window, plan, monkeypatch):
     """The dock over the plan; `stand_in(other)` puts another plan in the algorithm's place."""
     from roomtie.plugin import review_work
     from roomtie.plugin.background import running
     from roomtie.plugin.review_dock import ReviewDock
 
-    window = Window()
     layers = load_plan(plan)
     dock = ReviewDock(window, lambda *_: None, lambda _: None)
     window.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, dock)
@@ -53,8 +60,6 @@ def dock(qgis_app, plan, monkeypatch):
     yield dock
     if not sip.isdeleted(dock):
         dock.close_for_good()
-    QgsProject.instance().clear()
-    window.close()
 
 
 def used(plan):
@@ -182,9 +187,9 @@ def test_a_change_by_another_program_meanwhile_is_not_lost(dock, plan):
 
 
 def test_a_file_that_another_program_holds_is_told(dock, plan, monkeypatch):
-    from roomtie.plugin import review_versions
+    from roomtie.processing import databases
 
-    monkeypatch.setattr(review_versions, "_PATIENCE_S", 0.5)
+    monkeypatch.setattr(databases, "PATIENCE_S", 0.5)
     before = content(plan)
     dock.stand_in(OtherPlan(seconds=0.1))
     with closing(sqlite3.connect(plan, isolation_level=None)) as other:
@@ -192,7 +197,7 @@ def test_a_file_that_another_program_holds_is_told(dock, plan, monkeypatch):
         other.execute("SELECT count(*) FROM stations").fetchall()  # holds a lock for reading
         dock.panel.readjust.click()
         dock.settle()
-        assert "another program holds the file" in dock.panel.message.text()
+        assert "expected a file that no other program is using" in dock.panel.message.text()
         other.execute("ROLLBACK")
     assert content(plan) == before
     assert not dock.panel.undo.isEnabled()
@@ -243,3 +248,61 @@ def test_closing_the_dock_stops_the_work(dock, plan):
     spin(0.05)
     assert running() == 0
     assert plan.read_bytes() == before
+
+
+@pytest.fixture(scope="module")
+def made_plan(roomtie, example_survey, tmp_path_factory):
+    """A plan of some of the example's captures, as the main job makes it."""
+    import processing
+
+    folder = tmp_path_factory.mktemp("made")
+    (folder / "captures").mkdir()
+    for name in ("S01", "S02", "S03", "S04", "S05", "S13"):
+        shutil.copy(example_survey / "captures" / f"{name}.csv", folder / "captures")
+    made = processing.run(
+        "roomtie:planfromcaptures",
+        {
+            "INPUT": str(folder / "captures"),
+            "TARGET_CRS": "EPSG:32631",
+            "PLOT_SCALES": ["1:50"],
+            "OUTPUT": str(folder / "house.gpkg"),
+            "REPORT": str(folder / "house.html"),
+        },
+    )
+    return Path(made["OUTPUT"])
+
+
+def test_the_plan_is_drawn_anew_with_what_a_person_chose(made_plan, tmp_path, window):
+    """The algorithm itself: a station is left out, a room named, another station held."""
+    from roomtie.plugin.background import running
+    from roomtie.plugin.review_dock import ReviewDock
+    from roomtie.processing.layers import schema
+
+    plan = Path(shutil.copy(made_plan, tmp_path / "house.gpkg"))
+    load_plan(plan, levels=(0,))
+    dock = ReviewDock(window, lambda *_: None, lambda _: None)
+    window.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, dock)
+    dock.show()
+    spin(0.05)
+    wait_for(lambda: not running(dock))
+    ((room,),) = select(plan, "SELECT room FROM rooms WHERE stations LIKE '%S01%'")
+    dock.choose(schema.ROOMS, [room], "name", "Reading room")
+    dock.choose(schema.STATIONS, ["S13"], "choice", "leave out")
+    dock.choose(schema.STATIONS, ["S02"], "choice", "hold")
+    before = content(plan)
+    heartbeat = Heartbeat()
+    dock.panel.readjust.click()
+    wait_for(lambda: not dock.work.is_busy, seconds=120.0)
+    print(f"longest block of the window: {1000 * heartbeat.stop():.0f} ms")
+    assert dock.panel.message.text().startswith("Readjusted")
+    states = dict(select(plan, "SELECT station, status FROM stations"))
+    assert states["S13"] == "unconnected" and states["S02"] == "held"
+    assert shown(dock, "S13")["status"] == "unconnected"
+    assert shown(dock, "S13")["choice"] == "leave out"
+    assert select(plan, f"SELECT name FROM rooms WHERE room = '{room}'") == [("Reading room",)]
+    assert plan.with_suffix(".html").is_file() and plan.with_suffix(".json").is_file()
+    dock.panel.undo.click()
+    wait_for(lambda: not dock.work.is_busy)
+    assert content(plan) == before
+    assert shown(dock, "S13")["status"] == "adjusted"
+    dock.close_for_good()
