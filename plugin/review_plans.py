@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from qgis.core import (
-    NULL,
     QgsExpression,
     QgsFeature,
     QgsFeatureRequest,
@@ -19,6 +18,7 @@ from qgis.core import (
     QgsVectorLayer,
     QgsVectorLayerFeatureSource,
 )
+from qgis.PyQt.QtCore import QVariant
 
 from ..processing.layers import schema
 from .translation import tr
@@ -98,8 +98,8 @@ class LayerSource:
 
 
 def plain(value: Any) -> Any:
-    """An attribute as Python knows it."""
-    return None if value == NULL else value
+    """An attribute as Python knows it: only a missing one comes as the host's variant."""
+    return None if isinstance(value, QVariant) else value
 
 
 def equals(name: str, value: Any) -> str:

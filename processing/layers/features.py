@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 import shapely
 from qgis.core import (
-    NULL,
     Qgis,
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransformContext,
@@ -221,9 +220,14 @@ def _read(
         attributes = feature.attributes()
         for name, place in places.items():
             value = attributes[place] if place >= 0 else None
-            columns[name].append(None if value == NULL else value)
+            # Only a missing value comes as the host's variant; comparing with it would take longer.
+            columns[name].append(None if isinstance(value, QVariant) else value)
         wkb.append(bytes(feature.geometry().asWkb()) if feature.hasGeometry() else None)
-    geometry = np.asarray(shapely.from_wkb(np.array(wkb, dtype=object)), dtype=object)
+    geometry = np.empty(len(wkb), dtype=object)
+    for start in range(0, len(wkb), BATCH):
+        # In parts: nothing else of the process's Python goes on meanwhile, the window's neither.
+        part = np.array(wkb[start : start + BATCH], dtype=object)
+        geometry[start : start + BATCH] = shapely.from_wkb(part)
     # The host's writer turns a missing geometry into an empty one.
     geometry[shapely.is_empty(geometry)] = None
     return columns, geometry
