@@ -19,6 +19,7 @@ from typing import Any
 from .tree import Building, file_of
 
 STATE = "state.json"
+DRAFT = f".{STATE}"
 LOCK = ".lock"
 DONE, FAILED, NOT_YET = "done", "failed", "not yet"
 
@@ -69,8 +70,8 @@ def read_state(folder: Path) -> State:
 
 
 def write_state(folder: Path, state: State) -> None:
-    """Replace the state, on the disk before this returns."""
-    draft = folder / f".{STATE}.{os.getpid()}"
+    """Replace the state, on the disk before this returns. Only for who is `alone` there."""
+    draft = folder / DRAFT
     with draft.open("w", encoding="utf-8") as file:
         json.dump(asdict(state), file, indent=1)
         file.flush()

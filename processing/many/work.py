@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import SurveyError
 from . import child
-from .state import DONE, FAILED, State, alone, forget_state, key_of, read_state, write_state
+from .state import DONE, DRAFT, FAILED, State, alone, forget_state, key_of, read_state, write_state
 from .steps import GEOPACKAGE, parameters_by_algorithm, result, result_names, steps
 from .tree import Building
 
@@ -147,6 +147,7 @@ def _swept(folder: Path) -> None:
     lived on for a moment."""
     for left in folder.glob(".work-*"):
         shutil.rmtree(left, ignore_errors=True)
+    (folder / DRAFT).unlink(missing_ok=True)
 
 
 def _failed(building: Building, folder: Path, key: str, message: str, begun: float) -> Outcome:
