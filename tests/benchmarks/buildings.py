@@ -22,13 +22,13 @@ TESTS = HERE.parent
 sys.path[:0] = [str(HERE), str(TESTS), *(str(TESTS / name) for name in ("stations", "captures"))]
 
 import conftest  # noqa: E402, F401  (loads the package under its name)
+from cramer_rao import bound_of  # noqa: E402
 from roomtie.processing.angles import wrap_half  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402
 from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
 from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
-from simulated_rays import cast  # noqa: E402
 
 WRONG_M, WRONG_RAD = 0.050, np.radians(0.5)
 NEAR_M = 0.010
@@ -43,7 +43,8 @@ class Verdict:
     tied honest neighbours, the squared error of each tied station in units of its stated one
     (`distance (S,)`, NaN where unconnected) and in metres (`error_m (S,)`), its stated 1-sigma
     error (`sigma_m (S,)`, root of the mean of both axes), the same of the Cramer-Rao bound
-    (`bound_m (S,)`), standardised turns, names of wrong ties, joined groups."""
+    (`bound_m (S,)`), standardised turns with their stated errors and bounds in radians, names of
+    wrong ties, joined groups."""
 
     seed: int
     honest: np.ndarray
@@ -58,6 +59,8 @@ class Verdict:
     groups: int
     seconds: float
     bound_m: np.ndarray
+    turn_sigma: np.ndarray
+    turn_bound: np.ndarray
 
     @property
     def good(self) -> np.ndarray:
@@ -93,7 +96,8 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
         if ties.used[k] and ties.kind[k] is TieKind.OVERLAP and bad[i, j]
     )
     distance, error, sigma = np.full(count, np.nan), np.full(count, np.nan), np.full(count, np.nan)
-    turn_w, bound = np.full(count, np.nan), np.full(count, np.nan)
+    turn_w, bound, turn_bound = np.full((3, count), np.nan)
+    turn_sigma = np.full(count, np.nan)
     for number in np.unique(group[group >= 0]):
         of = np.flatnonzero(group == number)
         motion = fitted(truth.pose[of, :2], pose[of, :2], np.ones(len(of)))
@@ -103,11 +107,13 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
             block = network.block(s)
             distance[s] = away[k] @ np.linalg.pinv(block[:2, :2], rcond=1e-9) @ away[k]
             sigma[s] = np.sqrt(np.trace(block[:2, :2]) / 2)
-            turn_w[s] = round_m[k] / np.sqrt(max(block[2, 2], 1e-30))
+            turn_sigma[s] = np.sqrt(max(block[2, 2], 1e-30))
+            turn_w[s] = round_m[k] / turn_sigma[s]
         error[of] = np.hypot(*away.T)
         if not bad[np.ix_(of, of)].any() and len(set(truth.level[of])) == 1:
             own = bound_of(survey, truth, of)
-            bound[of] = np.sqrt(np.maximum(np.trace(own, axis1=1, axis2=2) / 2, 0.0))
+            bound[of] = np.sqrt((own[:, 0, 0] + own[:, 1, 1]) / 2)
+            turn_bound[of] = np.sqrt(own[:, 2, 2])
     honest = truth.honest.any(axis=1)
     apart_pairs = np.argwhere(np.triu(truth.honest & ~same))
     missing = tuple(
@@ -127,65 +133,9 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
         len(np.unique(group[group >= 0])),
         seconds,
         bound,
+        turn_sigma,
+        turn_bound,
     )
-
-
-def bound_of(survey, truth, members) -> np.ndarray:
-    """The Cramer-Rao bound of the positions of stations that share one datum (inner constraints):
-    covariance ``(m, 2, 2)`` from all usable readings, with the line of every true segment unknown.
-    A reading tells its distance across the segment: range and angle both count, by incidence."""
-    count = len(members)
-    plan = truth.storeys[truth.level[members[0]]]
-    total = np.zeros((3 * count, 3 * count))
-    segments = plan.segments
-    edge = segments[:, 1] - segments[:, 0]
-    normal = np.column_stack([-edge[:, 1], edge[:, 0]]) / np.hypot(*edge.T)[:, None]
-    cross = np.zeros((len(segments), 2, 3 * count))
-    inner = np.zeros((len(segments), 2, 2))
-    for k, s in enumerate(members):
-        capture, pose = survey.captures[s], truth.pose[s]
-        azimuth = capture.angle_rad[capture.usable_ring] + pose[2]
-        distance, hit = cast(segments, pose[:2], azimuth)
-        measured = capture.distance_m[capture.usable_ring]
-        good = (hit >= 0) & (np.abs(measured - distance) < 0.03) & (distance < 30)
-        azimuth, distance, hit = azimuth[good], distance[good], hit[good]
-        ray = np.column_stack([np.sin(azimuth), np.cos(azimuth)])
-        across = np.abs(np.einsum("ij,ij->i", ray, normal[hit]))
-        slanted = np.sqrt(np.maximum(1 - across**2, 0.0))
-        sigma = np.hypot(
-            across * capture.distance_sigma_m,
-            slanted * distance * np.radians(capture.angle_sigma_deg),
-        )
-        arm = distance[:, None] * ray
-        turn = normal[hit, 0] * arm[:, 1] - normal[hit, 1] * arm[:, 0]
-        row = np.column_stack([normal[hit], turn]) / sigma[:, None]
-        middle = segments[hit].mean(axis=1)
-        along = np.einsum("ij,ij->i", pose[:2] + arm - middle, edge[hit]) / np.hypot(*edge[hit].T)
-        line = np.column_stack([-np.ones(len(hit)), -along]) / sigma[:, None]
-        of = slice(3 * k, 3 * k + 3)
-        total[of, of] += row.T @ row
-        for axis in range(2):
-            for other in range(3):
-                np.add.at(cross, (hit, axis, 3 * k + other), line[:, axis] * row[:, other])
-            for other in range(2):
-                np.add.at(inner, (hit, axis, other), line[:, axis] * line[:, other])
-    solvable = inner[:, 0, 0] * inner[:, 1, 1] - inner[:, 0, 1] ** 2 > 1e-6 * (
-        inner[:, 0, 0] * inner[:, 1, 1] + 1e-30
-    )
-    inverse = np.linalg.inv(inner[solvable])
-    total -= np.einsum("kai,kab,kbj->ij", cross[solvable], inverse, cross[solvable])
-    # A segment that one reading each hits tells nothing about the poses.
-    weak = cross[~solvable]
-    for one, square in zip(weak, inner[~solvable]):
-        if square[0, 0] > 0:
-            total -= np.outer(one[0], one[0]) / square[0, 0]
-    xy = truth.pose[members, :2] - truth.pose[members, :2].mean(axis=0)
-    datum = np.zeros((3, 3 * count))
-    datum[0, 0::3] = datum[1, 1::3] = 1.0
-    datum[2, 0::3], datum[2, 1::3] = xy[:, 1], -xy[:, 0]
-    full = np.block([[total, datum.T], [datum, np.zeros((3, 3))]])
-    covariance = np.linalg.inv(full)[: 3 * count, : 3 * count]
-    return np.array([covariance[3 * k : 3 * k + 2, 3 * k : 3 * k + 2] for k in range(count)])
 
 
 def table(verdicts) -> str:
@@ -193,7 +143,6 @@ def table(verdicts) -> str:
     honest = np.concatenate([v.honest for v in verdicts])
     tied = np.concatenate([v.tied for v in verdicts])
     near = np.concatenate([v.near for v in verdicts])
-    distance = np.concatenate([v.distance for v in verdicts])
     sound = [v for v in verdicts if not v.wrong]
     clean = np.concatenate([v.distance[v.tied] for v in sound]) if sound else np.empty(0)
     turn = np.concatenate([v.turn_w[v.tied] for v in sound]) if sound else np.empty(0)
@@ -217,29 +166,37 @@ def table(verdicts) -> str:
             f"{1e3 * np.median(error):.2f}, {1e3 * np.quantile(error, 0.95):.2f} mm",
         ),
         ("stated, median", f"{1e3 * np.median(sigma):.2f} mm"),
-        ("rms error over Cramer-Rao bound, all and by building", _ratios(sound)),
+        *_over_bound(sound),
         ("honest pairs left apart", sum(len(v.missing) for v in verdicts)),
         ("buildings by number of groups", dict(sorted(groups.items()))),
         ("seconds a building", f"{np.mean([v.seconds for v in verdicts]):.2f}"),
         ("ms a station", f"{1e3 * sum(v.seconds for v in verdicts) / len(honest):.1f}"),
     ]
-    del distance
     return "\n".join(f"{name:48s} {value}" for name, value in rows)
 
 
-def _ratios(verdicts) -> str:
-    """Root mean square errors over the bound: over all stations, and the median and 90 % of the
-    buildings'."""
-    each, square, bounds = [], 0.0, 0.0
-    for v in verdicts:
-        of = np.isfinite(v.bound_m) & (v.bound_m > 0)
-        if of.any():
-            one, two = np.sum(v.error_m[of] ** 2), np.sum(2 * v.bound_m[of] ** 2)
-            each.append(np.sqrt(one / two))
-            square, bounds = square + one, bounds + two
-    if not each:
-        return "none"
-    return f"{np.sqrt(square / bounds):.2f}, {np.median(each):.2f}, {np.quantile(each, 0.9):.2f}"
+def _over_bound(verdicts) -> list[tuple[str, str]]:
+    """Errors and stated errors over the bound: root mean squares over all stations, and the median
+    and 90 % of the buildings'. Positions have two components, and a station that hangs on nothing
+    but a corner a bound of decimetres; so each station's ratio counts, not its millimetres."""
+
+    def ratios(square):
+        each = [square(v)[np.isfinite(v.bound_m) & (v.bound_m > 1e-6)] for v in verdicts]
+        means = [own.mean() for own in each if len(own)]
+        if not means:
+            return "none"
+        every = np.sqrt([np.concatenate(each).mean(), np.median(means), np.quantile(means, 0.9)])
+        return ", ".join(f"{value:.2f}" for value in every)
+
+    return [
+        (
+            "errors over Cramer-Rao bound: positions",
+            ratios(lambda v: (v.error_m / v.bound_m) ** 2 / 2),
+        ),
+        ("  orientations", ratios(lambda v: (v.turn_w * v.turn_sigma / v.turn_bound) ** 2)),
+        ("stated errors over bound: positions", ratios(lambda v: (v.sigma_m / v.bound_m) ** 2)),
+        ("  orientations", ratios(lambda v: (v.turn_sigma / v.turn_bound) ** 2)),
+    ]
 
 
 def line(v) -> str:
