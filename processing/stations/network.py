@@ -29,6 +29,7 @@ from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import frames_of
 from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose
+from .network_settle import settle_groups
 from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
 from .proposals import proposals_of
@@ -158,7 +159,12 @@ def _connected(
     join_by_targets(groups, judge, progress.part(0.1, 0.15), level)
     if options.use_overlap:
         find_bumped(groups, views, level, progress.part(0.15, 0.2))
-        connector.join(progress.part(0.2, 0.9))
+        if options.start is None:
+            seen = replace(
+                evidence, sightings=groups.sightings, surfaces=_surfaces_observed(groups, options)
+            )
+            settle_groups(seen, groups, progress.part(0.2, 0.25))
+        connector.join(progress.part(0.25, 0.9))
     groups.hung_by = join_what_is_left(groups, judge, level, progress.part(0.9, 1.0))
     mark_mistaken(groups)
     tell_unchecked(groups, connector.overlaps)
