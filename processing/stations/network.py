@@ -16,6 +16,7 @@ from ..progress import SILENT, Progress
 from .choices import TAKEN_OUT, Choices, PairRule, Start
 from .connect import Connector
 from .connect_bumped import find_bumped
+from .connect_doubted import look_at_doubted
 from .connect_frames import composed, moved
 from .connect_groups import Groups
 from .connect_left import join_what_is_left, tell_unchecked
@@ -165,12 +166,16 @@ def _connected(
             )
             settle_groups(seen, groups, progress.part(0.2, 0.25))
         connector.join(progress.part(0.25, 0.9))
-    groups.hung_by = join_what_is_left(groups, judge, level, progress.part(0.9, 1.0))
+    groups.hung_by = join_what_is_left(groups, judge, level, progress.part(0.9, 0.95))
+    overlaps = connector.overlaps
+    if options.use_overlap:
+        doubted = look_at_doubted(groups, views, level, rule, progress.part(0.95, 1.0))
+        overlaps = [*overlaps, *doubted]
     mark_mistaken(groups)
-    tell_unchecked(groups, connector.overlaps)
+    tell_unchecked(groups, overlaps)
     if options.start is not None:
         return_to(groups, options.start, held)
-    return groups, connector.overlaps
+    return groups, overlaps
 
 
 def _surfaces_observed(groups: Groups, options: NetworkOptions) -> TargetSurfaces:
