@@ -15,6 +15,10 @@ WIDEST_FOOTPRINT_M = 0.30
 BRIDGED = 1.1
 """A reading stands for the wall so many spacings to both sides: one lost reading makes no gap."""
 
+ALONE_M, CLOSER = 0.05, 3
+"""A reading is alone at the end of a wall when it is so far from the next one, and further than the
+next so many steps together."""
+
 
 def backed_intervals(
     survey: Survey, network: Network, walls: WallFaces, members: Ints
@@ -55,13 +59,15 @@ def backed_intervals(
         for group in np.split(order, bounds):
             found[int(wall[group[0]])].append(rows[group])
     return {
-        w: _merged(rows, walls.span_m[w])
+        w: supported(rows, walls.span_m[w])
         for w, rows in found.items()
         if rows or not behind_glass[w]
     }
 
 
-def _merged(rows: list[Floats], span: Floats) -> Floats:
+def supported(rows: list[Floats], span: Floats) -> Floats:
+    """The intervals ``(k, 2)`` that readings support, given as arrays ``(n, 2)`` of their places
+    along a face and of the beams' spacing there; the face's `span (2,)` where there are none."""
     if not rows:
         return span[None, :].copy()
     both = np.concatenate(rows)
@@ -71,6 +77,15 @@ def _merged(rows: list[Floats], span: Floats) -> Floats:
     broken = place[1:] - BRIDGED * spacing[1:] > reach[:-1]
     starts = np.concatenate([[0], np.flatnonzero(broken) + 1])
     stops = np.concatenate([np.flatnonzero(broken), [len(place) - 1]])
+    # A lone reading does not carry a wall on where closer ones end: it may have missed the wall.
+    long = stops - starts > CLOSER
+    first, last = starts[long], stops[long]
+    starts[long] += place[first + 1] - place[first] > np.maximum(
+        place[first + 1 + CLOSER] - place[first + 1], ALONE_M
+    )
+    stops[long] -= place[last] - place[last - 1] > np.maximum(
+        place[last - 1] - place[last - 1 - CLOSER], ALONE_M
+    )
     intervals = np.column_stack([place[starts], place[stops]])
     intervals = intervals[intervals[:, 1] > intervals[:, 0]]
     return intervals if len(intervals) else span[None, :].copy()
