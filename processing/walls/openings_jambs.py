@@ -25,6 +25,12 @@ BEFORE_M = 0.15
 """A jamb begins no further before the wall or behind its face than this; what began before it is a
 wall that passes by."""
 
+LONGEST_LEAF_M = 1.25
+"""A wall that passes the end of a gap is longer than a leaf that stands open there."""
+HUNG_M = 0.006
+"""What a jamb and the leaf that stands open behind it, taken for one face, differ by (1 sigma;
+common practice: a leaf hangs up to a centimetre off its jamb)."""
+
 
 @dataclass(frozen=True, eq=False)
 class Gap:
@@ -97,9 +103,13 @@ def jamb_at(gap: Gap, end: int, walls: WallFaces, pieces: Pieces, free: FreeSpac
         begins = np.round(np.maximum(low[jamb], 0.0) / BEGINS_M)
         longest = int(np.lexsort((-high[jamb], begins))[0])
         depth = float(high[jamb][longest])
-        met = float(meets[jamb][longest]), _sigma_at(corner, choice[longest], walls, pieces)
-        return Jamb(1, *met, depth) if depth <= THICKEST_WALL_M else Jamb(-1, *met, float("nan"))
-    goes_on = (low < -BEFORE_M) | (high > THICKEST_WALL_M)
+        sigma = _sigma_at(corner, choice[longest], walls, pieces)
+        shift = float(meets[jamb][longest])
+        if depth > THICKEST_WALL_M:
+            return Jamb(-1, shift, float(np.hypot(sigma, HUNG_M)), float("nan"))
+        askew = 0.5 * depth * float(across[jamb][longest])
+        return Jamb(1, shift, float(np.hypot(sigma, askew)), depth)
+    goes_on = high - low > LONGEST_LEAF_M
     passing = np.flatnonzero(meeting & goes_on & (across < ASLANT) & (facing > 0.0))
     if len(passing):
         nearest = passing[int(np.argmin(np.abs(meets[passing])))]
