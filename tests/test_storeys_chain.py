@@ -11,13 +11,16 @@ import shapely
 sys.path.append(str(Path(__file__).resolve().parent / "stations"))
 sys.path.append(str(Path(__file__).resolve().parent / "captures"))
 
+from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, tie_stations
+from roomtie.processing.layers.rows import targets
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.stations.connect_frames import between
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network import NetworkOptions, adjust_survey
 from simulated_buildings import simulated_building
 from simulated_plan import WELL
+from simulated_targets import Mark, Sighted
 from written_captures import write_captures
 
 SEED = 6
@@ -76,6 +79,30 @@ def test_each_storey_has_its_plan_and_the_well_lies_over_itself(two_storeys):
     common = wells[0].intersection(wells[1]).area
     # 14 m2 with 15.6 m of outline: 10 mm out of place would cost 0.5 %.
     assert common / min(well.area for well in wells) > 0.99
+
+
+def test_a_target_of_the_stair_belongs_to_the_lower_storey(two_storeys):
+    tied, _, _ = two_storeys
+    table = targets(tied.survey, tied.network)
+    level = dict(zip(table.column("target"), table.column("level")))
+    assert level == {"stair 10": 0, "stair 11": 0}
+
+
+def test_a_name_of_two_places_has_a_storey_for_each():
+    """Upstairs two stations call by one name what two others below call so: two targets."""
+    at = {"A": (-2.0, -1.7), "B": (2.3, -1.1), "C": (1.4, 2.2), "E": (0.3, 2.9), "F": (-0.6, -2.8)}
+    truth = Sighted(
+        np.array([(0.0, 0.0, 0.3), (1.2, -0.8, -2.0), (-0.9, 0.7, 1.4), (0.6, 1.0, 2.4)]),
+        np.array([0, 0, 1, 1]),
+        {name: Mark(*xy) for name, xy in at.items()},
+        ["ABCE", "ABCE", "ABCF", "ABCF"],
+        {(2, "F"): "E", (3, "F"): "E"},
+    )
+    taken = truth.survey(np.random.default_rng(1))
+    faces = [no_faces(len(capture)) for capture in taken.captures]
+    table = targets(taken, adjust_survey(taken, faces, NetworkOptions(use_overlap=False)))
+    level = dict(zip(table.column("target"), table.column("level")))
+    assert level["E"] == 0 and level["E (2)"] == 1
 
 
 def test_the_report_has_a_picture_and_a_row_of_each_storey(two_storeys):

@@ -187,12 +187,14 @@ def adjusted_readings(survey: Survey, network: Network, walls: WallFaces | None 
 
 
 def targets(survey: Survey, network: Network, control: Sequence[str] = ()) -> Table:
-    """Sighted targets; those with known coordinates have the role ``control``."""
+    """Sighted targets; those with known coordinates have the role ``control``. One that joins
+    storeys belongs to the lowest that sighted it."""
     t = network.targets
     covariance = t.covariance_m2.reshape(-1, 2, 2)
-    level = {
-        str(name): capture.level for capture in survey.captures for name in capture.target if name
-    }
+    level: dict[int, int] = {}
+    for station, target in zip(network.ties.from_station, network.ties.to_target):
+        own = survey.captures[station].level
+        level[int(target)] = min(own, level.get(int(target), own))
     return make_table(
         schema.TARGETS,
         {
@@ -205,7 +207,7 @@ def targets(survey: Survey, network: Network, control: Sequence[str] = ()) -> Ta
             "sightings": t.sightings,
             "role": ["control" if name in set(control) else "tie" for name in t.name],
             "network": t.network,
-            "level": [level.get(name) for name in t.name],
+            "level": [level.get(k) for k in range(len(t))],
         },
         points(t.xy_m),
         t.network,
