@@ -11,7 +11,7 @@ from ..angles import Floats, wrap_full_deg
 from ..captures.model import Ints
 from ..walls.model import Openings, Plan, Rooms, WallFaces
 from .html import Markup, paragraph, section, table
-from .network_section import figure
+from .network_values import figure
 from .sketch import Sketch
 
 MM = 1000.0

@@ -55,6 +55,44 @@ class Sketch:
             if np.isfinite(x)
         )
 
+    def squares(self, xy: Floats, radius: float, style: str) -> None:
+        """Square marks ``(n, 2)``."""
+        self.parts.extend(
+            f'<rect x="{x - radius:.1f}" y="{y - radius:.1f}" width="{2 * radius:.1f}" '
+            f'height="{2 * radius:.1f}" {style}/>'
+            for x, y in self.at(xy)
+            if np.isfinite(x)
+        )
+
+    def triangles(self, xy: Floats, radius: float, style: str) -> None:
+        """Triangular marks ``(n, 2)``."""
+        self.parts.extend(
+            f'<path d="M{x:.1f} {y - radius:.1f}l{radius:.1f} {1.7 * radius:.1f}'
+            f'h{-2 * radius:.1f}Z" {style}/>'
+            for x, y in self.at(xy)
+            if np.isfinite(x)
+        )
+
+    def scale_bar(self) -> None:
+        """A bar of a round length at the lower left, with its length in metres."""
+        power = 10.0 ** np.floor(np.log10(0.25 * self.width / self.scale))
+        steps = [step * power for step in (1, 2, 5) if step * power * self.scale < 0.3 * self.width]
+        length = float(max(steps))
+        y = self.height - 8.0
+        x = MARGIN + self.scale * length
+        self.parts.append(
+            f'<path d="M{MARGIN} {y - 4:.1f}v4H{x:.1f}v-4" fill="none" stroke="#1d2328"/>'
+            f'<text x="{x + 5:.1f}" y="{y:.1f}">{length:g} m</text>'
+        )
+
+    def north_arrow(self) -> None:
+        """An arrow to plan north at the upper right."""
+        x = self.width - 12.0
+        self.parts.append(
+            f'<path d="M{x:.1f} 34V8l-4 9M{x:.1f} 8l4 9" fill="none" stroke="#1d2328"/>'
+            f'<text x="{x:.1f}" y="46" text-anchor="middle">N</text>'
+        )
+
     def labels(self, xy: Floats, words: Sequence[object], style: str = "") -> None:
         """Words beside points ``(n, 2)``."""
         self.parts.extend(

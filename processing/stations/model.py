@@ -90,7 +90,8 @@ class Targets:
 class NetworkStatistics:
     """The figures a surveyor signs: reference variance (a posteriori over a priori), degrees of
     freedom, 95 % bounds of the reference variance from chi-square, largest standardised residual,
-    numbers of unconnected stations and rejected ties."""
+    numbers of unconnected stations and rejected ties; `observations` by kind in words, how many
+    there are and how many are used, and numbers of `unknowns` by what they are."""
 
     reference_variance: float
     degrees_of_freedom: int
@@ -99,6 +100,8 @@ class NetworkStatistics:
     largest_standardised_residual: float
     unconnected_stations: int
     rejected_ties: int
+    observations: tuple[tuple[str, int, int], ...] = ()
+    unknowns: tuple[tuple[str, int], ...] = ()
 
     @property
     def passes(self) -> bool:

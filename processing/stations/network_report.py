@@ -36,6 +36,44 @@ def statistics_over(
         largest_standardised_residual=float(tested.max(initial=0.0)),
         unconnected_stations=unconnected,
         rejected_ties=rejected,
+        observations=_observed(adjusted),
+        unknowns=_unknowns(adjusted),
+    )
+
+
+_OBSERVED = {
+    "sightings": ("directions to targets", "distances to targets"),
+    "surface_directions": ("directions of walls and surfaces",),
+    "surface_offsets": ("distances of walls",),
+    "relative_poses": ("relative poses of rough captures (three values each)",),
+    "orientations": ("compass bearings",),
+}
+
+
+def _observed(adjusted: Sequence[AdjustedGroup]) -> tuple[tuple[str, int, int], ...]:
+    """Kinds of observation in words, how many there are and how many are used."""
+    found = []
+    for name, words in _OBSERVED.items():
+        used = [
+            g.snooping.adjustment.observations.by_item(name, g.snooping.adjustment.used)
+            for g in adjusted
+        ]
+        for k, word in enumerate(words):
+            column = np.concatenate([u[:, k] for u in used if len(u)] or [np.empty(0, dtype=bool)])
+            if len(column):
+                found.append((word, len(column), int(column.sum())))
+    return tuple(found)
+
+
+def _unknowns(adjusted: Sequence[AdjustedGroup]) -> tuple[tuple[str, int], ...]:
+    every = [group.snooping.adjustment.unknowns for group in adjusted]
+    offsets = [name == "compass offset" for u in every for name in u.scalar_name]
+    lines = [name.startswith("surface ") for u in every for name in u.scalar_name]
+    return (
+        ("station pose", sum(int((~u.held[: 3 * len(u.station)]).sum()) // 3 for u in every)),
+        ("target", sum(len(u.point) for u in every)),
+        ("wall or surface", sum(lines)),
+        ("compass offset", sum(offsets)),
     )
 
 

@@ -142,7 +142,7 @@ def test_the_page_is_whole_escapes_what_people_wrote_and_loads_nothing(example, 
 
 def test_rejected_ties_stand_before_the_used_ones(example):
     html = network_section_html(example.tied.survey, example.tied.network)
-    assert html.index("Rejected or left out") < html.index("Used in the adjustment")
+    assert html.index("Rejected or left out") < html.index("Sightings of targets")
     reasons = [
         r
         for r, used in zip(example.tied.network.ties.reason, example.tied.network.ties.used)
