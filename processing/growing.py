@@ -12,9 +12,10 @@ import numpy as np
 
 from .angles import Floats
 from .captures.joined import Joined, Retaken, join
-from .captures.model import Survey
+from .captures.model import Capture, Ints, Survey
 from .chain import Tied
 from .stations.choices import Choices, Start
+from .stations.connect_frames import composed
 from .stations.model import Network, Status
 from .stations.moves import CONNECTED
 from .stations.network_start import HeldApart
@@ -48,15 +49,26 @@ class Earlier:
 
 
 @dataclass(frozen=True, eq=False)
+class Aside:
+    """Captures kept aside, with the poses ``(n, 3)`` at which they stood in the plan (NaN: none),
+    and the earlier groups ``(n,)`` that they were in (0: none)."""
+
+    captures: tuple[Capture, ...]
+    pose: Floats
+    network: Ints
+
+
+@dataclass(frozen=True, eq=False)
 class Grown:
-    """All captures tied, in the datum of the earlier plan; how they were joined; the earlier
-    drawing where the stations lie now; from which earlier group each one came; and sentences that
-    a person should know."""
+    """All captures in use tied, in the datum of the earlier plan; how they were joined; the earlier
+    drawing where the stations lie now; from which earlier group each one came; the captures kept
+    aside; and sentences that a person should know."""
 
     tied: Tied
     joined: Joined
     drawing: EarlierDrawing
     came_from: Mapping[int, int]
+    aside: Aside
     sentences: tuple[str, ...]
 
 
@@ -75,11 +87,8 @@ def grow(
     """
     joined = join(earlier.survey, new, retaken)
     before = EarlierPoses(
-        earlier.network.station,
-        network_poses(earlier.network),
-        earlier.network.network,
-        earlier.network.sigma(),
-    ).renamed(joined.put_aside)
+        earlier.network.station, network_poses(earlier.network), earlier.network.network
+    ).only(joined.earlier)
     chosen = _surviving(earlier.choices, joined, earlier.network)
     start = Start.of(joined.survey.names, _kept(earlier.network, joined))
     sentences = joined.sentences()
@@ -101,9 +110,32 @@ def grow(
         held=tuple(name for name in tied.network.choices.held if name in of_person),
     )
     network = on_earlier_datum(replace(tied.network, choices=choices), before)
-    drawing = earlier.drawing.moved(_motions(network, before))
-    came_from = came_from_groups(network, before)
-    return Grown(replace(tied, network=network), joined, drawing, came_from, tuple(sentences))
+    motions = _motions(network, before)
+    drawing = earlier.drawing.moved(motions)
+    return Grown(
+        replace(tied, network=network),
+        joined,
+        drawing,
+        came_from_groups(network, before),
+        _aside(joined, earlier.network, motions),
+        tuple(sentences),
+    )
+
+
+def _aside(joined: Joined, earlier: Network, motions: Mapping[int, Floats]) -> Aside:
+    """The captures kept aside where they stood; NaN for one that never had a place."""
+    was = joined.put_aside
+    row = {name: k for k, name in enumerate(earlier.station)}
+    pose, group = np.full((len(joined.aside), 3), np.nan), np.zeros(len(joined.aside), np.int64)
+    for i, capture in enumerate(joined.aside):
+        place = row.get(was.get(capture.station, capture.station))
+        if capture.station in joined.replaced and capture.station not in was:
+            continue
+        if place is not None:
+            group[i] = earlier.network[place]
+            motion = motions.get(int(group[i]), np.zeros(3))
+            pose[i] = composed(motion, network_poses(earlier)[place])
+    return Aside(joined.aside, pose, group)
 
 
 def _kept(network: Network, joined: Joined) -> Network:

@@ -179,7 +179,8 @@ class PlanFromCaptures(RoomtieAlgorithm):
         html, text = survey_report_html(title, run), survey_report_json(run)
         tables = tables_of(tied, drawn, placed, outlines, earlier, grown)
         known = known_points(self, to_place, placed.fits, parameters, context)
-        plan = plan_to_write(self, parameters, survey, tied, drawn, placed, tables, known)
+        aside = grown.aside.captures if grown is not None else ()
+        plan = plan_to_write(self, parameters, survey, tied, drawn, aside, placed, tables, known)
         over = [output] if earlier is not None and _same_file(output, earlier.path) else []
         with all_or_nothing(over) as draft:
             if report:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from qgis.core import QgsProcessingContext, QgsVectorLayer
@@ -18,7 +19,7 @@ from .plan_output import PlanToWrite
 from .plan_place import Placed
 
 if TYPE_CHECKING:
-    from ..captures.model import Survey
+    from ..captures.model import Capture, Survey
     from ..chain import Drawn, Tied
     from ..growing import Grown
     from ..layers.table import Table
@@ -66,10 +67,11 @@ def tables_of(
 ) -> list[Table]:
     """The plan's tables where they are placed, with what a person added to the earlier ones."""
     from ..layers.carried import carried
-    from ..layers.plan import plan_tables
+    from ..layers.plan import plan_tables, with_aside
 
     tables = plan_tables(tied, drawn, placed.fits, outlines)
     if earlier is not None and grown is not None:
+        tables = with_aside(tables, grown.aside, tied.network, grown.came_from)
         tables = carried(tables, earlier.tables, grown.joined.put_aside)
     if placed.placement is not None:
         tables = [table.placed(placed.placement.place) for table in tables]
@@ -82,6 +84,7 @@ def plan_to_write(
     survey: Survey,
     tied: Tied,
     drawn: Drawn,
+    aside: tuple[Capture, ...],
     placed: Placed,
     tables: list[Table],
     known: Any,
@@ -105,8 +108,8 @@ def plan_to_write(
 
     def notes(more: Any) -> Table:
         return notes_of(
-            survey,
-            drawn.survey,
+            replace(survey, captures=(*survey.captures, *aside)),
+            replace(drawn.survey, captures=(*drawn.survey.captures, *aside)),
             tied.network.corrected,
             drawn.found.said,
             {fit.network: fit_text(fit) for fit in placed.fits},

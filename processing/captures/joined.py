@@ -26,17 +26,19 @@ class Retaken(str, Enum):
     BOTH = "both are used"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Joined:
-    """The survey of all captures, and what became of each new one.
+    """The captures in use, those kept aside, and what became of each new one.
 
-    `earlier` are the stations of the earlier survey that are used as before, `new` those that are
-    used for the first time. `replaced` says for a capture that is kept, and no more used, which
-    station took its place; `renamed` tells for each name that had to change, of an earlier capture
-    or a new one, what it was. `known` are new captures that were there already.
+    `aside` are captures that another has taken the place of, under names of their own and with
+    their readings flagged. `earlier` are the stations of the earlier survey that are used as
+    before, `new` those that are used for the first time. `replaced` says for what is put aside now
+    which station took its place, `renamed` for a new capture that has a name of its own which name
+    it had. `known` are new captures that were there already.
     """
 
     survey: Survey
+    aside: tuple[Capture, ...]
     earlier: tuple[str, ...]
     new: tuple[str, ...]
     replaced: Mapping[str, str]
@@ -48,6 +50,11 @@ class Joined:
         """The earlier captures that are no more used, and what they were called."""
         return {kept: station for kept, station in self.replaced.items() if station in self.new}
 
+    @property
+    def whole(self) -> Survey:
+        """All captures, those kept aside too."""
+        return replace(self.survey, captures=(*self.survey.captures, *self.aside))
+
     def sentences(self) -> list[str]:
         """What a person should know, each in a sentence."""
         told = []
@@ -57,16 +64,14 @@ class Joined:
                 f"second time: {listed(self.known)}."
             )
         told += [
-            f"Station {now} was captured again: the capture of {time} is used; the other one is "
-            f"kept as {kept}, its readings flagged {Flag.RETAKEN.text}."
+            f"Station {now} was captured again: the capture of {self._time(now)} is used; the "
+            f"other one is kept as {kept}, its readings flagged {Flag.RETAKEN.text}."
             for kept, now in self.replaced.items()
-            for time in [self._time(now)]
         ]
         told += [
             f"A new capture has the name of station {before}, and both are used: it is called "
             f"{name}."
             for name, before in self.renamed.items()
-            if name not in self.replaced
         ]
         return told
 
@@ -81,67 +86,87 @@ def join(earlier: Survey, new: Survey | None, retaken: Retaken = Retaken.REPLACE
     A new capture with the very readings of one that is there is not taken a second time, whatever
     its name. One with the name of another station is that station taken again: with
     `Retaken.REPLACED` the one with the later time is used (the new one where a time is missing)
-    and the other is kept under a name of its own, its readings flagged; with `Retaken.BOTH` the
-    new one gets a name of its own. Sentences, digests and known points are those of both; a point
-    that both give is the new one's.
+    and the other is kept aside; with `Retaken.BOTH` the new one gets a name of its own. Sentences,
+    digests and known points are those of both; a point that both give is the new one's.
     """
-    names = list(earlier.names)
-    if new is None:
-        used = tuple(c.station for c in earlier.captures if not _is_retaken(c))
-        none: Mapping[str, str] = MappingProxyType({})
-        return Joined(earlier, used, (), none, none, ())
-    captures = list(earlier.captures)
-    taken = {*names, *new.names}
-    known: list[str] = []
-    fresh: list[str] = []
-    out: set[str] = set()
-    replaced: dict[str, str] = {}
-    renamed: dict[str, str] = {}
-    sizes: dict[int, list[Capture]] = {}
-    for capture in earlier.captures:
-        sizes.setdefault(len(capture), []).append(capture)
-    for capture in new.captures:
-        if any(_same(capture, other) for other in sizes.get(len(capture), ())):
-            known.append(capture.station)
-            continue
-        if capture.station not in names:
-            captures.append(capture)
-            fresh.append(capture.station)
-            continue
-        at = names.index(capture.station)
-        before = captures[at]
-        if retaken is Retaken.BOTH:
-            name = _free((f"{capture.station} ({n})" for n in count(2)), taken)
-            captures.append(replace(capture, station=name))
-            fresh.append(name)
-            renamed[name] = capture.station
-            continue
-        aside = (f"{capture.station} (earlier{f' {n}' if n > 1 else ''})" for n in count(1))
-        name = _free(aside, taken)
-        later, older = (before, capture) if _later(before, capture) else (capture, before)
-        captures[at] = later
-        captures.append(_put_aside(older, name))
-        replaced[name] = renamed[name] = capture.station
-        out.add(name)
-        if later is capture:
-            fresh.append(capture.station)
-            out.add(capture.station)
-    survey = Survey(
-        tuple(captures),
-        (*earlier.skipped, *new.skipped),
-        tuple(dict.fromkeys((*earlier.warnings, *new.warnings))),
-        MappingProxyType({**earlier.digests, **new.digests}),
-        _points(earlier, new),
-    )
-    used = tuple(c.station for c in earlier.captures if c.station not in out and not _is_retaken(c))
-    return Joined(
-        survey,
-        used,
-        tuple(fresh),
-        MappingProxyType(replaced),
-        MappingProxyType(renamed),
-        tuple(known),
-    )
+    joining = _Joining(earlier, set(new.names) if new is not None else set())
+    for capture in new.captures if new is not None else ():
+        joining.add(capture, retaken)
+    return joining.joined(earlier, new)
+
+
+class _Joining:
+    """Takes new captures one at a time."""
+
+    def __init__(self, earlier: Survey, names: set[str]) -> None:
+        self.used = [c for c in earlier.captures if not _is_retaken(c)]
+        self.aside = [c for c in earlier.captures if _is_retaken(c)]
+        self.taken = {*earlier.names, *names}
+        self.by_size: dict[int, list[Capture]] = {}
+        for capture in earlier.captures:
+            self.by_size.setdefault(len(capture), []).append(capture)
+        self.known: list[str] = []
+        self.new: list[str] = []
+        self.replaced: dict[str, str] = {}
+        self.renamed: dict[str, str] = {}
+
+    def add(self, capture: Capture, retaken: Retaken) -> None:
+        station = capture.station
+        names = [one.station for one in self.used]
+        if any(_same(capture, other) for other in self.by_size.get(len(capture), ())):
+            self.known.append(station)
+        elif station not in names:
+            self._use(capture)
+        elif retaken is Retaken.BOTH:
+            name = self._free(f"{station} ({n})" for n in count(2))
+            self.renamed[name] = station
+            self._use(replace(capture, station=name))
+        else:
+            self._again(capture, names.index(station))
+
+    def _use(self, capture: Capture) -> None:
+        self.used.append(capture)
+        self.new.append(capture.station)
+
+    def _again(self, capture: Capture, at: int) -> None:
+        """One of the two is used, the other put aside."""
+        before = self.used[at]
+        name = self._free(
+            f"{capture.station} (earlier{f' {n}' if n > 1 else ''})" for n in count(1)
+        )
+        older = capture if _later(before, capture) else before
+        if older is before:
+            self.used[at] = capture
+            self.new.append(capture.station)
+        self.aside.append(_put_aside(older, name))
+        self.replaced[name] = capture.station
+
+    def _free(self, names: Iterator[str]) -> str:
+        """The first name that nobody has; it is taken from then on."""
+        name = next(name for name in names if name not in self.taken)
+        self.taken.add(name)
+        return name
+
+    def joined(self, earlier: Survey, new: Survey | None) -> Joined:
+        """What came of it."""
+        more = new if new is not None else Survey(())
+        survey = Survey(
+            tuple(self.used),
+            (*earlier.skipped, *more.skipped),
+            tuple(dict.fromkeys((*earlier.warnings, *more.warnings))),
+            MappingProxyType({**earlier.digests, **more.digests}),
+            _points(earlier, more),
+        )
+        fresh = set(self.new)
+        return Joined(
+            survey,
+            tuple(self.aside),
+            tuple(c.station for c in self.used if c.station not in fresh),
+            tuple(self.new),
+            MappingProxyType(self.replaced),
+            MappingProxyType(self.renamed),
+            tuple(self.known),
+        )
 
 
 def _same(a: Capture, b: Capture) -> bool:
@@ -166,13 +191,6 @@ def _put_aside(capture: Capture, name: str) -> Capture:
 
 def _is_retaken(capture: Capture) -> bool:
     return bool((capture.flag == Flag.RETAKEN).any()) and not capture.usable.any()
-
-
-def _free(names: Iterator[str], taken: set[str]) -> str:
-    """The first name that nobody has; it is taken from then on."""
-    name = next(name for name in names if name not in taken)
-    taken.add(name)
-    return name
 
 
 def _points(earlier: Survey, new: Survey) -> tuple[KnownPoint, ...]:

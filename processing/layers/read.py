@@ -178,7 +178,7 @@ def network(
         covariance=_covariance(names, stations, covariance),
         network=group,
         status=tuple(status),
-        ties=_no_ties(),
+        ties=no_ties(),
         targets=_targets(targets),
         statistics=NetworkStatistics(1.0, 0, 0.0, 0.0, 0.0, 0, 0),
     )
@@ -214,8 +214,7 @@ def _covariance(names: Sequence[str], stations: Columns, covariance: Columns | N
 
 def _targets(columns: Columns | None) -> Targets:
     if columns is None:
-        none = np.empty(0, dtype=np.int64)
-        return Targets((), np.empty((0, 2)), np.empty((0, 2, 2)), none, none)
+        return no_targets()
     sx, sy = numbers(columns["sigma_x_mm"]) / MM, numbers(columns["sigma_y_mm"]) / MM
     across = numbers(columns["cov_xy_mm2"]) / MM**2
     return Targets(
@@ -261,7 +260,14 @@ def taped(columns: Columns, layer: str, usual_sigma_m: float) -> tuple[Taped, ..
     return tuple(found)
 
 
-def _no_ties() -> Ties:
+def no_targets() -> Targets:
+    """A list of targets without any."""
+    none = np.empty(0, dtype=np.int64)
+    return Targets((), np.empty((0, 2)), np.empty((0, 2, 2)), none, none)
+
+
+def no_ties() -> Ties:
+    """A list of ties without any."""
     none, whole = np.empty(0), np.empty(0, dtype=np.int64)
     return Ties((), (), whole, whole, whole, none, none, none, none, np.empty(0, dtype=bool), ())
 

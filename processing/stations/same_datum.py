@@ -9,7 +9,7 @@ changes no distance and no angle.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,17 +35,18 @@ ties, does not draw the others along (weights of the least sum of distances)."""
 @dataclass(frozen=True, eq=False)
 class EarlierPoses:
     """Stations of an earlier plan: ``pose (S, 3)`` of x, y (m) and orientation (rad) in its frame,
-    ``network (S,)`` their groups, ``sigma (S, 3)`` standard errors (m, rad; NaN: unknown)."""
+    ``network (S,)`` their groups."""
 
     station: tuple[str, ...]
     pose: Floats
     network: Ints
-    sigma: Floats
 
-    def renamed(self, was: Mapping[str, str]) -> EarlierPoses:
-        """The same with some stations called otherwise: ``was`` gives for a name what it was."""
-        now = {before: after for after, before in was.items()}
-        return replace(self, station=tuple(now.get(name, name) for name in self.station))
+    def only(self, names: Collection[str]) -> EarlierPoses:
+        """Those of some stations."""
+        rows = np.flatnonzero([name in names for name in self.station])
+        return EarlierPoses(
+            tuple(self.station[row] for row in rows), self.pose[rows], self.network[rows]
+        )
 
 
 def on_earlier_datum(network: Network, earlier: EarlierPoses) -> Network:

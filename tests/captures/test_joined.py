@@ -54,8 +54,9 @@ def test_the_same_readings_are_not_taken_twice_under_any_name():
 def test_a_later_capture_replaces_the_earlier_one_which_is_kept():
     first = Survey((capture("A", 1, day=1), capture("B", 2, day=1)))
     both = join(first, Survey((capture("A", 9, day=2),)))
-    assert both.survey.names == ("A", "B", "A (earlier)")
-    kept = both.survey.captures[2]
+    assert both.survey.names == ("A", "B")
+    (kept,) = both.aside
+    assert kept.station == "A (earlier)"
     assert np.array_equal(kept.slope_distance_m, capture("A", 1).slope_distance_m)
     # What was flagged before keeps its reason.
     assert kept.flag.tolist() == [13, 13, int(Flag.MIXED), 13, 13, 13, 13, 13]
@@ -63,14 +64,15 @@ def test_a_later_capture_replaces_the_earlier_one_which_is_kept():
     assert dict(both.put_aside) == {"A (earlier)": "A"}
     assert "2026-05-02" in both.sentences()[0] and "kept as A (earlier)" in both.sentences()[0]
     # And once more: nothing is lost, and the old ones stay out of it.
-    third = join(both.survey, Survey((capture("A", 8, day=3),)))
-    assert third.survey.names == ("A", "B", "A (earlier)", "A (earlier 2)")
+    third = join(both.whole, Survey((capture("A", 8, day=3),)))
+    assert third.survey.names == ("A", "B")
+    assert third.whole.names == ("A", "B", "A (earlier)", "A (earlier 2)")
     assert third.earlier == ("B",)
 
 
 def test_an_older_capture_does_not_replace_a_newer_one():
     both = join(Survey((capture("A", 1, day=5),)), Survey((capture("A", 9, day=2),)))
-    assert both.survey.names == ("A", "A (earlier)")
+    assert both.whole.names == ("A", "A (earlier)")
     assert np.array_equal(
         both.survey.captures[0].slope_distance_m, capture("A", 1).slope_distance_m
     )
@@ -106,9 +108,10 @@ def test_no_reading_is_lost_and_names_are_unique(old, new, retaken, alike):
         tuple(capture(name, ord(name) + (0 if k < alike else 50)) for k, name in enumerate(new))
     )
     both = join(earlier, more, retaken)
-    assert len(set(both.survey.names)) == len(both.survey)
+    assert len(set(both.whole.names)) == len(both.whole)
     rings = {c.slope_distance_m.tobytes() for c in (*earlier.captures, *more.captures)}
-    assert {c.slope_distance_m.tobytes() for c in both.survey.captures} == rings
-    used = [c for c in both.survey.captures if c.usable.any()]
+    assert {c.slope_distance_m.tobytes() for c in both.whole.captures} == rings
+    used = [c for c in both.whole.captures if c.usable.any()]
+    assert [c.station for c in used] == list(both.survey.names)
     if retaken is Retaken.REPLACED:
         assert {c.station for c in used} == {*old, *(n for n in new if n not in both.known)}

@@ -55,7 +55,7 @@ def poses_of(count, seed=1):
 
 
 def earlier_of(network):
-    return EarlierPoses(network.station, network_poses(network), network.network, network.sigma())
+    return EarlierPoses(network.station, network_poses(network), network.network)
 
 
 @given(st.integers(1, 6), st.integers(0, 1000))
