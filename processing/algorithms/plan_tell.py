@@ -82,7 +82,7 @@ def growth_of(name: str, earlier: Earlier, grown: Grown, drawn: Drawn) -> Growth
     networks = set(grown.came_from.values())
     return Growth(
         name,
-        joined.new,
+        tuple(one for one in joined.new if one not in joined.replaced.values()),
         joined.known,
         joined.replaced,
         moves_of(earlier.network, grown.tied.network, joined.earlier),
