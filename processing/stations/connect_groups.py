@@ -69,8 +69,8 @@ class RelativePose:
 
 @dataclass(frozen=True)
 class Unchecked:
-    """A join by two targets that nothing else checked then: a station of either group, the targets,
-    and the sentence for a person if it stays so."""
+    """A join by two targets that nothing else checked then, or that something spoke against: a
+    station of either group, the targets, and the sentence for a person if it stays so."""
 
     station: int
     other: int
@@ -87,8 +87,8 @@ class Groups:
     row) was found to be wrong and takes no part, `doubted` are those of them that later stations
     may confirm; `relatives` tie rough captures, whose faces then say nothing more. `hung_by` are
     the target surfaces (rows) that gave groups their turn, `unchecked` joins that rest on too
-    little unless others confirm them, and `told` is what a person should know about how groups were
-    joined.
+    little unless others confirm them, `refused` those that something spoke against, and `told` is
+    what a person should know about how groups were joined.
     """
 
     names: tuple[str, ...]
@@ -101,6 +101,7 @@ class Groups:
     doubted: set[int] = field(default_factory=set)
     hung_by: set[int] = field(default_factory=set)
     unchecked: list[Unchecked] = field(default_factory=list)
+    refused: list[Unchecked] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
     relatives: list[RelativePose] = field(default_factory=list)
 

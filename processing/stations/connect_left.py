@@ -40,8 +40,8 @@ def join_what_is_left(
 
 
 def tell_unchecked(groups: Groups, overlaps: Sequence[OverlapTie]) -> None:
-    """Say which joins by two targets nothing confirmed in the end: no other target of the two
-    sides, and no walls, directly or over other stations."""
+    """Say which joins by two targets nothing confirmed in the end (no other target of the two
+    sides, and no walls, directly or over other stations), and which did not come about."""
     s = groups.sightings
     good = ~groups.out
     for join in groups.unchecked:
@@ -55,4 +55,8 @@ def tell_unchecked(groups: Groups, overlaps: Sequence[OverlapTie]) -> None:
         graph = coo_matrix((np.ones(len(ends)), ends.T), shape=(count, count))
         _, part = connected_components(graph, directed=False)
         if part[join.station] != part[join.other]:
+            groups.told.append(join.sentence)
+    for join in groups.refused:
+        apart = groups.group[join.station] != groups.group[join.other]
+        if apart and join.sentence not in groups.told:
             groups.told.append(join.sentence)

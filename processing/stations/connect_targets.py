@@ -11,7 +11,7 @@ import numpy as np
 from ..angles import Floats
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_frames import apart
+from .connect_frames import apart, fitted
 from .connect_groups import Groups, Unchecked
 from .connect_judge import Judge
 from .connect_support import names_of, objection, smaller_first, support
@@ -33,7 +33,7 @@ class TargetJoin:
     first: int
     second: int
     pose: Floats
-    rank: tuple[float, float]
+    rank: tuple[float, ...]
     targets: Ints
 
 
@@ -95,6 +95,26 @@ def _note_unchecked(groups: Groups, judge: Judge | None, join: TargetJoin) -> No
     )
 
 
+def _note_refused(groups: Groups, judge: Judge | None, join: TargetJoin, why: str) -> None:
+    """Put down why two targets do not join, and whether they would with their names exchanged."""
+    small, large = smaller_first(groups, join.first, join.second)
+    names = " and ".join(groups.sightings.name[t] for t in join.targets)
+    pair = f"{names_of(groups, small)} to {names_of(groups, large)}"
+    text = f"{names} would tie {pair}, but {why}: not used"
+    one, other = (groups.points(g).of(join.targets) for g in (join.first, join.second))
+    exchanged = fitted(other.xy_m[::-1], one.xy_m, np.ones(2))
+    if not objection(groups, judge, join.first, join.second, exchanged):
+        text += "; it would do if their names had been exchanged"
+    groups.refused.append(
+        Unchecked(
+            int(groups.members(small)[0]),
+            int(groups.members(large)[0]),
+            tuple(int(t) for t in join.targets),
+            f"{text}.",
+        )
+    )
+
+
 def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> TargetJoin | None:
     """How common targets tie two groups; None where they do not, or contradict each other."""
     common = groups.common(first, second)
@@ -115,7 +135,10 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
         if pose is None or _contested(common, members):
             return None
     agreeing = int(members.sum())
-    if agreeing < 3 and objection(groups, judge, first, second, pose):
+    if agreeing < 3 and (why := objection(groups, judge, first, second, pose)):
+        _note_refused(
+            groups, judge, TargetJoin(first, second, pose, (), common.target[members]), why
+        )
         return None
     rank = (agreeing - 2.0 * (len(common) - agreeing), -turn_sigma_rad(common, members))
     return TargetJoin(first, second, pose, rank, common.target[members])

@@ -2,6 +2,7 @@
 """Names of targets that were mistaken: what the sightings themselves tell is found and named, and
 nothing else is."""
 
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from roomtie.processing.captures.face_model import no_faces
+from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved
 from roomtie.processing.stations.model import Status
 from roomtie.processing.stations.network import NetworkOptions, adjust_survey
@@ -133,6 +135,24 @@ def test_two_targets_with_exchanged_names_cannot_be_told():
     assert not any("in the capture" in warning for warning in network.warnings)
     told = [warning for warning in network.warnings if "exchanged" in warning]
     assert len(told) == 2 and all("by A and B alone" in warning for warning in told)
+
+
+def test_compasses_tell_that_two_names_were_exchanged():
+    at = {"A": (-1.5, 2.0), "B": (2.0, 1.0)}
+    truth = sighted(at, POSES[:2], written={(1, "A"): "B", (1, "B"): "A"})
+    taken = truth.survey(np.random.default_rng(1))
+    bearing = np.degrees(truth.pose[:, 2]) + 9.0
+    taken = Survey(
+        tuple(
+            replace(c, magnetic_azimuth_deg=b % 360.0, magnetic_azimuth_sigma_deg=3.0)
+            for c, b in zip(taken.captures, bearing)
+        )
+    )
+    network = adjust_survey(taken, [no_faces(len(c)) for c in taken.captures], TARGETS_ONLY)
+    assert network.statistics.unconnected_stations == 2
+    (told,) = [warning for warning in network.warnings if "exchanged" in warning]
+    assert told.startswith("A and B would tie S2 to S1, but the compasses differ from it by 1")
+    assert told.endswith("it would do if their names had been exchanged.")
 
 
 def test_two_targets_that_a_third_station_confirms_are_not_warned_of():
