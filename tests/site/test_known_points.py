@@ -7,7 +7,12 @@ from pyproj import Transformer
 from roomtie.processing.captures.model import KnownPoint
 from roomtie.processing.site.evidence import Control
 from roomtie.processing.site.fit import fit_site
-from roomtie.processing.site.known_points import control_of_known, crs_of_known, place_of_known
+from roomtie.processing.site.known_points import (
+    control_of_known,
+    crs_of_known,
+    place_of_known,
+    with_earlier_control,
+)
 from roomtie.processing.site.target_crs import middle_of_geotags
 from roomtie.tests.site.site_surveys import capture, network_of, survey_of, truth
 
@@ -155,3 +160,27 @@ def test_the_error_of_a_station_goes_into_the_fit():
 
 def test_one_name_may_be_a_target_and_a_station():
     Control(("A", "A"), np.zeros((2, 2)), None, np.array([True, False]))
+
+
+def test_control_of_an_earlier_plan_is_used_beside_what_is_new():
+    earlier = [
+        known("T1", "EPSG:25832", sigma_m=0.003),
+        known("T2", "EPSG:25832"),
+        known("Z", xy=[1, 1]),
+    ]
+    anew = Control(("T2", "T3"), np.array([[1.0, 2.0], [3.0, 4.0]]), np.array([0.002, 0.002]))
+    both, told = with_earlier_control(anew, earlier, NETWORK, "EPSG:25832")
+    assert both.name == ("T2", "T3", "T1")
+    assert both.xy[:2].tolist() == [[1.0, 2.0], [3.0, 4.0]]  # what is given anew counts
+    assert both.xy[2] == pytest.approx(TRUE.host_m(np.array(TARGETS["T1"])))
+    assert both.sigma_m.tolist() == [0.002, 0.002, 0.003]
+    assert told == ("Control points of the earlier plan are used again: T1.",)
+    alone, _ = with_earlier_control(None, earlier, NETWORK, "EPSG:25832")
+    assert alone.name == ("T1", "T2")
+
+
+def test_control_whose_targets_are_gone_is_said_to_be_none():
+    anew = Control(("T3",), np.array([[3.0, 4.0]]))
+    same, told = with_earlier_control(anew, [known("Z", xy=[1, 1])], NETWORK, "EPSG:25832")
+    assert same is anew
+    assert told[0].startswith("Control points of the earlier plan: ") and "Z" in told[0]
