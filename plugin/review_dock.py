@@ -179,7 +179,7 @@ class ReviewDock(QgsDockWidget):
                 break
         if len(steps) > 1:
             stack.endMacro()
-        self.rows.show_rows()
+        self.rows.show_rows({kind})
 
     def step(self, way: Callable[[QUndoStack], None]) -> None:
         """Undo or redo a step."""

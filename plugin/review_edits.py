@@ -117,11 +117,13 @@ def _attribute(feature, place: int) -> Any:
 
 def _write(layer: QgsVectorLayer, values: dict[int, dict[int, Any]]) -> None:
     if layer.isEditable():
+        layer.beginEditCommand(tr("Choice"))
         good = all(
             layer.changeAttributeValue(number, place, value)
             for number, changed in values.items()
             for place, value in changed.items()
         )
+        layer.endEditCommand() if good else layer.destroyEditCommand()
     else:
         good = layer.dataProvider().changeAttributeValues(values)
     if not good:

@@ -68,7 +68,6 @@ def ring(
     for source in _opened(readings):
         request = _request(source.fields(), RING)
         request.setFilterExpression(equals("station", station))
-        request.setFlags(QgsFeatureRequest.Flag(0))
         places = [source.fields().lookupField(name) for name in RING]
         for count, feature in enumerate(source.getFeatures(request)):
             if count % OFTEN == 0:
@@ -93,15 +92,15 @@ def _opened(sources: Sources):
 
 
 def _request(fields: QgsFields, names: Sequence[str]) -> QgsFeatureRequest:
-    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
-    return request.setSubsetOfAttributes(list(names), fields)
+    return QgsFeatureRequest().setSubsetOfAttributes(list(names), fields)
 
 
 def _values(sources: Sources, names: Sequence[str], progress: Progress):
     for source in _opened(sources):
         fields = source.fields()
         places = [fields.lookupField(name) for name in names]
-        for count, feature in enumerate(source.getFeatures(_request(fields, names))):
+        request = _request(fields, names).setFlags(QgsFeatureRequest.Flag.NoGeometry)
+        for count, feature in enumerate(source.getFeatures(request)):
             if count % OFTEN == 0:
                 progress.at(0.0)
             attributes = feature.attributes()

@@ -103,9 +103,12 @@ class ReviewRing(RingView):
         return QRectF(self.rect()).adjusted(0, 0, 0, -self._legend_height())
 
     def _draw_readings(self, painter: QPainter, middle: QPointF, scale: float, ink: QColor) -> None:
+        painter.save()
+        painter.setClipRect(self._area().adjusted(1, 1, -1, 0))
         for part, points in self._parts:
             at = [QPointF(middle.x() + x * scale, middle.y() - y * scale) for x, y in points]
             self._draw_marks(painter, part, at, ink)
+        painter.restore()
         self._draw_legend(painter, ink)
 
     def _draw_instrument(self, painter: QPainter, middle: QPointF, ink: QColor) -> None:

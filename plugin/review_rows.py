@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from qgis.core import QgsUnitTypes
 from qgis.PyQt.QtCore import QObject, QTimer
 
@@ -40,7 +42,8 @@ class ReviewRows(QObject):
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(_WAIT_MS)
-        self._timer.timeout.connect(self.show_rows)
+        self._timer.timeout.connect(lambda: self.show_rows(()))
+        self._stale: set[schema.LayerSchema] = set()
         panel.stations.selectionModel().currentChanged.connect(lambda *_: self.show_station())
         panel.ties.selectionModel().currentChanged.connect(lambda *_: self._show_tie())
 
@@ -61,7 +64,7 @@ class ReviewRows(QObject):
                     layer.afterRollBack,
                     layer.subsetStringChanged,
                 ):
-                    self._connections.add(signal, self._changed)
+                    self._connections.add(signal, lambda *_, kind=kind: self._changed(kind))
         self.show_rows()
         self._fit_columns()
         self._count_readings()
@@ -78,26 +81,38 @@ class ReviewRows(QObject):
         self.show_rows()
         self._count_readings()
 
-    def _changed(self, *_) -> None:
+    def _changed(self, kind: schema.LayerSchema) -> None:
         if not self._paused:
+            self._stale.add(kind)
             self._timer.start()
 
-    def show_rows(self) -> None:
-        """Show stations, rooms and the ties of the station as the layers have them now."""
+    def show_rows(self, kinds: Collection[schema.LayerSchema] | None = None) -> None:
+        """Show what the layers have now: stations, rooms, the ties of the station, or those kinds
+        alone."""
+        kinds = self._stale | set(self.linked if kinds is None else kinds)
         self._timer.stop()
+        self._stale.clear()
         if self._paused:
             return
+        if schema.STATIONS in kinds:
+            self._show_stations()
+        if schema.ROOMS in kinds:
+            self._show_rooms()
+        self.show_station()
+
+    def _show_stations(self) -> None:
         stations = self._read(schema.STATIONS)
         for _, _, row in stations:
             own = (self._facts or {}).get(str(row["station"]), StationFacts())
             row["_flags"] = own.flags if self._facts is not None else None
             row["_residual_mm"], row["_standardised"] = own.residual_mm, own.standardised
         self.linked[schema.STATIONS].show(stations)
+
+    def _show_rooms(self) -> None:
         rooms = self._read(schema.ROOMS)
         finest = min((row["plot_scale"] or 0 for _, _, row in rooms), default=0)
         at_finest = [row for _, _, row in rooms if (row["plot_scale"] or 0) == finest]
         self.linked[schema.ROOMS].show(rooms, at_finest)
-        self.show_station()
 
     def _read(self, kind: schema.LayerSchema, condition: str = "") -> list:
         return self.plan.rows(kind, condition) if self.plan is not None else []
@@ -130,7 +145,9 @@ class ReviewRows(QObject):
             unused=sum(not row.get("used") for _, _, row in ties),
         )
         proposal = panel.stations.current_row().get("proposal")
-        panel.about.setText(f"{about} {proposal}" if proposal else about)
+        if proposal:
+            about += "\n" + tr("Proposal: {proposal}").format(proposal=proposal)
+        panel.about.setText(about)
         if station != self._shown_station:
             if not self._shown_station:
                 panel.ties.resizeColumnsToContents()
@@ -179,7 +196,7 @@ class ReviewRows(QObject):
 
     def _counted(self, facts: dict[str, StationFacts]) -> None:
         self._facts = facts
-        self.show_rows()
+        self.show_rows({schema.STATIONS})
         self._fit_columns()
 
     def _start(self, name: str, title: str, work, done) -> None:

@@ -19,6 +19,9 @@ from qgis.PyQt.QtWidgets import QAbstractItemView, QComboBox, QStyledItemDelegat
 Row = dict[str, Any]
 SORTED_BY = Qt.ItemDataRole.UserRole
 _NONE = QModelIndex()
+_flag = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+# A number in both Qt 5, where flags are numbers, and Qt 6, where they have one.
+_RIGHT = int(getattr(_flag, "value", _flag))
 _ROWS_MEASURED = 20
 """Columns are fitted to so many rows: all of a large survey would take the window's time."""
 
@@ -98,7 +101,7 @@ class TableModel(QAbstractTableModel):
         if role == SORTED_BY:
             return column.sort(row)
         if role == Qt.ItemDataRole.TextAlignmentRole and column.right:
-            return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            return _RIGHT
         return None
 
     def setData(self, index: QModelIndex, value, role=Qt.ItemDataRole.EditRole) -> bool:
@@ -199,6 +202,7 @@ class ReviewTable(QTableView):
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(self.fontMetrics().height() + 8)
         self.horizontalHeader().setHighlightSections(False)
+        self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setResizeContentsPrecision(_ROWS_MEASURED)
 
     def current_key(self) -> str:

@@ -174,7 +174,7 @@ def _columns() -> list[TableColumn]:
         text(tr("From"), tr("Wall, corner or target"), "from_ref"),
         text(tr("To"), tr("Wall, corner or target"), "to_ref"),
         figure(tr("Taped m"), tr("Taped distance"), "taped_m", 3),
-        figure(tr("Plan m"), tr("Distance on the plan, on the ground"), "plan_m", 3),
         figure(tr("Diff. mm"), tr("Plan less tape"), "difference_mm", 1),
         TableColumn(tr("Verdict"), tr("Judged by the errors of both (95 %)"), verdict, verdict),
+        figure(tr("Plan m"), tr("Distance on the plan, on the ground"), "plan_m", 3),
     ]

@@ -308,7 +308,7 @@ def test_entries_are_held_against_a_plan_that_was_drawn_anew(sighted):
     rows = select(sighted.path, "SELECT taped_m, plan_m, verdict FROM taped_distances ORDER BY fid")
     assert rows[0] == (3.0, pytest.approx(length, abs=1e-9), "plan too long")
     assert rows[1] == (3.0, None, None)
-    shown = [panel.distances.rows.data(panel.distances.rows.index(r, 5)) for r in (0, 1)]
+    shown = [panel.distances.rows.data(panel.distances.rows.index(r, 4)) for r in (0, 1)]
     assert shown == ["plan too long", "not on the plan"]
 
 
