@@ -315,6 +315,8 @@ def test_a_plan_of_an_earlier_release_gets_the_fields_for_choices(opened, plan):
     layers = load_plan(plan)
     dock = opened()
     pick(dock.panel.stations, "S16")
+    dock.panel.tabs.setCurrentIndex(1)
+    spin(0.05)
     tie = dock.panel.ties.rows.key_at(0)
     pick(dock.panel.ties, tie)
     dock.panel.tie_choices[1].click()
