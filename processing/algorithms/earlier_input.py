@@ -121,7 +121,8 @@ def earlier_path(
 ) -> Path | None:
     """The file of the earlier plan; None where none was given."""
     text = algorithm.parameterAsFile(parameters, "EARLIER", context)
-    return Path(text) if text else None
+    # A layer's source names its file first.
+    return Path(text.split("|layername=")[0]) if text else None
 
 
 def how_to_grow(
@@ -190,7 +191,7 @@ def read_earlier(path: Path, folder: Path, progress: Progress) -> EarlierFile:
         progress.at(0.2)
         layer = QgsVectorLayer(f"{copy}|layername={one.name}", one.name, "ogr")
         if layer.isValid():
-            tables[one.name] = _table(path, layer, one)
+            tables[one.name] = _table(path, layer, one, progress.part(0.2, 0.6))
             crs = layer.crs() if one is schema.STATIONS else crs
         elif one in NEEDED:
             raise SurveyError(
@@ -210,7 +211,7 @@ def read_earlier(path: Path, folder: Path, progress: Progress) -> EarlierFile:
     return EarlierFile(path, copy, plan, tables, crs)
 
 
-def _table(path: Path, layer: QgsVectorLayer, one: schema.LayerSchema) -> Table:
+def _table(path: Path, layer: QgsVectorLayer, one: schema.LayerSchema, progress: Progress) -> Table:
     from ..layers.features import LayerCopy, read_table
 
     there = {field.name() for field in layer.fields()}
@@ -220,7 +221,9 @@ def _table(path: Path, layer: QgsVectorLayer, one: schema.LayerSchema) -> Table:
             f"{path}, layer {one.name}: there is no field {', '.join(missing)}; expected a layer "
             "made by this plugin."
         )
-    return read_table(LayerCopy.of(layer), one.name, lambda row: int(row.get("network") or 1))
+    return read_table(
+        LayerCopy.of(layer), one.name, lambda row: int(row.get("network") or 1), progress
+    )
 
 
 def _columns(table: Table, one: schema.LayerSchema) -> dict[str, Sequence[Any]]:

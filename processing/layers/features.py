@@ -211,12 +211,17 @@ def read_columns(
 
 
 def _read(
-    source: QgsFeatureSource | LayerCopy, fields: QgsFields, names: Sequence[str]
+    source: QgsFeatureSource | LayerCopy,
+    fields: QgsFields,
+    names: Sequence[str],
+    progress: Progress = SILENT,
 ) -> tuple[dict[str, list[Any]], np.ndarray]:
     places = {name: fields.lookupField(name) for name in names}
     columns: dict[str, list[Any]] = {name: [] for name in places}
     wkb: list[bytes | None] = []
-    for feature in source.getFeatures(QgsFeatureRequest()):
+    for number, feature in enumerate(source.getFeatures(QgsFeatureRequest())):
+        if number % BATCH == 0:
+            progress.at(0.0)
         attributes = feature.attributes()
         for name, place in places.items():
             value = attributes[place] if place >= 0 else None
@@ -252,7 +257,12 @@ class LayerCopy:
         return self.source.getFeatures(request)
 
 
-def read_table(layer: LayerCopy, name: str, network_of: Callable[[dict], int]) -> Table:
+def read_table(
+    layer: LayerCopy,
+    name: str,
+    network_of: Callable[[dict], int],
+    progress: Progress = SILENT,
+) -> Table:
     """Any vector layer as a table of that name; `network_of` tells a feature's connected group from
     its attributes by field name.
 
@@ -271,7 +281,7 @@ def read_table(layer: LayerCopy, name: str, network_of: Callable[[dict], int]) -
             f"Layer {layer.name}: geometries of type {flat} cannot be moved; expected points, "
             "lines or polygons."
         )
-    columns, geometry = _read(layer, layer.fields, [field for field, _ in described])
+    columns, geometry = _read(layer, layer.fields, [field for field, _ in described], progress)
     rows = [dict(zip(columns, values)) for values in zip(*columns.values())]
     return Table(
         LayerSchema(name, name, flat, described),

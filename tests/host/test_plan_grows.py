@@ -363,6 +363,58 @@ def test_a_plan_of_an_earlier_version_grows(make, plan, captures, tmp_path):
     assert {scale for (scale,) in rows(grown, "rooms", "plot_scale")} == {50, 200}
 
 
+def test_a_capture_taken_again_is_used_and_the_other_kept(make, edited, captures, tmp_path):
+    path = edited[0].with_name("as_it_was.gpkg")
+    plan = shutil.copy(path if path.exists() else edited[0], tmp_path / "plan.gpkg")
+    lines = (captures / "first" / "S03.csv").read_text("utf-8").splitlines()
+    columns = next(k for k, line in enumerate(lines) if not line.startswith("#"))
+    rows_ = [line.split(",") for line in lines[columns + 1 :]]
+    # The tripod turned by 25 deg, a year later.
+    rows_ = [[f"{(float(row[0]) + 25.0) % 360.0:.3f}", *row[1:]] for row in rows_]
+    head = [line.replace("2026", "2027") for line in lines[: columns + 1]]
+    (tmp_path / "again").mkdir()
+    text = "\n".join([*head, *(",".join(row) for row in rows_)])
+    # The very same distances would be the same capture.
+    (tmp_path / "again" / "S03.csv").write_text(longer(text, columns), "utf-8")
+    grown, third = tmp_path / "grown.gpkg", tmp_path / "third.gpkg"
+    feedback = QgsProcessingFeedback(False)
+    make(feedback, INPUT=str(tmp_path / "again"), EARLIER=str(plan), OUTPUT=str(grown))
+    assert "kept as S03 (earlier), its readings flagged retaken" in feedback.textLog()
+    make(EARLIER=str(grown), OUTPUT=str(third))
+    before = {row[0]: row[1:] for row in rows(plan, "stations", "station", "x_m", "y_m")}
+    for made in (grown, third):
+        names = ("station", "x_m", "y_m", "orientation_deg", "status", "used")
+        stations = {row[0]: row[1:] for row in rows(made, "stations", *names)}
+        assert set(stations) == {*FIRST, "S03 (earlier)"}
+        assert stations["S03"][3] == "adjusted"
+        assert stations["S03 (earlier)"][3:] == ("unconnected", 0)
+        for name in ("S03", "S03 (earlier)"):
+            assert stations[name][:2] == pytest.approx(before["S03"], abs=0.003)
+        turned = (stations["S03 (earlier)"][2] - stations["S03"][2]) % 360.0
+        assert turned == pytest.approx(25.0, abs=0.05)
+        readings = rows(made, "readings", "station", "seq", "slope_distance_m", "flag", "looked_at")
+        old = [row[1:] for row in readings if row[0] == "S03 (earlier)"]
+        measured = rows(plan, "readings", "station", "seq", "slope_distance_m", "flag")
+        assert [row[:2] for row in old] == [row[1:3] for row in measured if row[0] == "S03"]
+        assert {row[2] for row in old} <= {"retaken", *(row[3] for row in measured)} - {""}
+        assert [row for row in old if row[3]] == [(11, old[10][1], "retaken", 7)]
+        assert not any(row[4] for row in readings if row[0] == "S03")
+        points = geometries(made, "stations", ("station",))
+        assert points["S03",].distance(points["S03 (earlier)",]) < 0.003
+        assert dict(rows(made, "rooms", "room", "name"))[edited[1]] == "Foyer"
+
+
+def longer(text, columns):
+    """The text of a capture with distances a tenth of a millimetre, or more, longer."""
+    made = []
+    for number, line in enumerate(text.splitlines()):
+        cells = line.split(",")
+        if number > columns and cells[1]:
+            cells[1] = f"{float(cells[1]) + 0.0002 + 0.0001 * (number % 3):.4f}"
+        made.append(",".join(cells) if number > columns else line)
+    return "\n".join(made) + "\n"
+
+
 class StopAt(QgsProcessingFeedback):
     """Cancels when the progress has come so far."""
 
