@@ -17,6 +17,7 @@ from ..stations.model import Network
 from ..walls.model import Plan
 from .growth_section import Growth, growth_json, growth_section_html
 from .html import Markup, bullets, facts, page, section, table
+from .network_json import network_json, stations_json
 from .network_section import MM, network_section_html
 from .plan_section import plan_section_html
 from .site_section import site_section_html
@@ -53,8 +54,8 @@ def survey_report_json(run: Run) -> str:
         "inputs": [{"file": name, "sha256": digest} for name, digest in run.survey.digests.items()],
         "parameters": dict(run.parameters),
         "readings": flag_counts(run.survey),
-        "network": _statistics(run.network),
-        "stations": _stations(run.network),
+        "network": network_json(run.network),
+        "stations": stations_json(run.network),
         "site": _sites(run.fits, run.site_grid_crs),
         "areas": [area for plan in run.plans for area in _areas(plan)],
         "warnings": list(run.warnings),
@@ -67,38 +68,6 @@ def flag_counts(survey: Survey) -> dict[str, int]:
     """How many readings carry each flag, over all captures."""
     flags = np.concatenate([c.flag for c in survey.captures]) if len(survey) else np.empty(0, int)
     return {flag.text or "usable": int((flags == flag).sum()) for flag in Flag}
-
-
-def _statistics(network: Network) -> dict[str, Any]:
-    s = network.statistics
-    return {
-        "reference_variance": s.reference_variance,
-        "degrees_of_freedom": s.degrees_of_freedom,
-        "lower_bound_95": s.lower_bound,
-        "upper_bound_95": s.upper_bound,
-        "largest_standardised_residual": s.largest_standardised_residual,
-        "unconnected_stations": s.unconnected_stations,
-        "rejected_ties": s.rejected_ties,
-        "groups": len(network.groups),
-    }
-
-
-def _stations(network: Network) -> list[dict[str, Any]]:
-    sigma = network.sigma()
-    return [
-        {
-            "station": name,
-            "x": network.xy_m[i, 0],
-            "y": network.xy_m[i, 1],
-            "orientation_deg": float(wrap_full_deg(np.degrees(network.orientation_rad[i]))),
-            "sigma_x_mm": sigma[i, 0] * MM,
-            "sigma_y_mm": sigma[i, 1] * MM,
-            "sigma_orientation_deg": float(np.degrees(sigma[i, 2])),
-            "network": int(network.network[i]),
-            "status": network.status[i].value,
-        }
-        for i, name in enumerate(network.station)
-    ]
 
 
 def _sites(fits: Sequence[SiteFit], site_grid_crs: str) -> dict[str, Any] | None:

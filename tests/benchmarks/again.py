@@ -4,15 +4,17 @@
     OMP_NUM_THREADS=1 python tests/benchmarks/again.py [FIRST COUNT]
 
 ties the example survey and simulated buildings of about 20 stations (seeds FIRST to FIRST + COUNT,
-1000 and 3 if left out), then again from the poses found: nothing decided, a station left out, two
-held, an overlap left out. Prints CPU seconds, shares of the first run, and the largest difference
-of the second run's poses. Run it from anywhere but the checkout's top.
+1000 and 3 if left out), then again from the poses found: nothing decided (and with no search for
+stations without a pose), a station left out, two held, an overlap left out. Prints CPU seconds,
+shares of the first run, and the largest difference of the second run's poses. Run it from anywhere
+but the checkout's top.
 """
 
 from __future__ import annotations
 
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -53,8 +55,10 @@ def measure(title, survey):
         "tie out": Choices(ties_left_out=frozenset(overlaps[:1])),
     }
     shares, shift = [], 0.0
-    for word, choices in decided.items():
-        network, again = timed(survey, NetworkOptions(choices=choices, start=start))
+    runs = [(word, choices, start) for word, choices in decided.items()]
+    runs.insert(1, ("no search", Choices(), replace(start, search=False)))
+    for word, choices, begin in runs:
+        network, again = timed(survey, NetworkOptions(choices=choices, start=begin))
         shares.append(f"{word} {again:.2f} s ({again / seconds:.2f})")
         if word == "nothing":
             known = start.known
@@ -70,4 +74,4 @@ if __name__ == "__main__":
     first_seed, count = (int(a) for a in sys.argv[1:3]) if len(sys.argv) > 2 else (1000, 3)
     measure("example", import_captures(TESTS.parent / "testdata" / "example" / "captures"))
     for seed in range(first_seed, first_seed + count):
-        measure(f"building {seed}", simulated_building(seed, rooms=16)[0])
+        measure(f"building {seed}", simulated_building(seed, rooms=10)[0])

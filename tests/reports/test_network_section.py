@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """The report of an adjustment says what a surveyor signs, readable by one who was not there."""
 
+import json
 import re
 from html.parser import HTMLParser
 
@@ -8,6 +9,7 @@ import numpy as np
 import pytest
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import tie_stations
+from roomtie.processing.reports.network_json import network_json
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.network_stations import ellipse_cells
 from roomtie.processing.reports.network_values import figure, in_words, natural
@@ -193,3 +195,16 @@ def test_names_sort_as_people_count():
 )
 def test_observations_in_words(observation, words):
     assert in_words(observation) == words
+
+
+def test_the_json_tells_what_the_page_does(decided):
+    found = network_json(decided.network)
+    assert found["choices"] == {
+        "hold": ["S01", "S02"],
+        "leave_out": ["S03"],
+        "ties_left_out": ["compass of S04"],
+        "sigma_factor": {"S13 to T1": 3.0},
+    }
+    assert "S08" in found["proposals"]
+    assert len(found["loops"]) == len(decided.network.loops)
+    assert json.dumps(found)
