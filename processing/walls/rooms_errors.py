@@ -3,8 +3,10 @@
 
 A wall line is the generalised least-squares estimate from what each station saw of it. How much
 each station counts in it follows from the readings' and the stations' covariances; so follows how
-the line moves with every station, and how the errors of two lines hang together. What generalising
-to the plot scale moved a line counts as an error of its own: the drawn line is off by it.
+the line moves with every station, and how the errors of two lines hang together. A line that
+generalising to the plot scale moved stands, at even odds, where it is drawn or where it was
+measured (a wall turned square is mostly square): its variance is half of that of its readings and
+of the move's square.
 """
 
 from __future__ import annotations
@@ -20,6 +22,9 @@ from ..stations.model import Network
 from .model import WallFaces
 
 LEAST_NOISE_M = 0.0005
+AS_MEASURED = 0.5
+"""The probability that a wall which was moved, since its readings allowed it, stands where it was
+measured rather than where it is drawn."""
 PART_M = 0.5
 """Along so much of a face its readings are averaged to tell how far it was moved there."""
 
@@ -50,7 +55,7 @@ def face_errors(survey: Survey, network: Network, walls: WallFaces) -> FaceError
     covariance = np.nan_to_num(network.covariance)
     line = _lines(walls)
     number, middle, spread = _what_stations_saw(survey, network, walls, line)
-    moved = _moved_m(survey, network, walls)
+    moved = _moved(survey, network, walls)
     by_station = lil_matrix((2 * count, 3 * stations))
     own = np.zeros((count, 2))
     for w in range(count):
@@ -73,8 +78,8 @@ def face_errors(survey: Survey, network: Network, walls: WallFaces) -> FaceError
         )
         stated = np.array([walls.sigma_offset_m[w], walls.sigma_normal_rad[w]]) ** 2
         shared = np.sum((moves @ known) * moves, axis=1)
-        own[w] = np.fmax(stated - shared, parts)
-        own[w, 0] += moved[w] ** 2
+        measured = np.fmax(stated - shared, parts)
+        own[w] = np.maximum(measured, AS_MEASURED * (measured + moved[w]))
         for row in (0, 1):
             by_station[2 * w + row, columns] = moves[row]
     return FaceErrors(own, csr_matrix(by_station), covariance)
@@ -113,27 +118,37 @@ def _what_stations_saw(
     return number, middle, np.maximum(second / some - middle**2, 1e-6)
 
 
-def _moved_m(survey: Survey, network: Network, walls: WallFaces) -> Floats:
-    """How far generalising moved each face ``(W,)`` from its least-squares faces: the root of the
-    mean square over its length of what its readings lie off it beyond their residuals."""
+def _moved(survey: Survey, network: Network, walls: WallFaces) -> Floats:
+    """What generalising moved each face by from its least-squares faces, as variances ``(W, 2)`` of
+    the offset at its centre (m²) and of its direction (rad²): a line through what its readings lie
+    off the face beyond their residuals, and the mean square that is left."""
     if walls.plot_scale == 0:
-        return np.zeros(len(walls))
-    rows = []
+        return np.zeros((len(walls), 2))
+    rows = [np.empty((0, 4))]
     for s, owner in enumerate(walls.wall_of_reading):
         on = np.flatnonzero((owner >= 0) & np.isfinite(walls.residual_of_reading_m[s]))
         wall = owner[on]
         away = network.to_plan(s, survey.captures[s].xy_m[on]) - walls.centre_m[wall]
         height = np.einsum("ij,ij->i", away, walls.normal[wall])
-        place = np.floor(np.einsum("ij,ij->i", away, walls.direction[wall]) / PART_M)
+        place = np.einsum("ij,ij->i", away, walls.direction[wall])
         shift = height - walls.residual_of_reading_m[s][on]
-        rows.append(np.column_stack([wall, place, shift]))
-    both = np.concatenate([np.empty((0, 3)), *rows])
+        rows.append(np.column_stack([wall, np.floor(place / PART_M), place, shift]))
+    both = np.concatenate(rows)
     parts, part = np.unique(both[:, :2], axis=0, return_inverse=True)
     part = part.reshape(-1)
-    mean = np.bincount(part, both[:, 2], len(parts)) / np.maximum(np.bincount(part), 1)
+    count = np.maximum(np.bincount(part), 1)
+    place, shift = (np.bincount(part, both[:, k], len(parts)) / count for k in (2, 3))
     wall = parts[:, 0].astype(np.int64)
-    squares = np.bincount(wall, mean**2, len(walls))
-    return np.sqrt(squares / np.maximum(np.bincount(wall, minlength=len(walls)), 1))
+
+    def mean(values: Floats) -> Floats:
+        some = np.maximum(np.bincount(wall, minlength=len(walls)), 1)
+        return np.asarray(np.bincount(wall, values, len(walls)) / some)
+
+    away, off = place - mean(place)[wall], shift - mean(shift)[wall]
+    slope = mean(away * off) / np.maximum(mean(away**2), PART_M**2 / 12.0)
+    offset = mean(shift) - slope * mean(place)
+    left = mean((off - slope[wall] * away) ** 2)
+    return np.column_stack([offset**2 + left, slope**2])
 
 
 def _estimate(

@@ -52,3 +52,21 @@ def test_parameters_move_with_a_station_as_the_walls_do(small):
     # weights are modelled from counts of readings: good to a twentieth of the move
     assert offset[long] == pytest.approx(expected[long, 0], abs=1e-4)
     assert turn[long] == pytest.approx(expected[long, 1], abs=3e-5)
+
+
+def test_a_move_to_the_plot_scale_counts_at_even_odds(small):
+    """Drawn a centimetre aside, turned by a milliradian, or not moved at all."""
+    plan, survey, orientation = small
+    network = network_of(survey, plan.stations_m, orientation, 1e-8 * np.eye(6))
+    walls = walls_of(survey, network)
+    before = face_errors(survey, network, walls).own
+    aside, turned, still = np.argsort(walls.length_m)[-3:]
+    centre, normal = walls.centre_m.copy(), walls.normal_rad.copy()
+    centre[aside] += 0.01 * walls.normal[aside]
+    normal[turned] += 0.001
+    drawn = replace(walls, plot_scale=50, centre_m=centre, normal_rad=normal)
+    after = face_errors(survey, network, drawn).own
+    assert after[still] == pytest.approx(before[still], rel=1e-6)
+    assert after[aside, 0] == pytest.approx(0.5 * (before[aside, 0] + 1e-4), rel=0.01)
+    assert after[aside, 1] == pytest.approx(before[aside, 1], rel=0.01)
+    assert after[turned, 1] == pytest.approx(0.5 * (before[turned, 1] + 1e-6), rel=0.05)
