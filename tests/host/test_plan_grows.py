@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 from qgis.core import (
+    QgsProcessingContext,
     QgsProcessingException,
     QgsProcessingFeedback,
     QgsProject,
@@ -474,17 +475,65 @@ def project():
     QgsProject.instance().clear()
 
 
-def test_a_plan_in_the_project_is_written_over_and_shown_anew(make, plan, captures, project):
-    layer = QgsVectorLayer(f"{plan}|layername=stations", "Stations", "ogr")
-    rooms = QgsVectorLayer(f"{plan}|layername=rooms", "Rooms", "ogr")
-    project.addMapLayers([layer, rooms])
+def run_in(project, roomtie, parameters):
+    """Run the algorithm as the host's window does, and load what it asks for."""
+    context = QgsProcessingContext()
+    context.setProject(project)
+    algorithm = roomtie.algorithm("planfromcaptures").create()
+    _result, good = algorithm.run(parameters, context, QgsProcessingFeedback(False))
+    assert good
+    asked = context.layersToLoadOnCompletion()
+    for uri, details in asked.items():
+        layer = QgsVectorLayer(uri, details.name, "ogr")
+        project.addMapLayer(layer)
+        details.postProcessor().postProcessLayer(layer, context, QgsProcessingFeedback())
+    return len(asked)
+
+
+def test_a_plan_in_the_project_is_written_over_and_shown_anew(roomtie, captures, project, tmp_path):
+    plan = str(tmp_path / "plan.gpkg")
+    first = {"INPUT": str(captures / "first"), "PLOT_SCALES": ["1:50"], "OUTPUT": plan}
+    assert run_in(project, roomtie, first) == 9
+    root = project.layerTreeRoot()
+    (group,) = root.children()
+    stations, rooms = (project.mapLayersByName(title)[0] for title in ("Stations", "Rooms"))
+    assert stations.featureCount() == 8
     features = rooms.getFeatures()
     next(features)  # a drawing that is under way
-    make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(plan))
+    second = {"INPUT": str(captures / "second"), "EARLIER": plan, "OUTPUT": plan}
+    # What one layer showed of the one storey shows both now; nothing is loaded a second time.
+    assert run_in(project, roomtie, second) == 0
     del features
-    layer.reload()
-    assert layer.isValid() and layer.featureCount() == 18
-    assert len({f["station"] for f in layer.getFeatures()}) == 18
+    assert [child.name() for child in root.children()] == [group.name()]
+    assert stations.isValid() and stations.featureCount() == 18
+    assert len({f["station"] for f in stations.getFeatures()}) == 18
+    assert rooms.featureCount() == len(rows(plan, "rooms", "room"))
+
+
+def test_a_new_storey_comes_into_the_group_that_is_there(roomtie, captures, project, tmp_path):
+    """A plan of two storeys, and one capture that was taken for a third."""
+    plan, more = str(tmp_path / "plan.gpkg"), tmp_path / "more"
+    more.mkdir()
+    for file in (captures / "second").iterdir():
+        if file.stem in ("S14", "S15", "S16", "S17"):
+            shutil.copy(file, more)
+    both = tmp_path / "both"
+    shutil.copytree(captures / "first", both)
+    for file in more.iterdir():
+        shutil.copy(file, both)
+    given = {"INPUT": str(both), "PLOT_SCALES": ["1:50"], "OUTPUT": plan}
+    run_in(project, roomtie, given)
+    (group,) = project.layerTreeRoot().children()
+    assert {"Level 0", "Level 1"} <= {child.name() for child in group.children()}
+    third = tmp_path / "third"
+    third.mkdir()
+    text = (captures / "second" / "S18.csv").read_text("utf-8")
+    assert "# level: 1" in text
+    (third / "S18.csv").write_text(text.replace("# level: 1", "# level: 2"), "utf-8")
+    run_in(project, roomtie, {"INPUT": str(third), "EARLIER": plan, "OUTPUT": plan})
+    (same,) = project.layerTreeRoot().children()
+    assert next(child.name() for child in same.children()) == "Level 2"
+    assert len(project.mapLayersByName("Rooms")) == 3
 
 
 def test_edits_that_are_not_saved_are_not_lost(make, plan, captures, project):
