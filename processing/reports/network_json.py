@@ -52,6 +52,8 @@ def network_json(network: Network) -> dict[str, Any]:
                 "stations": list(rest.stations),
                 "share": rest.share,
                 "redundancy": rest.redundancy,
+                "detectable_mm": rest.detectable_m * MM if np.isfinite(rest.shift_m) else None,
+                "unseen_shift_mm": rest.shift_m * MM if np.isfinite(rest.shift_m) else None,
             }
             for rest in network.resting
         ],

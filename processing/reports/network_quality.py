@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..stations.model import Network
-from ..stations.reliability import LEAST_CONTROL, Unseen
+from ..stations.reliability import LEAST_CONTROL, LEAST_SHIFT_M, Unseen
 from .html import Markup, bullets, paragraph, table
 from .network_values import MM, degrees, figure, in_words, several
 
@@ -57,26 +57,39 @@ def reliability_html(network: Network) -> list[Markup]:
     if network.unseen:
         parts.append(bullets(_unseen(unseen) for unseen in network.unseen))
     if not network.resting:
-        controlled = f"No station rests on one observation with a redundancy below {LEAST_CONTROL}."
+        controlled = (
+            f"No station rests on one observation with a redundancy below {LEAST_CONTROL} of which "
+            f"an unseen error would move it by {MM * LEAST_SHIFT_M:g} mm or more."
+        )
         return [*parts, paragraph(controlled)] if len(network.ties) else parts
     rows = [
         (
             ", ".join(rest.stations),
             in_words(rest.observation),
             figure(rest.redundancy, 3),
+            figure(rest.detectable_m * MM, 0),
             f"{100.0 * rest.share:.0f} %",
+            figure(rest.shift_m * MM, 0),
         )
         for rest in network.resting
     ]
-    headers = ("Stations", "Rest on", "Redundancy", "They follow of its error")
+    headers = (
+        "Stations",
+        "Rest on",
+        "Redundancy",
+        "Detectable (mm)",
+        "They follow of it",
+        "Unseen shift, at most (mm)",
+    )
     return [
         *parts,
         table(
             headers,
             rows,
-            (2, 3),
-            "Stations that rest on one observation which hardly anything controls: an error of it "
-            "shows nowhere. One more common target, or a capture between, would control it.",
+            range(2, 6),
+            "Stations that rest on one observation which hardly anything controls: of an error of "
+            "it below the detectable size (∞: of any size) the tests say nothing. One more common "
+            "target, or a capture between, would control it.",
         ),
     ]
 

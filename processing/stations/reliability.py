@@ -23,6 +23,9 @@ LEAST_CONTROL = 0.05
 RESTS = 0.5
 """A station that follows an error of one observation by this share and more rests on it."""
 
+LEAST_SHIFT_M = 0.005
+"""What moves stations by less, unseen, is not worth a word."""
+
 _CHUNK = 32
 
 
@@ -84,17 +87,24 @@ def largest_unseen(adjustment: Adjustment, statistics: Statistics) -> Unseen | N
 @dataclass(frozen=True)
 class Rest:
     """Stations that rest on one observation hardly controlled by others: they follow at most the
-    `share` of its error against the other stations. `redundancy` is the observation's."""
+    `share` of its error against the other stations. `redundancy` and `detectable_m`, its minimal
+    detectable bias, are the observation's."""
 
     observation: str
     stations: tuple[str, ...]
     share: float
     redundancy: float
+    detectable_m: float
+
+    @property
+    def shift_m(self) -> float:
+        """How far an error that may go unseen moves them at most."""
+        return self.share * self.detectable_m
 
 
 def resting(adjustment: Adjustment, statistics: Statistics) -> list[Rest]:
-    """Stations that rest on one length that hardly anything controls, so that an error of it shows
-    nowhere: each with the observation that it follows most, those of one together."""
+    """Stations that rest on one length that hardly anything controls: each with the observation
+    that it follows most, those of one together, those first that an unseen error moves farthest."""
     names = adjustment.unknowns.station
     control = np.where(adjustment.used, statistics.control, np.inf)
     rows = np.array(
@@ -111,18 +121,23 @@ def resting(adjustment: Adjustment, statistics: Statistics) -> list[Rest]:
         largest = share[np.arange(len(names)), best]
         by = np.where(largest > most, some[best], by)
         most = np.maximum(most, largest)
-    found = []
-    for row in sorted({int(r) for r in by[most >= RESTS]}):
-        of = np.flatnonzero((by == row) & (most >= RESTS))
-        found.append(
-            Rest(
-                adjustment.observations.describe(adjustment.unknowns, row),
-                tuple(names[k] for k in of),
-                float(most[of].max()),
-                float(control[row]),
-            )
+    rests: dict[str, list[int]] = {}
+    for k in np.flatnonzero(most >= RESTS):
+        # The components of one correlated tie are one observation.
+        text = adjustment.observations.describe(adjustment.unknowns, int(by[k]))
+        rests.setdefault(text, []).append(int(k))
+    found = [
+        Rest(
+            text,
+            tuple(names[k] for k in of),
+            float(most[of].max()),
+            max(float(control[by[of]].min()), 0.0),
+            float(statistics.detectable[by[of]].max()),
         )
-    return found
+        for text, of in rests.items()
+    ]
+    far = [rest for rest in found if rest.shift_m >= LEAST_SHIFT_M]
+    return sorted(far, key=lambda rest: -rest.shift_m)
 
 
 def _noncentralities(adjustment: Adjustment) -> Floats:

@@ -85,6 +85,7 @@ def test_a_station_without_redundancy_rests_on_its_distance():
     found = resting(clean, statistics_of(clean))
     assert [(r.stations, r.observation) for r in found] == [(("S2",), "distance S2-T2")]
     assert found[0].redundancy == pytest.approx(0.0, abs=1e-9)
+    assert found[0].shift_m == np.inf
     # It moves with all of its error, along the beam.
     assert found[0].share == pytest.approx(1.0, abs=1e-9)
 
