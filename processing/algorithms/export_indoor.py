@@ -99,6 +99,7 @@ class ExportIndoor(RoomtieAlgorithm):
     ) -> dict[str, Any]:
         from ..building.indoor import indoor_map
         from ..building.indoor_archive import manifest, write_archive
+        from ..building.indoor_groups import clear_of_each_other
         from ..reports.html import page
         from ..reports.indoor_section import indoor_section_html
 
@@ -110,6 +111,7 @@ class ExportIndoor(RoomtieAlgorithm):
         venue = read_venue(self, parameters, context, plan.contents.job)
         scale = self._plot_scale(parameters, context, plan)
         spaces, doorways, left_out = read_spaces(self, parameters, context, plan, scale)
+        spaces, doorways, across = clear_of_each_other(spaces, doorways)
         wall = self.parameterAsDouble(parameters, "OUTER_WALL", context)
         contents = indoor_map(venue, spaces, doorways, to_lonlat, wall, progress.part(0.3, 0.8))
         described = manifest(
@@ -124,6 +126,11 @@ class ExportIndoor(RoomtieAlgorithm):
         if left_out:
             told.append(
                 f"Left out, since nothing ties them to the other rooms: {', '.join(left_out)}."
+            )
+        if across:
+            told.append(
+                "Left out, since nothing ties them to the other rooms and, placed by themselves, "
+                f"they lie across those: {', '.join(across)}."
             )
         html = page(
             tr("Indoor map {name}").format(name=venue.name),

@@ -155,6 +155,7 @@ def read_spaces(
                 int(rooms.column("level")[row] or 0),
                 ground(shape),
                 category,
+                int(rooms.column("network")[row] or 1),
             )
         )
     doorways = []

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import shapely
@@ -18,7 +19,7 @@ from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .indoor_categories import UNSPECIFIED
 from .indoor_choices import choices_left, remarks
-from .indoor_extents import footprints, storey_extents
+from .indoor_extents import footprints, on_boundary, storey_extents
 from .indoor_geojson import ToLonLat, feature, on_earth, point
 from .indoor_model import Doorway, Feature, IndoorMap, Space, Venue
 
@@ -27,6 +28,8 @@ TYPES = (
     *("address", "venue", "building", "footprint"),
     *("level", "unit", "opening", "relationship"),
 )
+
+FURTHEST_MOVE_M = 0.1
 
 
 def indoor_map(
@@ -59,14 +62,28 @@ def indoor_map(
     maker.storeys(extents)
     for space in progress.part(0.3, 0.8).over(spaces):
         maker.unit(space)
+    rooms = {space.id: space for space in spaces}
+    strays: list[str] = []
     for doorway in progress.part(0.8, 1.0).over(doorways):
-        maker.opening(doorway, {space.id for space in spaces})
+        placed, moved = _on_a_room(doorway, rooms)
+        maker.opening(placed, set(rooms))
+        if moved > FURTHEST_MOVE_M:
+            strays.append(f"Doorway {doorway.id} lies {moved:.2f} m off its room: look at it.")
     return IndoorMap(
         {kind: tuple(maker.features[kind]) for kind in TYPES if maker.features[kind]},
         extents,
         tuple(choices_left(venue, spaces, doorways, list(extents))),
-        tuple(remarks(spaces, extents)),
+        (*remarks(spaces, extents), *strays),
     )
+
+
+def _on_a_room(doorway: Doorway, rooms: dict[str, Space]) -> tuple[Doorway, float]:
+    """The doorway on the boundary of a room that it belongs to, else of one on its storey, and how
+    far off it was (m). One that lies further off than a plan moves things stays where it is."""
+    own = [rooms[room] for room in (doorway.room_a, doorway.room_b) if room in rooms]
+    own = own or [space for space in rooms.values() if space.level == doorway.level]
+    line, moved = on_boundary(doorway.line, [space.polygon for space in own])
+    return (replace(doorway, line=line) if moved <= FURTHEST_MOVE_M else doorway), moved
 
 
 def derived(space: uuid.UUID, *words: object) -> uuid.UUID:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from ..site.footprint import outline_of
 from .indoor_model import Space
@@ -57,6 +57,22 @@ def enclosed_m2(spaces: Sequence[Space], extent: Polygon | MultiPolygon) -> floa
         if extent.contains(Polygon(ring))
     ]
     return max(holes, default=0.0)
+
+
+def on_boundary(
+    line: LineString, rooms: Sequence[Polygon | MultiPolygon]
+) -> tuple[LineString, float]:
+    """A doorway's line with its ends on the boundary of the room whose boundary is nearest to both,
+    and how far they were moved (m). The plan has it on the face of the wall, which a room follows
+    but for what generalising and corners did."""
+    ends = shapely.points(shapely.get_coordinates(line)[[0, -1]])
+    best, moved = line, float("inf")
+    for room in rooms:
+        nearest = shapely.get_point(shapely.shortest_line(room.boundary, ends), 0)
+        furthest = float(shapely.distance(nearest, ends).max())
+        if furthest < moved:
+            best, moved = LineString(shapely.get_coordinates(nearest)), furthest
+    return best, moved
 
 
 def footprints(

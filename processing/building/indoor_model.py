@@ -59,13 +59,14 @@ class Venue:
 
 @dataclass(frozen=True, eq=False)
 class Space:
-    """A room: its UUID, name, storey and outline in metres on the ground."""
+    """A room: its UUID, name, storey, outline in metres on the ground, and connected group."""
 
     id: str
     name: str
     level: int
     polygon: Polygon | MultiPolygon
     category: str = UNSPECIFIED
+    group: int = 1
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,6 +10,7 @@ import zipfile
 from pathlib import Path
 
 import shapely
+import shapely.geometry
 from jsonschema import Draft7Validator
 from pyproj import Geod
 
@@ -71,7 +72,7 @@ def shape_of(feature: dict):
 
 def metres(one, other) -> float:
     """The least distance of two geometries on the ellipsoid."""
-    a, b = (p.coords[0] for p in shapely.ops.nearest_points(one, other))
+    a, b = shapely.get_coordinates(shapely.shortest_line(one, other))
     return WGS84.inv(*a, *b)[2]
 
 

@@ -15,6 +15,7 @@ from roomtie.processing.building.indoor import indoor_map
 from roomtie.processing.building.indoor_archive import manifest, write_archive
 from roomtie.processing.building.indoor_categories import read_mapping
 from roomtie.processing.building.indoor_extents import footprints, storey_extents
+from roomtie.processing.building.indoor_groups import clear_of_each_other
 from roomtie.processing.building.indoor_model import Doorway, Space, Venue, read_storeys
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.progress import Progress
@@ -118,6 +119,20 @@ def test_a_doorway_joins_the_rooms_on_both_sides_of_its_wall(tmp_path):
     assert any("1 doorway(s)" in choice and "0.0" in choice for choice in contents.choices)
 
 
+def test_a_doorway_a_little_off_its_room_is_brought_onto_it(tmp_path):
+    spaces, _ = row_of_rooms([3.0, 4.0])
+    line = LineString([(3.0 + 0.017, 1.0), (3.0, 1.9)])
+    path, _ = written(tmp_path, spaces, [Doorway("d", 0, line, spaces[0].id, spaces[1].id)])
+    features = check_archive(read_archive(path))
+    assert len(features["opening"]) == 1
+    # One far off is left where it was measured: the plan is to be looked at.
+    stray = Doorway("d", 0, LineString([(1.0, 2.0), (2.0, 2.0)]), spaces[0].id, "")
+    path, contents = written(tmp_path, spaces, [stray])
+    assert contents.remarks == ("Doorway d lies 1.00 m off its room: look at it.",)
+    with pytest.raises(AssertionError):
+        check_archive(read_archive(path))
+
+
 def test_what_nobody_told_is_written_as_the_standard_allows_and_listed(tmp_path):
     spaces, doors = row_of_rooms([3.0, 4.0], category="unspecified")
     path, contents = written(tmp_path, spaces, doors, venue=Venue("plan"))
@@ -177,6 +192,20 @@ def test_rooms_that_lie_across_each_other_are_told():
     assert contents.remarks == ("Rooms a and b overlap by 4.00 m².",)
     apart = [spaces[0], replace(spaces[1], level=1)]
     assert not indoor_map(TOLD, apart, [], to_lonlat, OUTER).remarks
+
+
+def test_a_group_that_lies_across_a_larger_one_is_left_out():
+    spaces, doors = row_of_rooms([3.0, 4.0])
+    stray = replace(spaces[0], id="s", name="s", group=2, polygon=box(2, 1, 4, 3))
+    beside = replace(stray, id="b", name="b", group=3, polygon=box(20, 1, 22, 3))
+    above = replace(stray, id="a", name="a", group=4, level=1)
+    joined = Doorway("x", 0, doors[0].line, "s", "")
+    kept, left, names = clear_of_each_other([stray, *spaces, beside, above], [*doors, joined])
+    assert names == ["s"] and left == doors
+    assert [space.name for space in kept] == ["0.0", "0.1", "b", "a"]
+    # Rooms of one group are the plan's own affair: they are told, not left out.
+    both = [replace(stray, group=1), *spaces]
+    assert clear_of_each_other(both, doors)[2] == []
 
 
 @pytest.mark.parametrize(
