@@ -1,8 +1,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """The plugin in the host's real window, on a display of its own."""
 
+import shutil
 import sys
 from pathlib import Path
+
+import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from host_window import play
@@ -27,3 +30,35 @@ def test_the_example_from_the_menu_is_a_plan_in_the_map_within_a_minute(tmp_path
     # The minute that a person waits; the survey itself takes a third of it on one busy core.
     assert found["seconds"] < 60.0
     print(f"{found['seconds']:.1f} s; longest without an answer: {found['longest block']:.3f} s")
+
+
+@pytest.fixture
+def plan(run, example_survey, tmp_path):
+    """A plan of some of the example's captures, as the main job makes it."""
+    captures = tmp_path / "captures"
+    captures.mkdir()
+    for name in ("S01", "S02", "S03", "S04", "S05", "S13"):
+        shutil.copy(example_survey / "captures" / f"{name}.csv", captures)
+    made = run(
+        "planfromcaptures",
+        INPUT=str(captures),
+        TARGET_CRS="EPSG:32631",
+        OUTPUT=str(tmp_path / "house.gpkg"),
+        REPORT=str(tmp_path / "house.html"),
+    )
+    return made["OUTPUT"]
+
+
+def test_a_plan_is_reviewed_readjusted_and_sighted_while_the_window_answers(plan, tmp_path):
+    found = play("review", tmp_path, ROOMTIE_PLAN=plan, ROOMTIE_PICKS="T3 T4")
+    assert found["stations"] == 6 and found["selected"] == ["S02"]
+    assert found["said"].startswith("Readjusted")
+    assert found["states"]["S02"] == "unconnected"
+    assert found["states undone"]["S02"] == "adjusted"
+    assert found["picked"] == [["T3", ""], ["T3", "T4"]]
+    assert "standard error" in found["distance"]
+    assert found["entries"] == 1
+    for what, (block, own) in found["blocks"].items():
+        print(
+            f"{what}: no answer for {1000 * block:.0f} ms, {1000 * own:.0f} ms of it its own work"
+        )

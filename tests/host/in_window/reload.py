@@ -40,9 +40,17 @@ def load():
     assert startPlugin("roomtie")
 
 
+def use():
+    plugin = plugins["roomtie"]
+    plugin.help("index")
+    plugin.review.show()
+    plugin.sight.action.trigger()
+
+
 def script(result):
     result["before"] = there()
-    load()  # the first brings modules that stay
+    load()  # the first brings modules that stay, and the host's tabs for docks
+    use()
     yield 0.2
     result["loaded first"] = there()
     unloadPlugin("roomtie")
@@ -51,11 +59,12 @@ def script(result):
     for _ in range(10):
         load()
         yield 0.1
-        plugins["roomtie"].help("index")
+        use()
         yield 0.1
         unloadPlugin("roomtie")
         yield 0.1
     load()
+    use()
     yield 0.2
     result["loaded last"] = there()
     unloadPlugin("roomtie")

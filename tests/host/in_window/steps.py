@@ -25,21 +25,24 @@ Script = Callable[[dict], Iterator[Wait]]
 
 
 class Heartbeat:
-    """The longest time for which the window's thread did not come back to its events."""
+    """The longest time for which the window's thread did not come back to its events; `own` is the
+    most that it worked itself meanwhile, whatever else the machine had to do."""
 
     def __init__(self) -> None:
         self.timer = QTimer()
         self.timer.timeout.connect(self.beat)
-        self.longest = 0.0
-        self.last = time.perf_counter()
+        self.longest = self.own = 0.0
+        self.last, self.worked = time.perf_counter(), time.thread_time()
 
     def start(self) -> None:
-        self.longest, self.last = 0.0, time.perf_counter()
+        self.longest = self.own = 0.0
+        self.last, self.worked = time.perf_counter(), time.thread_time()
         self.timer.start(5)
 
     def beat(self) -> None:
-        now = time.perf_counter()
+        now, worked = time.perf_counter(), time.thread_time()
         self.longest, self.last = max(self.longest, now - self.last), now
+        self.own, self.worked = max(self.own, worked - self.worked), worked
 
     def stop(self) -> float:
         self.beat()
