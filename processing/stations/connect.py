@@ -18,8 +18,9 @@ from ..progress import SILENT, Progress
 from .choices import PairRule
 from .connect_coarse import CoarseConnector
 from .connect_groups import Groups
+from .connect_joins import SURE_NATS
 from .connect_judge import Judge
-from .connect_merge import SURE_NATS, Merger
+from .connect_merge import Merger
 from .connect_overlaps import OverlapTie, prior_of
 from .connect_readings import ReadingsConnector
 from .matching import Hypotheses, match

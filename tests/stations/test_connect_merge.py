@@ -4,15 +4,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from roomtie.processing.stations.connect_frames import apart, between
-from roomtie.processing.stations.connect_judge import Judge
-from roomtie.processing.stations.connect_merge import (
+from roomtie.processing.stations.connect_joins import (
     RULED_LEAD,
     SURE_NATS,
     Join,
-    Merger,
     compass_nats,
-    once_each,
+    enough,
 )
+from roomtie.processing.stations.connect_judge import Judge
+from roomtie.processing.stations.connect_merge import Merger
 from roomtie.processing.stations.matching import match
 from simulated import loop
 from surveyed import POSES, prepared, survey
@@ -67,41 +67,31 @@ def test_what_a_join_needs():
     merger = merger_of(survey(seed=81, sighted={}))
     merger.groups.join(0, 1, between(POSES[0], POSES[1]))
 
-    def enough(second, nats, rival, walls=6, against=0.0):
+    def made(second, nats, rival, walls=6, against=0.0):
         join = Join(0, second, np.zeros(3), nats, nats - max(rival, 0.0), rival, walls, against)
-        return merger._enough(join)
+        return enough(merger.groups, join)
 
-    assert enough(2, 6.0, -5.0)
+    assert made(2, 6.0, -5.0)
     # Few walls agree in any two rooms of one width.
-    assert not enough(2, 7.0, -5.0, walls=3) and enough(2, 8.0, -5.0, walls=3)
+    assert not made(2, 7.0, -5.0, walls=3) and made(2, 8.0, -5.0, walls=3)
     # Two rooms built alike: much agrees, and something was measured through.
-    assert not enough(2, 8.0, -5.0, walls=7, against=4.2)
-    assert enough(2, 14.0, -5.0, walls=12, against=4.2)
+    assert not made(2, 8.0, -5.0, walls=7, against=4.2)
+    assert made(2, 14.0, -5.0, walls=12, against=4.2)
     # All else ruled out is more than nothing else found.
-    assert enough(2, 3.0, -RULED_LEAD) and not enough(2, 3.0, -np.inf)
+    assert made(2, 3.0, -RULED_LEAD) and not made(2, 3.0, -np.inf)
     # Another pose nearly as good is never enough.
-    assert not enough(2, 20.0, 17.0)
+    assert not made(2, 20.0, 17.0)
 
 
 def test_two_captures_that_no_other_stands_by_need_more():
     merger = merger_of(survey(seed=81, sighted={}))
     pair = Join(0, 1, np.zeros(3), 6.0, 6.0, -2 * RULED_LEAD, 6)
-    assert not merger._enough(pair)
+    assert not enough(merger.groups, pair)
     # Two rooms of one width, and no other capture between them.
-    assert not merger._enough(replace(pair, nats=11.9, lead=11.9, walls=3))
-    assert merger._enough(replace(pair, nats=11.9, lead=11.9, walls=4))
+    assert not enough(merger.groups, replace(pair, nats=11.9, lead=11.9, walls=3))
+    assert enough(merger.groups, replace(pair, nats=11.9, lead=11.9, walls=4))
     merger.groups.join(1, 2, between(POSES[1], POSES[2]))
-    assert merger._enough(pair)
-
-
-def test_each_fault_counts_once():
-    """One capture of the second group is contradicted by all of the first, alike much."""
-    nats = np.zeros((4, 3))
-    nats[:, 1] = 2.0
-    assert once_each(nats) == 2.0
-    nats[2, 0] = 1.5
-    assert once_each(nats) == 3.5
-    assert once_each(np.zeros((2, 2))) == 0.0
+    assert enough(merger.groups, pair)
 
 
 def test_a_compass_speaks_for_its_turn_and_little_against_others():

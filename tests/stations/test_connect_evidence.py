@@ -1,0 +1,60 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+import numpy as np
+import pytest
+from roomtie.processing.stations.connect_evidence import Weigher, once_each
+from roomtie.processing.stations.connect_frames import between
+from roomtie.processing.stations.connect_judge import Judge
+from surveyed import POSES, prepared, survey
+
+FAR = np.array([400.0, 0.0, 0.0])
+
+
+def weigher_of(poses, away=()):
+    """A weigher of captures that all stand in one frame; those `away` lie far off in it."""
+    groups, views, level = prepared(survey(seed=81, sighted={}, poses=poses))
+    groups.pose[:] = poses
+    groups.pose[list(away)] += FAR
+    return Weigher(views, groups, level, Judge.of(views, groups, level).reach_m)
+
+
+def test_stations_out_of_reach_change_nothing():
+    poses = np.concatenate([POSES, POSES[:2]])
+    pose = np.array([(0.004, -0.003, 0.0005), (1.0, 0.6, 0.1)])
+    first, second = np.array([0, 1]), np.array([2, 3, 4])
+    alone = weigher_of(poses).weigh(first, second, pose)
+    weigher = weigher_of(poses, away=(5, 6))
+    more = weigher.weigh(np.array([0, 1, 5, 6]), second, pose)
+    for name in ("pose", "nats", "sigma_m", "against"):
+        assert np.allclose(getattr(alone, name), getattr(more, name))
+    assert (alone.walls == more.walls).all()
+    assert not weigher.meet(np.array([5, 6]), second, pose)
+    assert weigher.clash(np.array([5, 6]), second, pose[0]) == 0.0
+
+
+def test_the_right_way_has_evidence_and_a_wrong_one_clashes():
+    weigher = weigher_of(POSES)
+    first, second = np.array([0, 1]), np.array([2, 3])
+    laid = weigher.weigh(first, second, np.array([(0.004, -0.003, 0.0005), (1.0, 0.6, 0.1)]))
+    assert laid.nats[0] > 8 and laid.against[0] < 1.0 and laid.sigma_m[0] < 0.01
+    assert np.abs(laid.pose[0]).max() < 0.005
+    assert laid.against[1] > 10 and weigher.clash(first, second, laid.pose[1]) < -10
+
+
+def test_poses_weighed_one_by_one_are_worth_the_same(monkeypatch):
+    pose = between(np.zeros(3), np.array([(0.004, -0.003, 0.0005), (0.05, 0.02, 0.004)]))
+    first, second = np.array([0, 1]), np.array([2, 3])
+    together = weigher_of(POSES).weigh(first, second, pose)
+    monkeypatch.setattr("roomtie.processing.stations.connect_evidence.MOST_AT_ONCE", 0)
+    apart = weigher_of(POSES).weigh(first, second, pose)
+    assert np.allclose(together.pose, apart.pose, atol=1e-9)
+    assert np.allclose(together.nats, apart.nats, atol=1e-6)
+
+
+def test_each_fault_counts_once():
+    """One capture of the second group is contradicted by all of the first, alike much."""
+    nats = np.zeros((4, 3))
+    nats[:, 1] = 2.0
+    assert once_each(nats) == 2.0
+    nats[2, 0] = 1.5
+    assert once_each(nats) == 3.5
+    assert once_each(np.zeros((2, 2))) == pytest.approx(0.0)
