@@ -25,10 +25,14 @@ from .connect_overlaps import OverlapTie, prior_of
 from .connect_readings import ReadingsConnector
 from .matching import Hypotheses, match
 from .overlap import View
-from .overlap_pairs import pair_rounds
+from .overlap_pairs import PairsToTry
 
 COARSE_M = 0.003
 """Where distances scatter by more (1 sigma), fine agreement of walls tells nothing."""
+
+LEAST_M = 2.0
+"""Of many captures, two that are worth less together in their best pose are left apart: of 250
+pairs of a tuning building that could be tied, none of the others was."""
 
 FEW_COMPASSES = 4
 """So many compasses of a group tell which of them is bent."""
@@ -69,31 +73,49 @@ class Connector:
         if sum(view.field is not None for view in self.views) > 1:
             self._join_rough(progress.part(0.0, 0.6))
             progress = progress.part(0.6, 1.0)
-        fine, coarse = self._pairs()
-        if fine and self._join_fine(fine, progress.part(0.0, 0.5)) > 1.0:
+        if self.rule is not None and not self.rule.search:
+            return
+        fine = np.array([view.noise_m <= COARSE_M for view in self.views], dtype=bool)
+        coarse = self._pairs(~fine)
+        tried, scatter = self._join_fine(np.flatnonzero(fine), progress.part(0.0, 0.5))
+        if scatter > 1.0:
             # Walls agree worse than the readings' noise: an instrument's error, say.
-            coarse = sorted([*fine, *coarse])
+            coarse = sorted([*tried, *coarse])
         if coarse:
             own = CoarseConnector(self.views, self.groups, self.level, self.judge, coarse)
-            own.join(progress.part(0.5 if fine else 0.0, 1.0))
+            own.join(progress.part(0.5 if fine.any() else 0.0, 1.0))
             self.overlaps.extend(own.overlaps)
 
-    def _join_fine(self, pairs: Sequence[tuple[int, int]], progress: Progress) -> float:
-        """Join captures by how finely their walls agree; the factor on the walls' errors."""
+    def _join_fine(self, fine: Ints, progress: Progress) -> tuple[list[tuple[int, int]], float]:
+        """Join captures by how finely their walls agree; the pairs looked at and the factor on the
+        walls' errors."""
         merger = Merger(self.views, self.groups, self.level, self.judge)
-        rounds = pair_rounds(pairs, self.place_m, self.place_sigma_m, self.judge.reach_m)
-        for number, some in enumerate(rounds):
-            step = progress.part(0.8 * number / len(rounds), 0.8 * (number + 1) / len(rounds))
-            left = some.left(self.groups.group)
-            merger.add(self._matched(left, step.part(0.0, 0.75), trust_compass=True))
+        unknown = np.full((len(self.views), 2), np.nan)
+        pairs = PairsToTry.of(
+            fine,
+            [view.faces for view in self.views],
+            self.level,
+            self.groups,
+            self._comparable,
+            unknown if self.place_m is None else self.place_m,
+            unknown[:, 0] if self.place_sigma_m is None else self.place_sigma_m,
+            progress.part(0.0, 0.1),
+        )
+        rounds = pairs.rounds()
+        least_m = LEAST_M if len(rounds) > 1 else 0.0
+        for step, wanted in progress.part(0.1, 1.0).each(rounds):
+            some, part = pairs.next(wanted), step.part(0.0, 0.7)
+            merger.add(self._matched(some, part, least_m, trust_compass=True))
             # A rival may be among the pairs still to come, or behind a bent compass.
-            merger.join(step.part(0.75, 1.0), SURE_NATS)
-        bent = self._bent(pairs)
-        if bent:
-            merger.add(self._matched(bent, progress.part(0.8, 0.95), trust_compass=False))
-        merger.join(progress.part(0.95, 1.0))
+            merger.join(step.part(0.7, 0.8), SURE_NATS)
+            if wanted.last:
+                bent = self._bent(some if wanted.alone else pairs.tried)
+                if bent:
+                    part = step.part(0.8, 0.9)
+                    merger.add(self._matched(bent, part, least_m, trust_compass=False))
+                merger.join(step.part(0.9, 1.0))
         self._note(merger)
-        return merger.scatter
+        return sorted(pairs.tried), merger.scatter
 
     def _join_rough(self, progress: Progress) -> None:
         """Join rough captures by their readings."""
@@ -104,21 +126,15 @@ class Connector:
         for i, j, pose, score, gap, reason in rough.undecided():
             self.overlaps.append(OverlapTie(i, j, pose, score, gap, False, reason))
 
-    def _pairs(self) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
-        """Pairs of stations that an overlap may tie, the lesser first: those of fine captures, and
-        those with a coarse one."""
+    def _pairs(self, coarse: np.ndarray) -> list[tuple[int, int]]:
+        """Pairs of stations that an overlap may tie, the lesser first, with a coarse one."""
         group = self.groups.group
-        pairs = [
+        return [
             (i, j)
             for j in range(len(self.views))
             for i in range(j)
-            if group[i] != group[j] and self._comparable(i, j)
+            if (coarse[i] or coarse[j]) and group[i] != group[j] and self._comparable(i, j)
         ]
-        fine = [view.noise_m <= COARSE_M for view in self.views]
-        return (
-            [(i, j) for i, j in pairs if fine[i] and fine[j]],
-            [(i, j) for i, j in pairs if not (fine[i] and fine[j])],
-        )
 
     def _comparable(self, i: int, j: int) -> bool:
         both_rough = self.views[i].rough and self.views[j].rough
@@ -128,14 +144,19 @@ class Connector:
         return self.rule is None or self.rule.may_search(i, j)
 
     def _matched(
-        self, pairs: Sequence[tuple[int, int]], progress: Progress, *, trust_compass: bool
+        self,
+        pairs: Sequence[tuple[int, int]],
+        progress: Progress,
+        least_m: float,
+        *,
+        trust_compass: bool,
     ) -> Iterable[tuple[tuple[int, int], Hypotheses]]:
         """The hypotheses about pairs of stations."""
         for i, j in progress.over(pairs):
             prior = prior_of(self.groups.compass, i, j) if trust_compass else None
-            yield (i, j), match(self.views[i], self.views[j], prior)
+            yield (i, j), match(self.views[i], self.views[j], prior, least_m)
 
-    def _bent(self, pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    def _bent(self, pairs: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
         """Pairs of stations of different groups that a bent compass may have kept apart: one that
         differs from its group's, or that few or no others confirm."""
         g = self.groups
@@ -151,7 +172,7 @@ class Connector:
             suspect[of] = (len(of) < FEW_COMPASSES) | (off > 3.0 * g.compass.sigma_rad[of])
         return [
             (i, j)
-            for i, j in pairs
+            for i, j in sorted(pairs)
             if g.group[i] != g.group[j] and known[i] and known[j] and (suspect[i] or suspect[j])
         ]
 

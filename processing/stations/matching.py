@@ -97,8 +97,11 @@ def no_hypotheses() -> Hypotheses:
     )
 
 
-def match(first: View, second: View, prior: Prior | None = None) -> Hypotheses:
-    """The poses of the second capture in the first one's frame that the two support, best first."""
+def match(
+    first: View, second: View, prior: Prior | None = None, least_m: float = 0.0
+) -> Hypotheses:
+    """The poses of the second capture in the first one's frame that the two support, best first;
+    none, and that sooner, where the best is worth less than `least_m`."""
     if len(first.faces) < 2 or len(second.faces) < 2:
         return no_hypotheses()
     starts, worth = [], []
@@ -112,7 +115,11 @@ def match(first: View, second: View, prior: Prior | None = None) -> Hypotheses:
         worth.append(rough[best])
     if not starts:
         return no_hypotheses()
-    return _settled(first, second, np.concatenate(starts), np.concatenate(worth))
+    coarse = np.concatenate(worth)
+    if coarse.max() < least_m:
+        return no_hypotheses()
+    found = _settled(first, second, np.concatenate(starts), coarse, least_m)
+    return found if len(found) and found.score_m[0] >= least_m else no_hypotheses()
 
 
 def settled(first: View, second: View, starts: Floats) -> Hypotheses:
@@ -123,12 +130,14 @@ def settled(first: View, second: View, starts: Floats) -> Hypotheses:
     return _settled(first, second, starts, coarse)
 
 
-def _settled(first: View, second: View, starts: Floats, coarse: Floats) -> Hypotheses:
+def _settled(
+    first: View, second: View, starts: Floats, coarse: Floats, least_m: float = 0.0
+) -> Hypotheses:
     order = distinct(starts, coarse, 0.25, np.radians(3.0), MOST_LOOKED_AT)
     order = order[coarse[order] > LEAST_COARSE_M]
     looked = rough_evidence(first, second, starts[order], COARSE_M)[0]
     order = order[np.argsort(-looked, kind="stable")[:MOST_REFINED]]
-    if not len(order):
+    if not len(order) or looked.max() < least_m:
         return no_hypotheses()
     fine = tolerance_m(first, second)
     gates = ((0.25, 0.10), (0.15, 0.07), (2 * fine, 0.05), (fine, 0.03))

@@ -1,98 +1,165 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Which pairs of captures to lay over each other first.
+"""Which pairs of captures to lay over each other.
 
-Of n stations each shares something with a handful, but n (n - 1) / 2 pairs could. So stations that
-were taken one after the other, or whose geotags lie near, are tried first, and what that joins need
-not be tried again: pairs within a group fall away. A geotag may be far off indoors: what it rules
-out comes last, for stations that are still alone.
+Of n stations each shares something with a handful, but n (n - 1) / 2 pairs could. Each station is
+tried with a bounded number of others, in rounds: those taken just before and after it, and those
+whose captures are most alike and that stand nearest. Between rounds what was joined is placed by
+the geotags of the whole group, the better the more there are, and what is of one group need not be
+tried again. A station that is still alone after that is tried with more.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ..angles import Floats
+from ..captures.face_model import Faces
 from ..captures.model import Ints
+from ..progress import SILENT, Progress
+from .connect_frames import fitted, moved
+from .connect_groups import Groups
+from .overlap_likeness import likeness
 
 Pair = tuple[int, int]
 
 FEW = 1000
-"""So many pairs are tried in one round."""
-
-AT_ONCE = 4000
-"""Of pairs that nothing speaks for, so many are tried before what they say is looked at."""
-
-IN_ORDER, AROUND = 8, 16
-"""Stations that each is tried with first: before and after it in the survey's order, and nearest by
-geotag."""
-
-GEOTAG_SIGMAS = 4.0
+"""So many pairs are all tried, in one round."""
 
 
 @dataclass(frozen=True)
 class Round:
-    """Pairs to be tried; only those of stations still alone where `alone`."""
+    """How many stations each is tried with: so many before and after it in the survey's order
+    (`soon`) and so many of the `likely` ones; only where one is still alone, if `alone`. After a
+    `last` one every likely pair has been tried."""
 
-    pairs: list[Pair]
+    soon: int
+    likely: int
+    last: bool = False
     alone: bool = False
 
-    def left(self, group: Ints) -> list[Pair]:
-        """The pairs that the groups ``(S,)`` found so far leave to be tried."""
-        size = np.bincount(group)[group]
-        return [
-            (i, j)
-            for i, j in self.pairs
-            if group[i] != group[j] and not (self.alone and min(size[i], size[j]) > 1)
-        ]
+
+ROUNDS = (
+    Round(2, 4),
+    Round(2, 8),
+    Round(4, 16, last=True),
+    Round(8, 32, last=True, alone=True),
+)
+"""On simulated buildings of 200 stations the first round tries half of all pairs that can be tied,
+the third one eight of ten."""
+
+NEAR_M = 6.0
+"""How far apart two stations stand that share something (1 sigma, each way)."""
+
+NEARNESS = 0.4
+"""What the logarithm of the likelihood of standing so near counts against likeness."""
+
+UNPLACED = -2.0
+"""That logarithm where nothing is known about where a station stands."""
 
 
-def pair_rounds(
-    pairs: Sequence[Pair], place_m: Floats | None, sigma_m: Floats | None, reach_m: Floats
-) -> list[Round]:
-    """The pairs in rounds, the likeliest first.
+@dataclass(eq=False)
+class PairsToTry:
+    """Pairs of stations, the lesser first, each at most once.
 
-    `place_m (S, 2)` are the geotags (NaN: none) with 1-sigma errors `sigma_m (S,)`, `reach_m (S,)`
-    is how far each station measured.
+    `storeys` are stations that may be tied to each other, each lot in the survey's order, `alike`
+    the likeness of their captures in the same order; `may` says whether a pair is to be tried at
+    all. `place_m (S, 2)` are geotags (NaN: none) with their 1-sigma errors
+    `sigma_m (S,)`; `groups` is what is joined so far.
     """
-    if len(pairs) <= FEW:
-        return [Round(list(pairs))] if len(pairs) else []
-    first, second = np.array(pairs, dtype=np.int64).T
-    count = len(reach_m)
-    away = np.full(len(pairs), np.nan)
-    doubt = np.zeros(len(pairs))
-    if place_m is not None and sigma_m is not None:
-        away = np.hypot(*(place_m[first] - place_m[second]).T)
-        doubt = GEOTAG_SIGMAS * np.hypot(sigma_m[first], sigma_m[second])
-    between = (second - first).astype(float)
-    soon = _nearest(first, second, between, count, IN_ORDER)
-    soon |= _nearest(first, second, away, count, AROUND)
-    far = np.nan_to_num(away - doubt) > reach_m[first] + reach_m[second]
-    # Nearer ones first; where there are no geotags, those taken soon after each other.
-    order = np.lexsort((second, first, between, np.where(np.isfinite(away), away, 0.0)))
-    rounds = [_round(first, second, order[soon[order]])]
-    for chosen in (~soon & ~far, ~soon & far):
-        some = order[chosen[order]]
-        parts = np.array_split(some, max(-(-len(some) // AT_ONCE), 1))
-        rounds.extend(_round(first, second, part, bool(far[part].any())) for part in parts)
-    return [some for some in rounds if some.pairs]
+
+    storeys: Sequence[Ints]
+    alike: Sequence[Floats]
+    groups: Groups
+    may: Callable[[int, int], bool]
+    place_m: Floats
+    sigma_m: Floats
+    tried: set[Pair] = field(default_factory=set)
+
+    @classmethod
+    def of(
+        cls,
+        stations: Ints,
+        faces: Sequence[Faces],
+        level: Ints,
+        groups: Groups,
+        may: Callable[[int, int], bool],
+        place_m: Floats,
+        sigma_m: Floats,
+        progress: Progress = SILENT,
+    ) -> PairsToTry:
+        """Pairs of `stations (n,)` of one `level (S,)` each, by the `faces` of all captures."""
+        storeys = [stations[level[stations] == one] for one in np.unique(level[stations])]
+        alike: list[Floats] = []
+        if not _few(storeys):
+            alike = [likeness([faces[s] for s in of], part) for part, of in progress.each(storeys)]
+        return cls(storeys, alike, groups, may, place_m, sigma_m)
+
+    def rounds(self) -> tuple[Round, ...]:
+        """The rounds in which pairs come: one with all of them if they are few."""
+        if _few(self.storeys):
+            return (Round(max((len(of) for of in self.storeys), default=0), 0, last=True),)
+        return ROUNDS
+
+    def next(self, wanted: Round) -> list[Pair]:
+        """The pairs of a round, in order, that the groups found so far leave to be tried."""
+        group = self.groups.group
+        alone = np.bincount(group, minlength=len(group))[group] == 1
+        found: set[Pair] = set()
+        for of in self.storeys:
+            found.update(_soon(of, wanted.soon))
+        if wanted.likely:
+            found.update(self._likely(wanted.likely))
+        new = sorted(
+            (i, j)
+            for i, j in found - self.tried
+            if group[i] != group[j]
+            and (not wanted.alone or alone[i] or alone[j])
+            and self.may(i, j)
+        )
+        self.tried.update(new)
+        return new
+
+    def _likely(self, most: int) -> Iterator[Pair]:
+        """Each station with so many of its storey that it shares something with most likely."""
+        place, sigma = placed(self.groups, self.place_m, self.sigma_m)
+        for of, alike in zip(self.storeys, self.alike):
+            wanted = min(most, len(of) - 1)
+            for row, s in enumerate(of if wanted else []):
+                off = place[of] - place[s]
+                near = -np.sum(off**2, axis=1) / (2 * (sigma[of] ** 2 + sigma[s] ** 2 + NEAR_M**2))
+                worth = alike[row] + NEARNESS * np.where(np.isfinite(near), near, UNPLACED)
+                worth[row] = -np.inf
+                for t in of[np.argpartition(-worth, wanted - 1)[:wanted]]:
+                    yield (int(min(s, t)), int(max(s, t)))
 
 
-def _round(first: Ints, second: Ints, chosen: Ints, alone: bool = False) -> Round:
-    return Round([(int(first[k]), int(second[k])) for k in chosen], alone)
+def placed(groups: Groups, place_m: Floats, sigma_m: Floats) -> tuple[Floats, Floats]:
+    """Where stations stand by the geotags of their groups ``(S, 2)``, NaN where unknown, and the
+    1-sigma errors ``(S,)``. A group's frame is fitted to its geotags, however many there are."""
+    place, sigma = place_m.copy(), sigma_m.copy()
+    for leader in groups.leaders():
+        of = groups.members(leader)
+        tagged = of[np.isfinite(place_m[of]).all(axis=1)]
+        if len(tagged) < 2:
+            continue
+        weight = 1.0 / np.square(sigma_m[tagged])
+        motion = fitted(groups.pose[tagged, :2], place_m[tagged], weight)
+        place[of] = moved(motion, groups.pose[of, :2])
+        # The shift and the turn each leave as much as one geotag's error over the root of their
+        # number, wherever in the group.
+        sigma[of] = np.sqrt(2.0 / weight.sum())
+    return place, sigma
 
 
-def _nearest(first: Ints, second: Ints, away: Floats, count: int, most: int) -> np.ndarray:
-    """Which pairs are among the `most` nearest of one of their stations; NaN is far."""
-    chosen = np.zeros(len(away), dtype=bool)
-    known = np.flatnonzero(np.isfinite(away))
-    station = np.concatenate([first[known], second[known]])
-    pair = np.concatenate([known, known])
-    order = np.lexsort((pair, away[pair], station))
-    station, pair = station[order], pair[order]
-    begin = np.searchsorted(station, np.arange(count))
-    rank = np.arange(len(station)) - begin[station]
-    chosen[pair[rank < most]] = True
-    return chosen
+def _few(storeys: Sequence[Ints]) -> bool:
+    return sum(len(of) * (len(of) - 1) // 2 for of in storeys) <= FEW
+
+
+def _soon(of: Ints, most: int) -> Iterable[Pair]:
+    """Pairs of stations that are at most so many apart in the survey's order."""
+    for step in range(1, min(most, len(of) - 1) + 1):
+        for i, j in zip(of[:-step], of[step:]):
+            yield (int(i), int(j))
