@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from shapely import STRtree, linestrings
 
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.face_model import Faces
@@ -26,6 +27,9 @@ on simulated furnished storeys): ends of several things that lie in a line by ch
 
 SHORTEST_M = 0.10
 LEAST_COMMON_M = 0.08
+
+BESIDE_M = 0.5
+"""Lines that fit each other between the centres of their faces may be farther apart elsewhere."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,18 +144,18 @@ class _Table:
 
 
 def _near(table: _Table, gate: Gate) -> tuple[Ints, Ints, Floats]:
-    """Pairs of faces of different stations that may be one surface, with their misfit."""
-    order = np.argsort(table.normal_rad % (2 * np.pi), kind="stable")
-    azimuth = table.normal_rad[order] % (2 * np.pi)
-    count = len(order)
+    """Pairs of faces of different stations that may be one surface, with their misfit. Only faces
+    near each other are compared, so that neither time nor memory grow with the square of their
+    number."""
+    lines = linestrings(
+        table.centre_m[:, None] + table.span_m[:, :, None] * along(table.normal_rad)[:, None]
+    )
+    a, b = STRtree(lines).query(lines, predicate="dwithin", distance=gate.offset_m + BESIDE_M)
     window = gate.normal_rad + 2 * np.hypot(2 * VAGUEST_NORMAL_RAD, gate.sigma_rad)
-    stop = np.searchsorted(np.append(azimuth, azimuth + 2 * np.pi), azimuth + window)
-    stop = np.minimum(stop, np.arange(count) + count)
-    length = stop - np.arange(count) - 1
-    a = np.repeat(np.arange(count), length)
-    b = (a + 1 + np.arange(length.sum()) - np.repeat(np.cumsum(length) - length, length)) % count
-    a, b = order[a], order[b]
-    a, b = np.minimum(a, b), np.maximum(a, b)
+    keep = a < b
+    a, b = a[keep], b[keep]
+    keep = np.abs(wrap_half(table.normal_rad[b] - table.normal_rad[a])) < window
+    a, b = a[keep], b[keep]
     keep = (table.station[a] != table.station[b]) & (table.level[a] == table.level[b])
     a, b = a[keep], b[keep]
     fits, share = table.misfit(a, b, gate)
