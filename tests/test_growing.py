@@ -20,6 +20,7 @@ from roomtie.processing.stations.model import Status
 from roomtie.processing.stations.moves import moves_of
 from roomtie.processing.stations.network import NetworkOptions
 from roomtie.processing.stations.same_datum import motion_between, network_poses
+from roomtie.processing.walls.identity_kept import with_kept_rooms
 
 SCALES = (50, 200)
 
@@ -231,3 +232,18 @@ def test_networks_that_new_captures_connect_cannot_both_be_held(whole, halves):
     for room, polygon in zip(grown.drawing.rooms.room, grown.drawing.rooms.polygon):
         common = shapely.intersection(where[room], polygon).area
         assert common > 0.5 * min(where[room].area, polygon.area)
+
+
+def test_scales_that_differ_on_a_kind_are_not_taken_for_a_persons_word(halves, first):
+    """At 1:50 the survey says doorway, at 1:200 unseen, of one opening."""
+    tied, drawn = first
+    openings = drawn.plans[0].openings
+    doorway = openings.opening[openings.kind.index("doorway")]
+    coarse = drawn.plans[1].openings
+    kinds = tuple(
+        "unseen" if name == doorway else kind for name, kind in zip(coarse.opening, coarse.kind)
+    )
+    plans = (drawn.plans[0], replace(drawn.plans[1], openings=replace(coarse, kind=kinds)))
+    kept, found = with_kept_rooms(plans, None)
+    again = earlier_plan(layers_of(halves[0], tied, replace(drawn, plans=kept, found=found)))
+    assert not again.earlier.drawing.openings.by_hand.any()

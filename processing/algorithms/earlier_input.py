@@ -64,9 +64,10 @@ OPTIONAL = frozenset(
 PARAMETER = "parameter"
 REMEMBERED = (
     *("PLOT_SCALES", "SQUARE", "NICHES", "SIGMA_DISTANCE", "SIGMA_ANGLE", "USE_TARGETS"),
-    *("USE_OVERLAP", "USE_COMPASS", "CORRECT_INSTRUMENT", "DATE", "HEIGHT", "MODE", "HOLD"),
+    *("USE_OVERLAP", "USE_COMPASS", "CORRECT_INSTRUMENT", "DATE", "HEIGHT", "MODE"),
 )
-"""What a run takes from the earlier one where it is not given."""
+"""What a run takes from the earlier one where it is not given; a held station is a choice in the
+layer of stations."""
 
 
 @dataclass(frozen=True, eq=False)

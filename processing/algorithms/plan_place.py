@@ -98,7 +98,11 @@ def place_plan(
             f"The plan cannot be placed anew: {told[-1] if told else NO_PLACE} Expected more "
             f"evidence, or EARLIER_PLACE = {PLACE[0]}."
         )
-    if anew:
+    if not here:
+        told.append(
+            "No station of the earlier plan is used any more by which its place could be kept."
+        )
+    if anew or not here:
         told += [] if elsewhere else _moved(plan.network, here, fits)
         return _by_fits(algorithm, plan, fits, told, parameters, context)
     return _kept(plan, plan.earlier, here, fits, told)

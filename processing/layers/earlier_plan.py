@@ -15,6 +15,7 @@ from ..angles import Floats
 from ..captures.model import Ints, KnownPoint
 from ..growing import Earlier
 from ..walls.earlier import EarlierDrawing, EarlierOpenings, EarlierRooms, EarlierWalls
+from ..walls.identity_kept import kind_at
 from . import read, schema
 from .choices import choices
 from .plan_frame import PlanFrame, plan_frame
@@ -147,16 +148,23 @@ def _openings(layer: GivenLayer, frame: PlanFrame, notes: Notes) -> EarlierOpeni
     find. Plans without notes do not tell: there, windows are taken for a person's."""
     geometry, rows = _in_plan(layer, frame)
     opening, kind = _texts(layer, "opening", rows), _texts(layer, "kind", rows)
-    said = notes.found("kind")
+    level, network, plot_scale = _common(layer, rows)
+    said = {scale: notes.found(kind_at(scale)) for scale in set(plot_scale.tolist())}
     by_hand = [
-        said.get(one, "") != word if notes.there else word == WINDOW
-        for one, word in zip(opening, kind)
+        said[scale].get(one, "") != word if notes.there else word == WINDOW
+        for one, word, scale in zip(opening, kind, plot_scale.tolist())
     ]
     return EarlierOpenings(
         opening,
         kind,
-        *_common(layer, rows),
+        level,
+        network,
+        plot_scale,
         tuple(geometry[row] for row in rows),
         _numbers(layer, "wall_thickness_m", rows),
         np.array(by_hand, dtype=bool),
+        tuple(
+            frozenset(pair) - {""}
+            for pair in zip(_texts(layer, "room_a", rows), _texts(layer, "room_b", rows))
+        ),
     )

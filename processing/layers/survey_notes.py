@@ -50,8 +50,8 @@ class Notes:
         return [(subject, name, value) for k, subject, name, value in self.lines if k == kind]
 
     def found(self, name: str) -> Mapping[str, str]:
-        """What the survey itself said: for the name ``name`` of rooms, or ``kind`` of openings, the
-        value by the identifier."""
+        """What the survey itself said, by the identifier: for ``name`` of rooms, or the kind of
+        openings at a plot scale (`identity_kept.kind_at`)."""
         return {subject: value for subject, own, value in self.of(FOUND) if own == name}
 
 

@@ -46,7 +46,8 @@ class EarlierRooms:
 
 @dataclass(frozen=True, eq=False)
 class EarlierOpenings:
-    """Openings; ``by_hand (O,)`` says that the kind, or the whole opening, is a person's."""
+    """Openings, with the identifiers of the `rooms` at their sides; ``by_hand (O,)`` says that the
+    kind, or the whole opening, is a person's."""
 
     opening: tuple[str, ...]
     kind: tuple[str, ...]
@@ -56,6 +57,7 @@ class EarlierOpenings:
     line: tuple[LineString, ...]
     wall_thickness_m: Floats
     by_hand: Bools
+    rooms: tuple[frozenset[str], ...]
 
 
 @dataclass(frozen=True, eq=False)

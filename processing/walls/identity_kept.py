@@ -42,9 +42,14 @@ def with_kept_walls(walls: WallFaces, survey: Survey, earlier: EarlierDrawing) -
 @dataclass(frozen=True)
 class Found:
     """What the survey itself says of a room or opening, where a person may say otherwise: by the
-    identifier and what of it (``name``, ``kind``)."""
+    identifier and what of it (``name``, and `kind_at` each plot scale, since scales may differ)."""
 
     said: dict[tuple[str, str], str]
+
+
+def kind_at(plot_scale: int) -> str:
+    """What the kind of an opening at a plot scale is called in `Found`."""
+    return f"kind at 1:{plot_scale}"
 
 
 def with_kept_rooms(
@@ -70,7 +75,7 @@ def with_kept_rooms(
         for room, name in zip(rooms.room, rooms.name):
             said.setdefault((room, "name"), name)
         for opening, kind in zip(of_survey.opening, of_survey.kind):
-            said.setdefault((opening, "kind"), kind)
+            said[opening, kind_at(plan.openings.plot_scale)] = kind
         made.append(replace(plan, rooms=rooms, openings=openings))
     if earlier is not None:
         for i in np.flatnonzero(earlier.rooms.by_hand):

@@ -116,7 +116,8 @@ def opening_pairs(
     openings: Openings, earlier: EarlierOpenings, rows: Ints
 ) -> list[tuple[int, int]]:
     """Index of the new opening and row of the earlier one that it goes on in: those that lie side
-    by side, no further apart than a wall is thick, over more than half of the narrower."""
+    by side, no further apart than a wall is thick, over more than half of the narrower; of several
+    those between the same rooms (whose identifiers are the earlier ones already)."""
     score: list[tuple[float, Any, Any]] = []
     for row in rows.tolist():
         old = _ends(earlier.line[row])
@@ -127,7 +128,9 @@ def opening_pairs(
             common, apart = common_stretch(new, old)
             narrower = min(float(np.hypot(*(line[1] - line[0]))) for line in (old, new))
             if apart <= THICKEST_WALL_M and common > MOSTLY * narrower:
-                score.append((common - apart, i, row))
+                sides = {openings.room_a[i], openings.room_b[i]} - {""}
+                alike = len(sides & earlier.rooms[row]) / max(len(sides | earlier.rooms[row]), 1)
+                score.append(((common - apart) * (1.0 + alike), i, row))
     return [(int(new), int(old)) for new, old in _one_to_one(score)]
 
 

@@ -65,7 +65,7 @@ def no_rooms():
 
 def no_openings():
     none = ints([])
-    return EarlierOpenings((), (), none, none, none, (), np.empty(0), np.empty(0, bool))
+    return EarlierOpenings((), (), none, none, none, (), np.empty(0), np.empty(0, bool), ())
 
 
 def earlier_walls(names, ends, words, station="A", level=0):
@@ -219,10 +219,10 @@ def earlier_of(boxes=(), ids=(), names=(), hand=(), openings=None, plot_scale=50
     )
 
 
-def earlier_openings(lines, kinds, hand, ids=None):
+def earlier_openings(lines, kinds, hand, rooms=None):
     count = len(lines)
     return EarlierOpenings(
-        tuple(ids or (f"e{i}" for i in range(count))),
+        tuple(f"e{i}" for i in range(count)),
         tuple(kinds),
         ints([0] * count),
         ints([1] * count),
@@ -230,6 +230,7 @@ def earlier_openings(lines, kinds, hand, ids=None):
         tuple(shapely.LineString(line) for line in lines),
         np.full(count, 0.12),
         np.array(hand, dtype=bool),
+        tuple(frozenset(r) for r in rooms or [()] * count),
     )
 
 
@@ -293,7 +294,7 @@ def test_what_a_person_marked_stays_and_what_the_survey_said_is_said_anew():
     (plan,), found = with_kept_rooms([plan_of(rooms_of([], []), now)], earlier)
     assert plan.openings.opening == ("e0", "e1")
     assert plan.openings.kind == ("window", "doorway")
-    assert found.said["e0", "kind"] == "unseen"
+    assert found.said["e0", "kind at 1:50"] == "unseen"
 
 
 def test_a_window_marked_where_the_survey_now_finds_a_wall_stays_as_drawn():
@@ -303,7 +304,23 @@ def test_a_window_marked_where_the_survey_now_finds_a_wall_stays_as_drawn():
     (plan,), found = with_kept_rooms([plan_of(rooms_of([], []))], earlier)
     assert plan.openings.opening == ("e0",) and plan.openings.kind == ("window",)
     assert plan.openings.width_m.tolist() == [2.0]
-    assert ("e0", "kind") not in found.said
+    assert ("e0", "kind at 1:50") not in found.said
+
+
+def test_of_two_stretches_at_one_place_the_rooms_tell_which_is_which():
+    """What nobody saw of a wall between two rooms is an opening of either."""
+    line = [(4, 1), (4, 2)]
+    boxes = [(0, 0, 4, 4), (4, 0, 8, 4)]
+    for ends in (["x", "y"], ["y", "x"]):
+        earlier = earlier_of(
+            boxes,
+            ["x", "y"],
+            ["0.01", "0.02"],
+            openings=earlier_openings([line] * 2, ["unseen"] * 2, [0, 0], [[e] for e in ends]),
+        )
+        unseen = openings_of([line] * 2, ["unseen"] * 2, [("a", ""), ("b", "")])
+        (plan,), _ = with_kept_rooms([plan_of(rooms_of(boxes, ["a", "b"]), unseen)], earlier)
+        assert plan.openings.opening == (("e0", "e1") if ends == ["x", "y"] else ("e1", "e0"))
 
 
 def test_openings_name_the_rooms_by_their_kept_identifiers():
@@ -320,7 +337,7 @@ def test_without_an_earlier_plan_nothing_changes_and_all_is_told():
     )
     (same,), found = with_kept_rooms([plan], None)
     assert same.rooms.room == plan.rooms.room
-    assert found.said == {("a", "name"): "0.01", ("o0", "kind"): "doorway"}
+    assert found.said == {("a", "name"): "0.01", ("o0", "kind at 1:50"): "doorway"}
 
 
 boxes = st.lists(
