@@ -14,7 +14,7 @@ from ..processing.errors import SurveyError
 from ..processing.layers import schema
 from .background import stop_all
 from .connections import Connections
-from .review_edits import Choose, checked
+from .review_edits import Choose, checked, step_text
 from .review_panel import ReviewPanel
 from .review_plans import ReviewPlan, plans_in
 from .review_rows import ReviewRows
@@ -171,7 +171,7 @@ class ReviewDock(QgsDockWidget):
             return
         steps = [Choose(lambda: self.plan, kind, key, field, value) for key in keys]
         if len(steps) > 1:
-            stack.beginMacro(tr("{field} of {count} things").format(field=field, count=len(steps)))
+            stack.beginMacro(step_text(field, ", ".join(keys)))
         for step in steps:
             stack.push(step)
             if step.error:

@@ -32,7 +32,7 @@ class Choose(QUndoCommand):
         field: str,
         value: Any,
     ) -> None:
-        super().__init__(tr("{field} of {thing}").format(field=field, thing=key))
+        super().__init__(step_text(field, key))
         self.kind, self.field = kind, field
         self.error = ""
         self._plan, self._key, self._value = plan, key, value
@@ -51,6 +51,16 @@ class Choose(QUndoCommand):
         except SurveyError as error:
             self.error = str(error)
             self.setObsolete(True)
+
+
+def step_text(field: str, thing: str) -> str:
+    """What a step is called."""
+    words = {
+        "choice": tr("choice for {thing}"),
+        "sigma_factor": tr("weight of {thing}"),
+        "name": tr("name of {thing}"),
+    }
+    return words[field].format(thing=thing)
 
 
 def checked(field: str, value: Any) -> Any:

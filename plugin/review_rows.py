@@ -139,10 +139,11 @@ class ReviewRows(QObject):
             row["_of"] = station
         self.linked[schema.TIES].show(ties)
         self._show_tie()
-        about = tr("Station {station}: {ties} ties, {unused} of them not used.").format(
+        unused = sum(not row.get("used") for _, _, row in ties)
+        about = tr("Station {station}: {ties}, {unused}.").format(
             station=station,
-            ties=len(ties),
-            unused=sum(not row.get("used") for _, _, row in ties),
+            ties=tr("%n tie(s)", len(ties)),
+            unused=tr("%n of them not used", unused),
         )
         proposal = panel.stations.current_row().get("proposal")
         if proposal:

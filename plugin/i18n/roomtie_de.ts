@@ -93,7 +93,15 @@
     </message>
     <message>
       <source>Review the stations of a plan, choose, and readjust</source>
-      <translation type="unfinished" />
+      <translation>Standpunkte eines Plans prüfen, entscheiden und neu ausgleichen</translation>
+    </message>
+    <message>
+      <source>Sight distances</source>
+      <translation>Strecken abgreifen</translation>
+    </message>
+    <message>
+      <source>Click two walls, corners or targets: how far apart they are</source>
+      <translation>Zwei Wände, Ecken oder Zielmarken anklicken: wie weit sie auseinander liegen</translation>
     </message>
     <message>
       <source>Plot scales</source>
@@ -497,219 +505,215 @@
     </message>
     <message>
       <source>as recorded</source>
-      <translation type="unfinished" />
+      <translation>wie aufgenommen</translation>
     </message>
     <message>
       <source>held</source>
-      <translation type="unfinished" />
+      <translation>festgehalten</translation>
     </message>
     <message>
       <source>adjusted</source>
-      <translation type="unfinished" />
+      <translation>ausgeglichen</translation>
     </message>
     <message>
       <source>unconnected</source>
-      <translation type="unfinished" />
+      <translation>unverbunden</translation>
     </message>
     <message>
-      <source>sighting of target</source>
-      <translation type="unfinished" />
+      <source>surface</source>
+      <translation>Fläche</translation>
     </message>
     <message>
-      <source>surface of target</source>
-      <translation type="unfinished" />
+      <source>overlap</source>
+      <translation>Überlappung</translation>
     </message>
     <message>
-      <source>overlap with station</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>compass bearing</source>
-      <translation type="unfinished" />
+      <source>compass</source>
+      <translation>Kompass</translation>
     </message>
     <message>
       <source>geotag</source>
-      <translation type="unfinished" />
+      <translation>Geotag</translation>
     </message>
     <message>
       <source>Choice</source>
-      <translation type="unfinished" />
+      <translation>Wahl</translation>
     </message>
     <message>
       <source>Station</source>
-      <translation type="unfinished" />
+      <translation>Standpunkt</translation>
     </message>
     <message>
       <source>Name of the station</source>
-      <translation type="unfinished" />
+      <translation>Name des Standpunkts</translation>
     </message>
     <message>
       <source>Status</source>
-      <translation type="unfinished" />
+      <translation>Zustand</translation>
     </message>
     <message>
       <source>What the adjustment made of it</source>
-      <translation type="unfinished" />
+      <translation>Was die Ausgleichung daraus gemacht hat</translation>
     </message>
     <message>
       <source>What you decided: it counts when you readjust</source>
-      <translation type="unfinished" />
+      <translation>Was Sie entschieden haben: Es gilt, wenn Sie neu ausgleichen</translation>
     </message>
     <message>
       <source>Used</source>
-      <translation type="unfinished" />
+      <translation>Benutzt</translation>
     </message>
     <message>
       <source>Readings used, of all</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>σ x mm</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Standard error in x (1 sigma)</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>σ y mm</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Standard error in y (1 sigma)</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>σ dir °</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Standard error of the orientation (1 sigma)</source>
-      <translation type="unfinished" />
+      <translation>Benutzte Messwerte von allen</translation>
     </message>
     <message>
       <source>Largest mm</source>
-      <translation type="unfinished" />
+      <translation>Größte mm</translation>
     </message>
     <message>
       <source>Largest residual of a reading from its wall, in mm</source>
-      <translation type="unfinished" />
+      <translation>Größte Abweichung eines Messwerts von seiner Wand, in mm</translation>
     </message>
     <message>
       <source>Largest w</source>
-      <translation type="unfinished" />
+      <translation>Größtes w</translation>
     </message>
     <message>
       <source>Largest standardised residual of the ties in use; beyond 3.29 it is suspect</source>
-      <translation type="unfinished" />
+      <translation>Größte normierte Verbesserung der benutzten Verknüpfungen; über 3,29 verdächtig</translation>
+    </message>
+    <message>
+      <source>σ x mm</source>
+      <translation>σ x mm</translation>
+    </message>
+    <message>
+      <source>Standard error in x (1 sigma)</source>
+      <translation>Standardabweichung in x (1 Sigma)</translation>
+    </message>
+    <message>
+      <source>σ y mm</source>
+      <translation>σ y mm</translation>
+    </message>
+    <message>
+      <source>Standard error in y (1 sigma)</source>
+      <translation>Standardabweichung in y (1 Sigma)</translation>
+    </message>
+    <message>
+      <source>σ dir °</source>
+      <translation>σ Ri. °</translation>
+    </message>
+    <message>
+      <source>Standard error of the orientation (1 sigma)</source>
+      <translation>Standardabweichung der Orientierung (1 Sigma)</translation>
     </message>
     <message>
       <source>Flags</source>
-      <translation type="unfinished" />
+      <translation>Kennzeichen</translation>
     </message>
     <message>
       <source>Readings that are not used, by what speaks against them</source>
-      <translation type="unfinished" />
+      <translation>Nicht benutzte Messwerte nach dem, was gegen sie spricht</translation>
     </message>
     <message>
       <source>Proposal</source>
-      <translation type="unfinished" />
+      <translation>Vorschlag</translation>
     </message>
     <message>
       <source>What the adjustment proposes, and why</source>
-      <translation type="unfinished" />
+      <translation>Was die Ausgleichung vorschlägt und warum</translation>
     </message>
     <message>
       <source>Level</source>
-      <translation type="unfinished" />
+      <translation>Geschoss</translation>
     </message>
     <message>
       <source>Storey, 0 = ground</source>
-      <translation type="unfinished" />
+      <translation>Geschoss, 0 = Erdgeschoss</translation>
     </message>
     <message>
       <source>used</source>
-      <translation type="unfinished" />
+      <translation>benutzt</translation>
     </message>
     <message>
       <source>Tie</source>
-      <translation type="unfinished" />
+      <translation>Verknüpfung</translation>
     </message>
     <message>
       <source>Kind, and to what</source>
-      <translation type="unfinished" />
+      <translation>Art und wozu</translation>
     </message>
     <message>
       <source>Whether the adjustment used it</source>
-      <translation type="unfinished" />
+      <translation>Ob die Ausgleichung sie benutzt hat</translation>
     </message>
     <message>
       <source>Off mm</source>
-      <translation type="unfinished" />
+      <translation>Ab mm</translation>
     </message>
     <message>
       <source>Residual of the position</source>
-      <translation type="unfinished" />
+      <translation>Verbesserung der Lage</translation>
     </message>
     <message>
       <source>Off °</source>
-      <translation type="unfinished" />
+      <translation>Ab °</translation>
     </message>
     <message>
       <source>Residual of the direction</source>
-      <translation type="unfinished" />
+      <translation>Verbesserung der Richtung</translation>
     </message>
     <message>
       <source>Standardised residual; beyond 3.29 it is suspect</source>
-      <translation type="unfinished" />
+      <translation>Normierte Verbesserung; über 3,29 verdächtig</translation>
     </message>
     <message>
       <source>σ ×</source>
-      <translation type="unfinished" />
+      <translation>σ ×</translation>
     </message>
     <message>
       <source>Factor on the tie's standard errors; empty for 1</source>
-      <translation type="unfinished" />
+      <translation>Faktor der Standardabweichungen; leer für 1</translation>
     </message>
     <message>
       <source>What it says</source>
-      <translation type="unfinished" />
+      <translation>Was sie sagt</translation>
     </message>
     <message>
       <source>Why it is not used, or what to look at</source>
-      <translation type="unfinished" />
+      <translation>Warum sie nicht benutzt ist, oder was anzusehen ist</translation>
     </message>
     <message>
       <source>Name</source>
-      <translation type="unfinished" />
+      <translation>Name</translation>
     </message>
     <message>
       <source>Name of the room; change it with F2</source>
-      <translation type="unfinished" />
+      <translation>Name des Raums; mit F2 ändern</translation>
     </message>
     <message>
       <source>m²</source>
-      <translation type="unfinished" />
+      <translation>m²</translation>
     </message>
     <message>
       <source>Area</source>
-      <translation type="unfinished" />
+      <translation>Fläche</translation>
     </message>
     <message>
       <source>σ m²</source>
-      <translation type="unfinished" />
+      <translation>σ m²</translation>
     </message>
     <message>
       <source>Standard error of the area (1 sigma)</source>
-      <translation type="unfinished" />
+      <translation>Standardabweichung der Fläche (1 Sigma)</translation>
     </message>
     <message>
       <source>Seen</source>
-      <translation type="unfinished" />
+      <translation>Gesehen</translation>
     </message>
     <message>
       <source>Share of the boundary that readings back</source>
-      <translation type="unfinished" />
+      <translation>Anteil des Umrisses, den Messwerte belegen</translation>
     </message>
     <message>
       <source>Stations</source>
@@ -717,107 +721,111 @@
     </message>
     <message>
       <source>Stations that stand in the room</source>
-      <translation type="unfinished" />
+      <translation>Standpunkte im Raum</translation>
     </message>
     <message>
       <source>as found</source>
-      <translation type="unfinished" />
+      <translation>wie gefunden</translation>
     </message>
     <message>
       <source>hold</source>
-      <translation type="unfinished" />
+      <translation>festhalten</translation>
     </message>
     <message>
       <source>leave out</source>
-      <translation type="unfinished" />
+      <translation>weglassen</translation>
     </message>
     <message>
       <source>yes</source>
-      <translation type="unfinished" />
+      <translation>ja</translation>
     </message>
     <message>
       <source>no</source>
-      <translation type="unfinished" />
+      <translation>nein</translation>
     </message>
     <message>
       <source>Review of stations</source>
-      <translation type="unfinished" />
+      <translation>Prüfung der Standpunkte</translation>
     </message>
     <message>
       <source>The project has no plan: make one with Plan from captures.</source>
-      <translation type="unfinished" />
+      <translation>Das Projekt hat keinen Plan: Machen Sie einen mit Plan aus Aufnahmen.</translation>
     </message>
     <message>
       <source>Nothing is selected in the table.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{field} of {count} things</source>
-      <translation type="unfinished" />
+      <translation>In der Tabelle ist nichts ausgewählt.</translation>
     </message>
     <message>
       <source>Undo {step}</source>
-      <translation type="unfinished" />
+      <translation>{step} rückgängig machen</translation>
     </message>
     <message>
       <source>Redo {step}</source>
-      <translation type="unfinished" />
+      <translation>{step} wiederherstellen</translation>
+    </message>
+    <message>
+      <source>choice for {thing}</source>
+      <translation>Wahl zu {thing}</translation>
+    </message>
+    <message>
+      <source>weight of {thing}</source>
+      <translation>Gewicht von {thing}</translation>
+    </message>
+    <message>
+      <source>name of {thing}</source>
+      <translation>Name von {thing}</translation>
     </message>
     <message>
       <source>the host gave no reason</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{field} of {thing}</source>
-      <translation type="unfinished" />
+      <translation>das Programm nannte keinen Grund</translation>
     </message>
     <message>
       <source>{key} is not in the layer {layer} any more.</source>
-      <translation type="unfinished" />
+      <translation>{key} ist nicht mehr im Layer {layer}.</translation>
     </message>
     <message>
       <source>Layer {layer}: the change could not be written: {reason}.</source>
-      <translation type="unfinished" />
+      <translation>Layer {layer}: Die Änderung konnte nicht geschrieben werden: {reason}.</translation>
     </message>
     <message>
       <source>Layer {layer} has no field {field} yet, and is being edited; expected it saved first.</source>
-      <translation type="unfinished" />
+      <translation>Layer {layer} hat noch kein Feld {field} und wird gerade bearbeitet; er muss zuerst gespeichert sein.</translation>
     </message>
     <message>
       <source>Layer {layer}: the field {field} could not be added: {reason}.</source>
-      <translation type="unfinished" />
+      <translation>Layer {layer}: Das Feld {field} konnte nicht angelegt werden: {reason}.</translation>
     </message>
     <message>
       <source>The factor on the standard errors is {value}; expected a number from 0.01 to 1000, or nothing.</source>
-      <translation type="unfinished" />
+      <translation>Der Faktor der Standardabweichungen ist {value}; erwartet wird eine Zahl von 0,01 bis 1000 oder nichts.</translation>
     </message>
     <message>
       <source>Plan under review</source>
-      <translation type="unfinished" />
+      <translation>Plan in Prüfung</translation>
     </message>
     <message>
       <source>The plans in the project</source>
-      <translation type="unfinished" />
+      <translation>Die Pläne im Projekt</translation>
     </message>
     <message>
       <source>Undo</source>
-      <translation type="unfinished" />
+      <translation>Rückgängig</translation>
     </message>
     <message>
       <source>Redo</source>
-      <translation type="unfinished" />
+      <translation>Wiederherstellen</translation>
     </message>
     <message>
       <source>Zoom to the selected stations</source>
-      <translation type="unfinished" />
+      <translation>Auf die gewählten Standpunkte zoomen</translation>
     </message>
     <message>
       <source>Filter stations</source>
-      <translation type="unfinished" />
+      <translation>Standpunkte filtern</translation>
     </message>
     <message>
       <source>Ties of the station</source>
-      <translation type="unfinished" />
+      <translation>Verknüpfungen des Standpunkts</translation>
     </message>
     <message>
       <source>Rooms</source>
@@ -825,51 +833,51 @@
     </message>
     <message>
       <source>Colour by residual</source>
-      <translation type="unfinished" />
+      <translation>Nach Abweichung färben</translation>
     </message>
     <message>
       <source>Colour by flag</source>
-      <translation type="unfinished" />
+      <translation>Nach Kennzeichen färben</translation>
     </message>
     <message>
       <source>What the ring is coloured by</source>
-      <translation type="unfinished" />
+      <translation>Wonach der Ring gefärbt ist</translation>
     </message>
     <message>
       <source>&amp;Readjust</source>
-      <translation type="unfinished" />
+      <translation>&amp;Neu ausgleichen</translation>
     </message>
     <message>
       <source>Adjust again with what you chose, and draw the plan anew, in the background</source>
-      <translation type="unfinished" />
+      <translation>Mit Ihren Entscheidungen neu ausgleichen und den Plan neu zeichnen, im Hintergrund</translation>
     </message>
     <message>
       <source>Cancel</source>
-      <translation type="unfinished" />
+      <translation>Abbrechen</translation>
     </message>
     <message>
       <source>Progress of the readjustment</source>
-      <translation type="unfinished" />
+      <translation>Fortschritt der neuen Ausgleichung</translation>
     </message>
     <message>
       <source>For what is selected in the table; it counts when you readjust</source>
-      <translation type="unfinished" />
+      <translation>Für das in der Tabelle Gewählte; gilt, wenn Sie neu ausgleichen</translation>
     </message>
     <message>
       <source>As found</source>
-      <translation type="unfinished" />
+      <translation>Wie gefunden</translation>
     </message>
     <message>
       <source>Hold</source>
-      <translation type="unfinished" />
+      <translation>Festhalten</translation>
     </message>
     <message>
       <source>Leave out</source>
-      <translation type="unfinished" />
+      <translation>Weglassen</translation>
     </message>
     <message>
       <source>Ring</source>
-      <translation type="unfinished" />
+      <translation>Ring</translation>
     </message>
     <message>
       <source>Ties</source>
@@ -877,99 +885,105 @@
     </message>
     <message>
       <source>{layer} (single steps)</source>
-      <translation type="unfinished" />
+      <translation>{layer} (Einzelschritte)</translation>
     </message>
     <message>
       <source>The host gave no reason.</source>
-      <translation type="unfinished" />
+      <translation>Das Programm nannte keinen Grund.</translation>
     </message>
     <message>
       <source>Readjust</source>
-      <translation type="unfinished" />
+      <translation>Neu ausgleichen</translation>
     </message>
     <message>
       <source>The host does not know {name}.</source>
-      <translation type="unfinished" />
+      <translation>Das Programm kennt {name} nicht.</translation>
     </message>
     <message>
       <source>{path}: the plan was changed while it was readjusted, and is kept as it is; save the edits and readjust again.</source>
-      <translation type="unfinished" />
+      <translation>{path}: Der Plan wurde während der neuen Ausgleichung geändert und bleibt, wie er ist; speichern Sie die Änderungen und gleichen Sie noch einmal aus.</translation>
     </message>
     <message>
       <source>on no wall</source>
-      <translation type="unfinished" />
+      <translation>an keiner Wand</translation>
     </message>
     <message>
       <source>up to 2 mm</source>
-      <translation type="unfinished" />
+      <translation>bis 2 mm</translation>
     </message>
     <message>
       <source>2 to 5 mm</source>
-      <translation type="unfinished" />
+      <translation>2 bis 5 mm</translation>
     </message>
     <message>
       <source>5 to 10 mm</source>
-      <translation type="unfinished" />
+      <translation>5 bis 10 mm</translation>
     </message>
     <message>
       <source>beyond 10 mm</source>
-      <translation type="unfinished" />
+      <translation>über 10 mm</translation>
     </message>
     <message>
       <source>Flags and residuals of the stations</source>
-      <translation type="unfinished" />
+      <translation>Kennzeichen und Abweichungen der Standpunkte</translation>
+    </message>
+    <message>
+      <source>Station {station}: {ties}, {unused}.</source>
+      <translation>Standpunkt {station}: {ties}, {unused}.</translation>
+    </message>
+    <message numerus="yes">
+      <source>%n tie(s)</source>
+      <translation>
+        <numerusform>%n Verknüpfung</numerusform>
+        <numerusform>%n Verknüpfungen</numerusform>
+      </translation>
+    </message>
+    <message numerus="yes">
+      <source>%n of them not used</source>
+      <translation>
+        <numerusform>%n davon nicht benutzt</numerusform>
+        <numerusform>%n davon nicht benutzt</numerusform>
+      </translation>
     </message>
     <message>
       <source>Choose a station in the table or in the map.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Station {station}: {ties} ties, {unused} of them not used</source>
-      <translation type="unfinished" />
+      <translation>Wählen Sie einen Standpunkt in der Tabelle oder in der Karte.</translation>
     </message>
     <message>
       <source>Ring of {station}</source>
-      <translation type="unfinished" />
+      <translation>Ring von {station}</translation>
     </message>
     <message>
-      <source>{path}: the plan's file is not there any more.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{path}: the plan could not be written ({reason}); it is as it was.</source>
-      <translation type="unfinished" />
+      <source>Proposal: {proposal}</source>
+      <translation>Vorschlag: {proposal}</translation>
     </message>
     <message>
       <source>{path}: the plan could not be read ({reason}).</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{path}: another program holds the file for longer than {seconds} s; it is as it was. Close it there and try again.</source>
-      <translation type="unfinished" />
+      <translation>{path}: Der Plan konnte nicht gelesen werden ({reason}).</translation>
     </message>
     <message>
       <source>Readjusted. Undo brings the earlier plan back.</source>
-      <translation type="unfinished" />
+      <translation>Neu ausgeglichen. Rückgängig holt den früheren Plan zurück.</translation>
     </message>
     <message>
       <source>That state of the plan is not kept any more.</source>
-      <translation type="unfinished" />
+      <translation>Dieser Stand des Plans wird nicht mehr aufbewahrt.</translation>
     </message>
     <message>
       <source>Readjust {plan}</source>
-      <translation type="unfinished" />
+      <translation>{plan} neu ausgleichen</translation>
     </message>
     <message>
       <source>Another state of {plan}</source>
-      <translation type="unfinished" />
+      <translation>Anderer Stand von {plan}</translation>
     </message>
     <message>
       <source>Cancelled; the plan is as it was.</source>
-      <translation type="unfinished" />
+      <translation>Abgebrochen; der Plan ist, wie er war.</translation>
     </message>
     <message>
       <source>Layer {layer} has edits that are not saved; save or cancel them first.</source>
-      <translation type="unfinished" />
+      <translation>Layer {layer} hat ungespeicherte Änderungen; speichern oder verwerfen Sie sie zuerst.</translation>
     </message>
     <message>
       <source>Picture of the ring</source>
@@ -986,6 +1000,170 @@
     <message>
       <source>{count} readings drawn, {way}</source>
       <translation>{count} Messwerte gezeichnet, {way}</translation>
+    </message>
+    <message>
+      <source>Taped distances</source>
+      <translation>Bandmaße</translation>
+    </message>
+    <message>
+      <source>Reading the plan…</source>
+      <translation>Der Plan wird gelesen…</translation>
+    </message>
+    <message>
+      <source>Under the cursor: {thing}</source>
+      <translation>Unter dem Zeiger: {thing}</translation>
+    </message>
+    <message>
+      <source>Read {plan}</source>
+      <translation>{plan} lesen</translation>
+    </message>
+    <message>
+      <source>{length} m, standard error {sigma} mm (1 sigma)</source>
+      <translation>{length} m, Standardabweichung {sigma} mm (1 Sigma)</translation>
+    </message>
+    <message>
+      <source>The table has no distances yet.</source>
+      <translation>Die Tabelle hat noch keine Strecken.</translation>
+    </message>
+    <message>
+      <source>{difference} mm (plan less tape), tolerance {tolerance} mm: {verdict}</source>
+      <translation>{difference} mm (Plan minus Band), Toleranz {tolerance} mm: {verdict}</translation>
+    </message>
+    <message>
+      <source>Table of taped distances</source>
+      <translation>Tabelle der Bandmaße</translation>
+    </message>
+    <message>
+      <source>within tolerance</source>
+      <translation>innerhalb der Toleranz</translation>
+    </message>
+    <message>
+      <source>plan too long</source>
+      <translation>Plan zu lang</translation>
+    </message>
+    <message>
+      <source>plan too short</source>
+      <translation>Plan zu kurz</translation>
+    </message>
+    <message>
+      <source>Standard error of the taped distance (1 sigma). 2 mm: common practice in a room.</source>
+      <translation>Standardabweichung des Bandmaßes (1 Sigma). 2 mm: in einem Raum üblich.</translation>
+    </message>
+    <message>
+      <source>&amp;Add to the table</source>
+      <translation>In die Tabelle &amp;eintragen</translation>
+    </message>
+    <message>
+      <source>Remove</source>
+      <translation>Entfernen</translation>
+    </message>
+    <message>
+      <source>Take the selected distances out of the table</source>
+      <translation>Die gewählten Strecken aus der Tabelle nehmen</translation>
+    </message>
+    <message>
+      <source>&amp;Compare…</source>
+      <translation>&amp;Vergleichen…</translation>
+    </message>
+    <message>
+      <source>Compare all of them with the plan, with a report</source>
+      <translation>Alle mit dem Plan vergleichen, mit Bericht</translation>
+    </message>
+    <message>
+      <source>click in the map, or type: W012, W012/W013, T3</source>
+      <translation>in die Karte klicken oder tippen: W012, W012/W013, T3</translation>
+    </message>
+    <message>
+      <source>&amp;Plan</source>
+      <translation>&amp;Plan</translation>
+    </message>
+    <message>
+      <source>&amp;From</source>
+      <translation>V&amp;on</translation>
+    </message>
+    <message>
+      <source>&amp;To</source>
+      <translation>&amp;Bis</translation>
+    </message>
+    <message>
+      <source>On the plan</source>
+      <translation>Im Plan</translation>
+    </message>
+    <message>
+      <source>Taped</source>
+      <translation>Gemessen</translation>
+    </message>
+    <message>
+      <source>not on the plan</source>
+      <translation>nicht im Plan</translation>
+    </message>
+    <message>
+      <source>From</source>
+      <translation>Von</translation>
+    </message>
+    <message>
+      <source>Wall, corner or target</source>
+      <translation>Wand, Ecke oder Zielmarke</translation>
+    </message>
+    <message>
+      <source>To</source>
+      <translation>Bis</translation>
+    </message>
+    <message>
+      <source>Taped m</source>
+      <translation>Band m</translation>
+    </message>
+    <message>
+      <source>Taped distance</source>
+      <translation>Bandmaß</translation>
+    </message>
+    <message>
+      <source>Diff. mm</source>
+      <translation>Diff. mm</translation>
+    </message>
+    <message>
+      <source>Plan less tape</source>
+      <translation>Plan minus Band</translation>
+    </message>
+    <message>
+      <source>Verdict</source>
+      <translation>Urteil</translation>
+    </message>
+    <message>
+      <source>Judged by the errors of both (95 %)</source>
+      <translation>Nach den Fehlern beider beurteilt (95 %)</translation>
+    </message>
+    <message>
+      <source>Plan m</source>
+      <translation>Plan m</translation>
+    </message>
+    <message>
+      <source>Distance on the plan, on the ground</source>
+      <translation>Strecke im Plan, am Boden</translation>
+    </message>
+    <message>
+      <source>Taped distance in metres</source>
+      <translation>Bandmaß in Metern</translation>
+    </message>
+    <message>
+      <source>Standard error of the taped distance in millimetres</source>
+      <translation>Standardabweichung des Bandmaßes in Millimetern</translation>
+    </message>
+    <message>
+      <source>The plan has no walls; expected some to take distances between.</source>
+      <translation>Der Plan hat keine Wände; erwartet werden welche, zwischen denen zu messen ist.</translation>
+    </message>
+    <message>
+      <source>corner {name}</source>
+      <translation>Ecke {name}</translation>
+    </message>
+    <message>
+      <source>The plan has no layer {layer}; expected one that Plan from captures made.</source>
+      <translation>Der Plan hat keinen Layer {layer}; erwartet wird ein Plan aus Aufnahmen.</translation>
+    </message>
+    <message>
+      <source>{path}: there is no layer {layer}.</source>
+      <translation>{path}: Es gibt keinen Layer {layer}.</translation>
     </message>
     <message>
       <source>Unchanged</source>
@@ -1492,10 +1670,6 @@ Die Layer dürfen in Plankoordinaten oder in der Örtlichkeit liegen: Strecken g
       <translation>Verglichene Bandmaße</translation>
     </message>
     <message>
-      <source>Taped distances</source>
-      <translation>Bandmaße</translation>
-    </message>
-    <message>
       <source>Plot scale of the walls (empty: the finest there is)</source>
       <translation>Planmaßstab der Wände (leer: der feinste vorhandene)</translation>
     </message>
@@ -1526,6 +1700,14 @@ Die Layer dürfen in Plankoordinaten oder in der Örtlichkeit liegen: Strecken g
     <message>
       <source>Count recesses of walls (niches, closed doors in their reveals) to room areas</source>
       <translation>Rücksprünge der Wände (Nischen, geschlossene Türen in ihrer Leibung) zur Raumfläche zählen</translation>
+    </message>
+    <message>
+      <source>Earlier plan that the captures join</source>
+      <translation>Früherer Plan, dem sich die Aufnahmen anschließen</translation>
+    </message>
+    <message>
+      <source>GeoPackage files (*.gpkg)</source>
+      <translation>GeoPackage-Dateien (*.gpkg)</translation>
     </message>
     <message>
       <source>Export drawing</source>
@@ -1696,10 +1878,6 @@ Ein Plan ist keine Grenzurkunde: maßgebend sind befugte Vermesser.</translation
       <translation>Georeferenzierter Plan</translation>
     </message>
     <message>
-      <source>GeoPackage files (*.gpkg)</source>
-      <translation>GeoPackage-Dateien (*.gpkg)</translation>
-    </message>
-    <message>
       <source>Site grid CRS (WKT)</source>
       <translation>KBS des örtlichen Gitters (WKT)</translation>
     </message>
@@ -1828,10 +2006,14 @@ Lasersicherheit: beachten Sie die Klasse auf dem Schild des Instruments.</transl
 
 A survey without geotag and control stays in plan coordinates and says so.
 
+With an earlier plan its captures go on, and new ones join them: names of rooms, windows and doors marked by hand, choices about stations and ties, fields and styles that were added, and identifiers of walls and rooms stay. Without new captures the plan is adjusted and drawn again. The result may be written over the earlier plan, which is then kept beside it.
+
 A plan is not a structural or boundary document: defer to local codes and a licensed surveyor. Laser safety: observe the class on the instrument's own label.</source>
       <translation>Von einem Ordner mit Aufnahmen zum georeferenzierten Plan: liest und prüft die Aufnahmen, verknüpft und gleicht die Standpunkte aus, bestimmt die Wände, findet Räume und Öffnungen in jedem Planmaßstab und legt den Plan nach Geotags, Kompassrichtungen und Passpunkten. Das Ergebnis ist ein GeoPackage mit allen Layern und ihren Stilen, ein Bericht zum Lesen und daneben derselbe als JSON.
 
 Eine Vermessung ohne Geotag und Passpunkte bleibt in Plankoordinaten und sagt es.
+
+Mit einem früheren Plan gehen dessen Aufnahmen weiter, und neue schließen sich an: Namen von Räumen, von Hand bezeichnete Fenster und Türen, Entscheidungen zu Standpunkten und Verknüpfungen, hinzugefügte Felder und Stile und die Kennungen von Wänden und Räumen bleiben. Ohne neue Aufnahmen wird der Plan neu ausgeglichen und gezeichnet. Das Ergebnis darf über den früheren Plan geschrieben werden, der dann daneben aufbewahrt wird.
 
 Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde: maßgebend sind die örtlichen Vorschriften und befugte Vermesser. Lasersicherheit: beachten Sie die Klasse auf dem Schild des Instruments.</translation>
     </message>

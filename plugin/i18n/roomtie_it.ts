@@ -93,7 +93,15 @@
     </message>
     <message>
       <source>Review the stations of a plan, choose, and readjust</source>
-      <translation type="unfinished" />
+      <translation>Controlla le stazioni di una pianta, scegli e ricompensa</translation>
+    </message>
+    <message>
+      <source>Sight distances</source>
+      <translation>Rileva distanze</translation>
+    </message>
+    <message>
+      <source>Click two walls, corners or targets: how far apart they are</source>
+      <translation>Fai clic su due pareti, spigoli o mire: quanto distano</translation>
     </message>
     <message>
       <source>Plot scales</source>
@@ -497,219 +505,215 @@
     </message>
     <message>
       <source>as recorded</source>
-      <translation type="unfinished" />
+      <translation>come rilevata</translation>
     </message>
     <message>
       <source>held</source>
-      <translation type="unfinished" />
+      <translation>fissa</translation>
     </message>
     <message>
       <source>adjusted</source>
-      <translation type="unfinished" />
+      <translation>compensata</translation>
     </message>
     <message>
       <source>unconnected</source>
-      <translation type="unfinished" />
+      <translation>non collegata</translation>
     </message>
     <message>
-      <source>sighting of target</source>
-      <translation type="unfinished" />
+      <source>surface</source>
+      <translation>superficie</translation>
     </message>
     <message>
-      <source>surface of target</source>
-      <translation type="unfinished" />
+      <source>overlap</source>
+      <translation>sovrapposizione</translation>
     </message>
     <message>
-      <source>overlap with station</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>compass bearing</source>
-      <translation type="unfinished" />
+      <source>compass</source>
+      <translation>bussola</translation>
     </message>
     <message>
       <source>geotag</source>
-      <translation type="unfinished" />
+      <translation>geotag</translation>
     </message>
     <message>
       <source>Choice</source>
-      <translation type="unfinished" />
+      <translation>Scelta</translation>
     </message>
     <message>
       <source>Station</source>
-      <translation type="unfinished" />
+      <translation>Stazione</translation>
     </message>
     <message>
       <source>Name of the station</source>
-      <translation type="unfinished" />
+      <translation>Nome della stazione</translation>
     </message>
     <message>
       <source>Status</source>
-      <translation type="unfinished" />
+      <translation>Stato</translation>
     </message>
     <message>
       <source>What the adjustment made of it</source>
-      <translation type="unfinished" />
+      <translation>Che cosa ne ha fatto la compensazione</translation>
     </message>
     <message>
       <source>What you decided: it counts when you readjust</source>
-      <translation type="unfinished" />
+      <translation>Ciò che hai deciso: vale quando ricompensi</translation>
     </message>
     <message>
       <source>Used</source>
-      <translation type="unfinished" />
+      <translation>Usate</translation>
     </message>
     <message>
       <source>Readings used, of all</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>σ x mm</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Standard error in x (1 sigma)</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>σ y mm</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Standard error in y (1 sigma)</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>σ dir °</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Standard error of the orientation (1 sigma)</source>
-      <translation type="unfinished" />
+      <translation>Letture usate, su tutte</translation>
     </message>
     <message>
       <source>Largest mm</source>
-      <translation type="unfinished" />
+      <translation>Max mm</translation>
     </message>
     <message>
       <source>Largest residual of a reading from its wall, in mm</source>
-      <translation type="unfinished" />
+      <translation>Massimo scarto di una lettura dalla sua parete, in mm</translation>
     </message>
     <message>
       <source>Largest w</source>
-      <translation type="unfinished" />
+      <translation>Max w</translation>
     </message>
     <message>
       <source>Largest standardised residual of the ties in use; beyond 3.29 it is suspect</source>
-      <translation type="unfinished" />
+      <translation>Massimo residuo standardizzato dei collegamenti usati; oltre 3,29 è sospetto</translation>
+    </message>
+    <message>
+      <source>σ x mm</source>
+      <translation>σ x mm</translation>
+    </message>
+    <message>
+      <source>Standard error in x (1 sigma)</source>
+      <translation>Scarto quadratico medio in x (1 sigma)</translation>
+    </message>
+    <message>
+      <source>σ y mm</source>
+      <translation>σ y mm</translation>
+    </message>
+    <message>
+      <source>Standard error in y (1 sigma)</source>
+      <translation>Scarto quadratico medio in y (1 sigma)</translation>
+    </message>
+    <message>
+      <source>σ dir °</source>
+      <translation>σ dir °</translation>
+    </message>
+    <message>
+      <source>Standard error of the orientation (1 sigma)</source>
+      <translation>Scarto quadratico medio dell'orientamento (1 sigma)</translation>
     </message>
     <message>
       <source>Flags</source>
-      <translation type="unfinished" />
+      <translation>Contrassegni</translation>
     </message>
     <message>
       <source>Readings that are not used, by what speaks against them</source>
-      <translation type="unfinished" />
+      <translation>Letture non usate, secondo ciò che parla contro di esse</translation>
     </message>
     <message>
       <source>Proposal</source>
-      <translation type="unfinished" />
+      <translation>Proposta</translation>
     </message>
     <message>
       <source>What the adjustment proposes, and why</source>
-      <translation type="unfinished" />
+      <translation>Che cosa propone la compensazione, e perché</translation>
     </message>
     <message>
       <source>Level</source>
-      <translation type="unfinished" />
+      <translation>Piano</translation>
     </message>
     <message>
       <source>Storey, 0 = ground</source>
-      <translation type="unfinished" />
+      <translation>Piano, 0 = piano terra</translation>
     </message>
     <message>
       <source>used</source>
-      <translation type="unfinished" />
+      <translation>usato</translation>
     </message>
     <message>
       <source>Tie</source>
-      <translation type="unfinished" />
+      <translation>Collegamento</translation>
     </message>
     <message>
       <source>Kind, and to what</source>
-      <translation type="unfinished" />
+      <translation>Tipo, e con che cosa</translation>
     </message>
     <message>
       <source>Whether the adjustment used it</source>
-      <translation type="unfinished" />
+      <translation>Se la compensazione l'ha usato</translation>
     </message>
     <message>
       <source>Off mm</source>
-      <translation type="unfinished" />
+      <translation>Scarto mm</translation>
     </message>
     <message>
       <source>Residual of the position</source>
-      <translation type="unfinished" />
+      <translation>Residuo della posizione</translation>
     </message>
     <message>
       <source>Off °</source>
-      <translation type="unfinished" />
+      <translation>Scarto °</translation>
     </message>
     <message>
       <source>Residual of the direction</source>
-      <translation type="unfinished" />
+      <translation>Residuo della direzione</translation>
     </message>
     <message>
       <source>Standardised residual; beyond 3.29 it is suspect</source>
-      <translation type="unfinished" />
+      <translation>Residuo standardizzato; oltre 3,29 è sospetto</translation>
     </message>
     <message>
       <source>σ ×</source>
-      <translation type="unfinished" />
+      <translation>σ ×</translation>
     </message>
     <message>
       <source>Factor on the tie's standard errors; empty for 1</source>
-      <translation type="unfinished" />
+      <translation>Fattore sugli scarti del collegamento; vuoto per 1</translation>
     </message>
     <message>
       <source>What it says</source>
-      <translation type="unfinished" />
+      <translation>Che cosa dice</translation>
     </message>
     <message>
       <source>Why it is not used, or what to look at</source>
-      <translation type="unfinished" />
+      <translation>Perché non è usato, o che cosa guardare</translation>
     </message>
     <message>
       <source>Name</source>
-      <translation type="unfinished" />
+      <translation>Nome</translation>
     </message>
     <message>
       <source>Name of the room; change it with F2</source>
-      <translation type="unfinished" />
+      <translation>Nome del vano; si cambia con F2</translation>
     </message>
     <message>
       <source>m²</source>
-      <translation type="unfinished" />
+      <translation>m²</translation>
     </message>
     <message>
       <source>Area</source>
-      <translation type="unfinished" />
+      <translation>Superficie</translation>
     </message>
     <message>
       <source>σ m²</source>
-      <translation type="unfinished" />
+      <translation>σ m²</translation>
     </message>
     <message>
       <source>Standard error of the area (1 sigma)</source>
-      <translation type="unfinished" />
+      <translation>Scarto quadratico medio della superficie (1 sigma)</translation>
     </message>
     <message>
       <source>Seen</source>
-      <translation type="unfinished" />
+      <translation>Visto</translation>
     </message>
     <message>
       <source>Share of the boundary that readings back</source>
-      <translation type="unfinished" />
+      <translation>Parte del contorno sostenuta da letture</translation>
     </message>
     <message>
       <source>Stations</source>
@@ -717,107 +721,111 @@
     </message>
     <message>
       <source>Stations that stand in the room</source>
-      <translation type="unfinished" />
+      <translation>Stazioni nel vano</translation>
     </message>
     <message>
       <source>as found</source>
-      <translation type="unfinished" />
+      <translation>come trovato</translation>
     </message>
     <message>
       <source>hold</source>
-      <translation type="unfinished" />
+      <translation>tieni fissa</translation>
     </message>
     <message>
       <source>leave out</source>
-      <translation type="unfinished" />
+      <translation>tralascia</translation>
     </message>
     <message>
       <source>yes</source>
-      <translation type="unfinished" />
+      <translation>sì</translation>
     </message>
     <message>
       <source>no</source>
-      <translation type="unfinished" />
+      <translation>no</translation>
     </message>
     <message>
       <source>Review of stations</source>
-      <translation type="unfinished" />
+      <translation>Controllo delle stazioni</translation>
     </message>
     <message>
       <source>The project has no plan: make one with Plan from captures.</source>
-      <translation type="unfinished" />
+      <translation>Il progetto non ha una pianta: creane una con Pianta da rilievi.</translation>
     </message>
     <message>
       <source>Nothing is selected in the table.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{field} of {count} things</source>
-      <translation type="unfinished" />
+      <translation>Nella tabella non è selezionato nulla.</translation>
     </message>
     <message>
       <source>Undo {step}</source>
-      <translation type="unfinished" />
+      <translation>Annulla: {step}</translation>
     </message>
     <message>
       <source>Redo {step}</source>
-      <translation type="unfinished" />
+      <translation>Ripristina: {step}</translation>
+    </message>
+    <message>
+      <source>choice for {thing}</source>
+      <translation>scelta per {thing}</translation>
+    </message>
+    <message>
+      <source>weight of {thing}</source>
+      <translation>peso di {thing}</translation>
+    </message>
+    <message>
+      <source>name of {thing}</source>
+      <translation>nome di {thing}</translation>
     </message>
     <message>
       <source>the host gave no reason</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{field} of {thing}</source>
-      <translation type="unfinished" />
+      <translation>il programma non ha dato un motivo</translation>
     </message>
     <message>
       <source>{key} is not in the layer {layer} any more.</source>
-      <translation type="unfinished" />
+      <translation>{key} non è più nel layer {layer}.</translation>
     </message>
     <message>
       <source>Layer {layer}: the change could not be written: {reason}.</source>
-      <translation type="unfinished" />
+      <translation>Layer {layer}: non è stato possibile scrivere la modifica: {reason}.</translation>
     </message>
     <message>
       <source>Layer {layer} has no field {field} yet, and is being edited; expected it saved first.</source>
-      <translation type="unfinished" />
+      <translation>Il layer {layer} non ha ancora il campo {field} ed è in modifica; va prima salvato.</translation>
     </message>
     <message>
       <source>Layer {layer}: the field {field} could not be added: {reason}.</source>
-      <translation type="unfinished" />
+      <translation>Layer {layer}: non è stato possibile aggiungere il campo {field}: {reason}.</translation>
     </message>
     <message>
       <source>The factor on the standard errors is {value}; expected a number from 0.01 to 1000, or nothing.</source>
-      <translation type="unfinished" />
+      <translation>Il fattore sugli scarti è {value}; si attende un numero da 0,01 a 1000, o nulla.</translation>
     </message>
     <message>
       <source>Plan under review</source>
-      <translation type="unfinished" />
+      <translation>Pianta in esame</translation>
     </message>
     <message>
       <source>The plans in the project</source>
-      <translation type="unfinished" />
+      <translation>Le piante del progetto</translation>
     </message>
     <message>
       <source>Undo</source>
-      <translation type="unfinished" />
+      <translation>Annulla</translation>
     </message>
     <message>
       <source>Redo</source>
-      <translation type="unfinished" />
+      <translation>Ripristina</translation>
     </message>
     <message>
       <source>Zoom to the selected stations</source>
-      <translation type="unfinished" />
+      <translation>Zoom sulle stazioni selezionate</translation>
     </message>
     <message>
       <source>Filter stations</source>
-      <translation type="unfinished" />
+      <translation>Filtra le stazioni</translation>
     </message>
     <message>
       <source>Ties of the station</source>
-      <translation type="unfinished" />
+      <translation>Collegamenti della stazione</translation>
     </message>
     <message>
       <source>Rooms</source>
@@ -825,51 +833,51 @@
     </message>
     <message>
       <source>Colour by residual</source>
-      <translation type="unfinished" />
+      <translation>Colora per scarto</translation>
     </message>
     <message>
       <source>Colour by flag</source>
-      <translation type="unfinished" />
+      <translation>Colora per contrassegno</translation>
     </message>
     <message>
       <source>What the ring is coloured by</source>
-      <translation type="unfinished" />
+      <translation>Secondo che cosa è colorato l'anello</translation>
     </message>
     <message>
       <source>&amp;Readjust</source>
-      <translation type="unfinished" />
+      <translation>&amp;Ricompensa</translation>
     </message>
     <message>
       <source>Adjust again with what you chose, and draw the plan anew, in the background</source>
-      <translation type="unfinished" />
+      <translation>Compensa di nuovo con le tue scelte e ridisegna la pianta, in sottofondo</translation>
     </message>
     <message>
       <source>Cancel</source>
-      <translation type="unfinished" />
+      <translation>Annulla operazione</translation>
     </message>
     <message>
       <source>Progress of the readjustment</source>
-      <translation type="unfinished" />
+      <translation>Avanzamento della ricompensazione</translation>
     </message>
     <message>
       <source>For what is selected in the table; it counts when you readjust</source>
-      <translation type="unfinished" />
+      <translation>Per ciò che è selezionato nella tabella; vale quando ricompensi</translation>
     </message>
     <message>
       <source>As found</source>
-      <translation type="unfinished" />
+      <translation>Come trovato</translation>
     </message>
     <message>
       <source>Hold</source>
-      <translation type="unfinished" />
+      <translation>Tieni fissa</translation>
     </message>
     <message>
       <source>Leave out</source>
-      <translation type="unfinished" />
+      <translation>Tralascia</translation>
     </message>
     <message>
       <source>Ring</source>
-      <translation type="unfinished" />
+      <translation>Anello</translation>
     </message>
     <message>
       <source>Ties</source>
@@ -877,99 +885,105 @@
     </message>
     <message>
       <source>{layer} (single steps)</source>
-      <translation type="unfinished" />
+      <translation>{layer} (passi singoli)</translation>
     </message>
     <message>
       <source>The host gave no reason.</source>
-      <translation type="unfinished" />
+      <translation>Il programma non ha dato un motivo.</translation>
     </message>
     <message>
       <source>Readjust</source>
-      <translation type="unfinished" />
+      <translation>Ricompensa</translation>
     </message>
     <message>
       <source>The host does not know {name}.</source>
-      <translation type="unfinished" />
+      <translation>Il programma non conosce {name}.</translation>
     </message>
     <message>
       <source>{path}: the plan was changed while it was readjusted, and is kept as it is; save the edits and readjust again.</source>
-      <translation type="unfinished" />
+      <translation>{path}: la pianta è stata modificata durante la ricompensazione e resta com’è; salva le modifiche e ricompensa di nuovo.</translation>
     </message>
     <message>
       <source>on no wall</source>
-      <translation type="unfinished" />
+      <translation>su nessuna parete</translation>
     </message>
     <message>
       <source>up to 2 mm</source>
-      <translation type="unfinished" />
+      <translation>fino a 2 mm</translation>
     </message>
     <message>
       <source>2 to 5 mm</source>
-      <translation type="unfinished" />
+      <translation>da 2 a 5 mm</translation>
     </message>
     <message>
       <source>5 to 10 mm</source>
-      <translation type="unfinished" />
+      <translation>da 5 a 10 mm</translation>
     </message>
     <message>
       <source>beyond 10 mm</source>
-      <translation type="unfinished" />
+      <translation>oltre 10 mm</translation>
     </message>
     <message>
       <source>Flags and residuals of the stations</source>
-      <translation type="unfinished" />
+      <translation>Contrassegni e scarti delle stazioni</translation>
+    </message>
+    <message>
+      <source>Station {station}: {ties}, {unused}.</source>
+      <translation>Stazione {station}: {ties}, {unused}.</translation>
+    </message>
+    <message numerus="yes">
+      <source>%n tie(s)</source>
+      <translation>
+        <numerusform>%n collegamento</numerusform>
+        <numerusform>%n collegamenti</numerusform>
+      </translation>
+    </message>
+    <message numerus="yes">
+      <source>%n of them not used</source>
+      <translation>
+        <numerusform>%n non usato</numerusform>
+        <numerusform>%n non usati</numerusform>
+      </translation>
     </message>
     <message>
       <source>Choose a station in the table or in the map.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>Station {station}: {ties} ties, {unused} of them not used</source>
-      <translation type="unfinished" />
+      <translation>Scegli una stazione nella tabella o nella mappa.</translation>
     </message>
     <message>
       <source>Ring of {station}</source>
-      <translation type="unfinished" />
+      <translation>Anello di {station}</translation>
     </message>
     <message>
-      <source>{path}: the plan's file is not there any more.</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{path}: the plan could not be written ({reason}); it is as it was.</source>
-      <translation type="unfinished" />
+      <source>Proposal: {proposal}</source>
+      <translation>Proposta: {proposal}</translation>
     </message>
     <message>
       <source>{path}: the plan could not be read ({reason}).</source>
-      <translation type="unfinished" />
-    </message>
-    <message>
-      <source>{path}: another program holds the file for longer than {seconds} s; it is as it was. Close it there and try again.</source>
-      <translation type="unfinished" />
+      <translation>{path}: non è stato possibile leggere la pianta ({reason}).</translation>
     </message>
     <message>
       <source>Readjusted. Undo brings the earlier plan back.</source>
-      <translation type="unfinished" />
+      <translation>Ricompensata. Annulla riporta la pianta precedente.</translation>
     </message>
     <message>
       <source>That state of the plan is not kept any more.</source>
-      <translation type="unfinished" />
+      <translation>Quello stato della pianta non è più conservato.</translation>
     </message>
     <message>
       <source>Readjust {plan}</source>
-      <translation type="unfinished" />
+      <translation>Ricompensa {plan}</translation>
     </message>
     <message>
       <source>Another state of {plan}</source>
-      <translation type="unfinished" />
+      <translation>Altro stato di {plan}</translation>
     </message>
     <message>
       <source>Cancelled; the plan is as it was.</source>
-      <translation type="unfinished" />
+      <translation>Annullato; la pianta è com'era.</translation>
     </message>
     <message>
       <source>Layer {layer} has edits that are not saved; save or cancel them first.</source>
-      <translation type="unfinished" />
+      <translation>Il layer {layer} ha modifiche non salvate; prima salvale o annullale.</translation>
     </message>
     <message>
       <source>Picture of the ring</source>
@@ -986,6 +1000,170 @@
     <message>
       <source>{count} readings drawn, {way}</source>
       <translation>{count} letture disegnate, {way}</translation>
+    </message>
+    <message>
+      <source>Taped distances</source>
+      <translation>Distanze a nastro</translation>
+    </message>
+    <message>
+      <source>Reading the plan…</source>
+      <translation>Lettura della pianta…</translation>
+    </message>
+    <message>
+      <source>Under the cursor: {thing}</source>
+      <translation>Sotto il cursore: {thing}</translation>
+    </message>
+    <message>
+      <source>Read {plan}</source>
+      <translation>Leggi {plan}</translation>
+    </message>
+    <message>
+      <source>{length} m, standard error {sigma} mm (1 sigma)</source>
+      <translation>{length} m, scarto quadratico medio {sigma} mm (1 sigma)</translation>
+    </message>
+    <message>
+      <source>The table has no distances yet.</source>
+      <translation>La tabella non ha ancora distanze.</translation>
+    </message>
+    <message>
+      <source>{difference} mm (plan less tape), tolerance {tolerance} mm: {verdict}</source>
+      <translation>{difference} mm (pianta meno nastro), tolleranza {tolerance} mm: {verdict}</translation>
+    </message>
+    <message>
+      <source>Table of taped distances</source>
+      <translation>Tabella delle distanze a nastro</translation>
+    </message>
+    <message>
+      <source>within tolerance</source>
+      <translation>entro la tolleranza</translation>
+    </message>
+    <message>
+      <source>plan too long</source>
+      <translation>pianta troppo lunga</translation>
+    </message>
+    <message>
+      <source>plan too short</source>
+      <translation>pianta troppo corta</translation>
+    </message>
+    <message>
+      <source>Standard error of the taped distance (1 sigma). 2 mm: common practice in a room.</source>
+      <translation>Scarto quadratico medio della distanza a nastro (1 sigma). 2 mm: pratica comune in un vano.</translation>
+    </message>
+    <message>
+      <source>&amp;Add to the table</source>
+      <translation>&amp;Aggiungi alla tabella</translation>
+    </message>
+    <message>
+      <source>Remove</source>
+      <translation>Rimuovi</translation>
+    </message>
+    <message>
+      <source>Take the selected distances out of the table</source>
+      <translation>Togli dalla tabella le distanze selezionate</translation>
+    </message>
+    <message>
+      <source>&amp;Compare…</source>
+      <translation>&amp;Confronta…</translation>
+    </message>
+    <message>
+      <source>Compare all of them with the plan, with a report</source>
+      <translation>Confrontale tutte con la pianta, con relazione</translation>
+    </message>
+    <message>
+      <source>click in the map, or type: W012, W012/W013, T3</source>
+      <translation>clic sulla mappa, o scrivi: W012, W012/W013, T3</translation>
+    </message>
+    <message>
+      <source>&amp;Plan</source>
+      <translation>&amp;Pianta</translation>
+    </message>
+    <message>
+      <source>&amp;From</source>
+      <translation>&amp;Da</translation>
+    </message>
+    <message>
+      <source>&amp;To</source>
+      <translation>&amp;A</translation>
+    </message>
+    <message>
+      <source>On the plan</source>
+      <translation>Sulla pianta</translation>
+    </message>
+    <message>
+      <source>Taped</source>
+      <translation>A nastro</translation>
+    </message>
+    <message>
+      <source>not on the plan</source>
+      <translation>non sulla pianta</translation>
+    </message>
+    <message>
+      <source>From</source>
+      <translation>Da</translation>
+    </message>
+    <message>
+      <source>Wall, corner or target</source>
+      <translation>Parete, spigolo o mira</translation>
+    </message>
+    <message>
+      <source>To</source>
+      <translation>A</translation>
+    </message>
+    <message>
+      <source>Taped m</source>
+      <translation>Nastro m</translation>
+    </message>
+    <message>
+      <source>Taped distance</source>
+      <translation>Distanza a nastro</translation>
+    </message>
+    <message>
+      <source>Diff. mm</source>
+      <translation>Diff. mm</translation>
+    </message>
+    <message>
+      <source>Plan less tape</source>
+      <translation>Pianta meno nastro</translation>
+    </message>
+    <message>
+      <source>Verdict</source>
+      <translation>Giudizio</translation>
+    </message>
+    <message>
+      <source>Judged by the errors of both (95 %)</source>
+      <translation>Giudicato dagli errori di entrambi (95 %)</translation>
+    </message>
+    <message>
+      <source>Plan m</source>
+      <translation>Pianta m</translation>
+    </message>
+    <message>
+      <source>Distance on the plan, on the ground</source>
+      <translation>Distanza sulla pianta, al suolo</translation>
+    </message>
+    <message>
+      <source>Taped distance in metres</source>
+      <translation>Distanza a nastro in metri</translation>
+    </message>
+    <message>
+      <source>Standard error of the taped distance in millimetres</source>
+      <translation>Scarto della distanza a nastro in millimetri</translation>
+    </message>
+    <message>
+      <source>The plan has no walls; expected some to take distances between.</source>
+      <translation>La pianta non ha pareti; ne servono per prendere distanze.</translation>
+    </message>
+    <message>
+      <source>corner {name}</source>
+      <translation>spigolo {name}</translation>
+    </message>
+    <message>
+      <source>The plan has no layer {layer}; expected one that Plan from captures made.</source>
+      <translation>La pianta non ha il layer {layer}; se ne attende una creata da rilievi.</translation>
+    </message>
+    <message>
+      <source>{path}: there is no layer {layer}.</source>
+      <translation>{path}: non c’è il layer {layer}.</translation>
     </message>
     <message>
       <source>Unchanged</source>
@@ -1492,10 +1670,6 @@ I layer possono stare in coordinate della pianta o sul sito: le distanze sono qu
       <translation>Distanze a nastro confrontate</translation>
     </message>
     <message>
-      <source>Taped distances</source>
-      <translation>Distanze a nastro</translation>
-    </message>
-    <message>
       <source>Plot scale of the walls (empty: the finest there is)</source>
       <translation>Scala di stampa delle pareti (vuoto: la maggiore che c'è)</translation>
     </message>
@@ -1526,6 +1700,14 @@ I layer possono stare in coordinate della pianta o sul sito: le distanze sono qu
     <message>
       <source>Count recesses of walls (niches, closed doors in their reveals) to room areas</source>
       <translation>Conta nella superficie le rientranze (nicchie, porte chiuse nel loro sguincio)</translation>
+    </message>
+    <message>
+      <source>Earlier plan that the captures join</source>
+      <translation>Pianta precedente a cui si uniscono i rilievi</translation>
+    </message>
+    <message>
+      <source>GeoPackage files (*.gpkg)</source>
+      <translation>File GeoPackage (*.gpkg)</translation>
     </message>
     <message>
       <source>Export drawing</source>
@@ -1696,10 +1878,6 @@ Una pianta non è un documento di confine: prevale un topografo abilitato.</tran
       <translation>Pianta georeferenziata</translation>
     </message>
     <message>
-      <source>GeoPackage files (*.gpkg)</source>
-      <translation>File GeoPackage (*.gpkg)</translation>
-    </message>
-    <message>
       <source>Site grid CRS (WKT)</source>
       <translation>SR della griglia locale (WKT)</translation>
     </message>
@@ -1828,10 +2006,14 @@ Sicurezza laser: rispetta la classe indicata sull'etichetta dello strumento.</tr
 
 A survey without geotag and control stays in plan coordinates and says so.
 
+With an earlier plan its captures go on, and new ones join them: names of rooms, windows and doors marked by hand, choices about stations and ties, fields and styles that were added, and identifiers of walls and rooms stay. Without new captures the plan is adjusted and drawn again. The result may be written over the earlier plan, which is then kept beside it.
+
 A plan is not a structural or boundary document: defer to local codes and a licensed surveyor. Laser safety: observe the class on the instrument's own label.</source>
       <translation>Da una cartella di rilievi a una pianta georeferenziata: importa e controlla i rilievi, collega e compensa le stazioni, adatta le pareti, trova vani e aperture a ogni scala di stampa e colloca la pianta con geotag, azimut della bussola e punti di appoggio. Il risultato è un GeoPackage con tutti i layer e i loro stili, una relazione da leggere e accanto la stessa in JSON.
 
 Un rilievo senza geotag e punti di appoggio resta in coordinate della pianta, e lo si dice.
+
+Con una pianta precedente i suoi rilievi continuano e i nuovi vi si uniscono: nomi dei vani, finestre e porte indicate a mano, scelte su stazioni e collegamenti, campi e stili aggiunti e identificativi di pareti e vani restano. Senza nuovi rilievi la pianta viene ricompensata e ridisegnata. Il risultato può essere scritto sopra la pianta precedente, che viene allora conservata accanto.
 
 Una pianta non è un documento strutturale né di confine: prevalgono le norme locali e un topografo abilitato. Sicurezza laser: rispetta la classe indicata sull'etichetta dello strumento.</translation>
     </message>
