@@ -13,6 +13,7 @@ from .choices import Choices
 from .model import NetworkStatistics, TieKind, Ties
 from .network_group import AdjustedGroup
 from .network_rough import rough_walls
+from .tie_names import GEOTAG_OF
 
 
 def statistics_over(
@@ -83,6 +84,12 @@ def choice_warnings(choices: Choices, unknown: Sequence[str]) -> list[str]:
     if choices.left_out:
         told.append(
             f"Left out by a person, drawn apart: {', '.join(choices.left_out)}; all readings stay."
+        )
+    geotags = sorted(name for name in choices.ties_left_out if name.startswith(GEOTAG_OF))
+    if geotags:
+        told.append(
+            f"Choices on geotags: {', '.join(geotags)}. They have no effect here: geotags place "
+            "the plan and take no part in the adjustment."
         )
     if unknown:
         told.append(

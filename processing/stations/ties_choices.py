@@ -11,15 +11,18 @@ from ..captures.model import Survey
 from .choices import STATION_TAKEN_OUT, TAKEN_OUT, Choices
 from .model import TieKind
 from .targets import sightings_of
-from .tie_names import named, sighting_name
+from .tie_names import Named, named, sighting_name
 from .ties import TieList
+
+NOT_FOUND = "nothing ties them this time; the factor on its standard error is kept"
 
 
 def add_left_out(
     out: TieList, survey: Survey, choices: Choices, place: dict[str, int], use_targets: bool
 ) -> list[str]:
-    """Put down the sightings of stations that were left out, and the ties left out that are not
-    listed yet; `place` is where targets are listed. Gives the names that name no tie."""
+    """Put down the sightings of stations that were left out, and the ties that a person took out or
+    re-weighted and that are not listed yet; `place` is where targets are listed. Gives the names
+    that name no tie."""
     names = survey.names
     sightings = sightings_of(survey)
     if use_targets:
@@ -52,7 +55,7 @@ def _add_named(
         found = named(name, names, targets)
         if found is None:
             unknown.append(name)
-        elif name in choices.ties_left_out:
+        else:
             out.add(
                 name,
                 found.kind,
@@ -60,6 +63,13 @@ def _add_named(
                 to_station=found.other,
                 to_target=place.get(found.target, -1),
                 used=False,
-                reason=TAKEN_OUT,
+                reason=_reason(name, found, names, choices),
             )
     return unknown
+
+
+def _reason(name: str, found: Named, names: Sequence[str], choices: Choices) -> str:
+    """Why a tie that a person spoke of is not among those adjusted."""
+    if any(k >= 0 and names[k] in choices.left_out for k in (found.station, found.other)):
+        return STATION_TAKEN_OUT
+    return TAKEN_OUT if name in choices.ties_left_out else NOT_FOUND

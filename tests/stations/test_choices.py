@@ -322,3 +322,19 @@ def test_a_rule_says_which_pairs_are_searched():
     rule = PairRule.of(tuple("ABCD"), choices, start)
     asked = {(i, j) for j in range(4) for i in range(j) if rule.may_search(i, j)}
     assert asked == {(1, 2)}
+
+
+def test_choices_on_ties_of_a_station_left_out_are_kept(storey, network):
+    pair = next(
+        n
+        for n, k in zip(network.ties.name, network.ties.kind)
+        if k is TieKind.OVERLAP and n.endswith("S5")
+    )
+    found = again(storey, network, left_out=("S5",), sigma_factor={pair: 2.0})
+    assert state(found)[pair] == (False, "its station was left out by a person")
+    assert found.choices.sigma_factor == {pair: 2.0}
+
+
+def test_a_choice_on_a_geotag_is_said_to_do_nothing(storey, network):
+    found = again(storey, network, ties_left_out=frozenset(["geotag of S1"]))
+    assert any("geotag of S1" in text and "no effect here" in text for text in found.warnings)
