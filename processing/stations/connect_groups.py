@@ -154,38 +154,35 @@ class Groups:
 
     # --- targets --------------------------------------------------------------------------------
 
-    def targets(self, group: int) -> dict[int, tuple[Floats, float]]:
-        """Positions in the group's frame and 1-sigma errors of its targets, by target."""
+    def points(self, group: int) -> Points:
+        """Positions in the group's frame and 1-sigma errors of its targets."""
         s = self.sightings
         rows = np.flatnonzero((self.group[s.station] == group) & ~self.out)
-        points = moved(self.pose[s.station[rows]], s.local_m[rows])
-        weight = s.spread_m[rows] ** -2.0
-        found = {}
-        for target in sorted({int(t) for t in s.target[rows]}):
-            of = s.target[rows] == target
-            total = weight[of].sum()
-            found[target] = (weight[of] @ points[of] / total, float(total**-0.5))
-        return found
-
-    def points(self, group: int) -> Points:
-        """Positions of a group's targets in its frame."""
-        known = self.targets(group)
-        return Points(
-            np.array([at for at, _ in known.values()]).reshape(-1, 2),
-            np.array([sigma for _, sigma in known.values()]),
-            np.array(list(known), dtype=np.int64),
-        )
+        some = s.chosen(rows)
+        seen = moved(self.pose[some.station], some.local_m)
+        weight = some.spread_m**-2.0
+        target, of = np.unique(some.target, return_inverse=True)
+        total = np.bincount(of, weight, len(target))
+        xy = [np.bincount(of, weight * seen[:, k], len(target)) / total for k in (0, 1)]
+        return Points(np.stack(xy, axis=1), total**-0.5, target)
 
     def common(self, first: int, second: int) -> Common:
         """Targets that both groups sighted."""
-        a, b = self.targets(first), self.targets(second)
-        both = sorted(set(a) & set(b))
-        return Common(
-            np.array([a[t][0] for t in both]).reshape(-1, 2),
-            np.array([b[t][0] for t in both]).reshape(-1, 2),
-            np.array([np.hypot(a[t][1], b[t][1]) for t in both]),
-            np.array(both, dtype=np.int64),
-        )
+        a, b = self.points(first), self.points(second)
+        target, i, j = np.intersect1d(a.target, b.target, return_indices=True)
+        return Common(a.xy_m[i], b.xy_m[j], np.hypot(a.sigma_m[i], b.sigma_m[j]), target)
+
+    def sharing(self, group: int) -> Ints:
+        """The groups that sighted two or more of a group's targets, in order."""
+        s = self.sightings
+        good = ~self.out
+        own = self.group[s.station] == group
+        known = np.zeros(len(s.name), dtype=bool)
+        known[s.target[own & good]] = True
+        other = np.flatnonzero(good & ~own & known[s.target])
+        pairs = np.unique(np.stack([self.group[s.station[other]], s.target[other]]), axis=1)
+        leader, count = np.unique(pairs[0], return_counts=True)
+        return np.asarray(leader[count > 1])
 
     def tied_by_targets(self, group: int) -> bool:
         """Whether two stations of a group sighted a common target."""

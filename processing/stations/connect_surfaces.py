@@ -81,7 +81,7 @@ def join_by_surfaces(
 def _joins(groups: Groups, level: Ints, within: bool) -> Iterator[SurfaceJoin]:
     """All that one target and its surface would join."""
     known = {
-        group: (groups.targets(group), _directions(groups, group, within))
+        group: (groups.points(group), _directions(groups, group, within))
         for group in groups.leaders()
     }
     leaders = [group for group, (_, directions) in known.items() if directions]
@@ -91,12 +91,12 @@ def _joins(groups: Groups, level: Ints, within: bool) -> Iterator[SurfaceJoin]:
             if within and not storeys[first] & storeys[second]:
                 continue
             (a, across), (b, other) = known[first], known[second]
-            for target in sorted(set(across) & set(other) & set(a) & set(b)):
+            for target in sorted(set(across) & set(other)):
                 sigma = float(np.hypot(across[target][1], other[target][1]))
                 if sigma > VAGUEST_TURN_RAD:
                     continue
                 pose = pose_from_direction(
-                    a[target][0], b[target][0], across[target][0], other[target][0]
+                    a.at(target), b.at(target), across[target][0], other[target][0]
                 )
                 rows = (*across[target][2], *other[target][2])
                 yield SurfaceJoin(first, second, pose, sigma, target, rows)
@@ -145,7 +145,7 @@ def _refused(groups: Groups, judge: Judge | None, join: SurfaceJoin, why: str) -
         f"{_what(groups, join)} would tie {names_of(groups, join.second)} to "
         f"{names_of(groups, join.first)}, but {why}: not used"
     )
-    at = groups.targets(join.first)[join.target][0]
+    at = groups.points(join.first).at(join.target)
     about = np.append(at, 0.0)
     turned = composed(composed(about, [0.0, 0.0, np.pi]), composed(-about, join.pose))
     other = SurfaceJoin(join.first, join.second, turned, join.sigma_rad, join.target, join.rows)
@@ -158,7 +158,7 @@ def _told(groups: Groups, judge: Judge | None, join: SurfaceJoin) -> str:
     """What a join rests on, what that is worth, and what else speaks for it."""
     small, large = smaller_first(groups, join.first, join.second)
     of = groups.members(small)
-    lever = np.hypot(*(groups.pose[of, :2] - groups.targets(small)[join.target][0]).T).max()
+    lever = np.hypot(*(groups.pose[of, :2] - groups.points(small).at(join.target)).T).max()
     found = support(groups, judge, join.first, join.second, join.pose)
     if len(groups.common(join.first, join.second)) > 1:
         found.append("other common targets agree")

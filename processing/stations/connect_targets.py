@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
 import numpy as np
 
@@ -21,8 +22,6 @@ from .target_poses import Common, Points, pose_from_targets, turn_sigma_rad
 
 SAME_M, SAME_RAD = 0.10, np.radians(2.0)
 """Poses that differ by less are one."""
-
-_Key = tuple[tuple[int, ...], tuple[int, ...]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,23 +51,35 @@ def join_by_targets(
     could lie in another way; which names were mistaken is found then. With `level (S,)` only groups
     that share a storey are joined.
     """
-    known: dict[_Key, TargetJoin | None] = {}
-    while True:
-        best: TargetJoin | None = None
-        for first, second in _sharing(groups, level):
-            key = (tuple(groups.members(first)), tuple(groups.members(second)))
-            if key not in known:
-                progress.at(0.0)
-                known[key] = _by_targets(groups, judge, first, second)
-            found = known[key]
-            if found is not None and (best is None or found.rank > best.rank):
-                best = found
-        if best is None:
-            progress.at(1.0)
-            return
-        _note_unchecked(groups, judge, best)
-        groups.join(best.first, best.second, best.pose)
-        settle_names(groups, min(best.first, best.second), last=False)
+    version = dict.fromkeys(groups.leaders(), 0)
+    waiting: list[tuple[tuple[float, ...], int, int, int, int, TargetJoin]] = []
+
+    def look_at(group: int, others: Ints) -> None:
+        progress.at(0.0)
+        for other in others.tolist():
+            first, second = min(group, other), max(group, other)
+            if level is not None and not _one_storey(groups, level, first, second):
+                continue
+            found = _by_targets(groups, judge, first, second)
+            if found is not None:
+                worse = tuple(-value for value in found.rank)
+                stamp = version[first], version[second]
+                heappush(waiting, (worse, first, second, *stamp, found))
+
+    for group in groups.leaders():
+        others = groups.sharing(group)
+        look_at(group, others[others > group])
+    while waiting:
+        _, first, second, *stamp, join = heappop(waiting)
+        if stamp != [version[first], version[second]]:
+            continue  # either was joined meanwhile, and they were looked at again
+        _note_unchecked(groups, judge, join)
+        groups.join(first, second, join.pose)
+        settle_names(groups, first, last=False)
+        version[first] += 1
+        version[second] += 1
+        look_at(first, groups.sharing(first))
+    progress.at(1.0)
 
 
 def mark_mistaken(groups: Groups) -> None:
@@ -120,7 +131,9 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
     common = groups.common(first, second)
     named = pose_from_targets(common)
     pose, members = (None, np.zeros(len(common), dtype=bool)) if named is None else named
-    if pose is None or not members.all():
+    # Large groups are bent a little, as nothing has adjusted them yet: that is no mistaken name.
+    bent = pose is not None and members.sum() > 2 and common.misfit_m(pose).max() < SAME_M
+    if not (members.all() and len(members)) and not bent:
         found = [
             one
             for one in _alike(groups.points(first), groups.points(second))
@@ -183,19 +196,6 @@ def _contested(common: Common, members: np.ndarray) -> bool:
     return other is not None and int(other[1].sum()) >= int(members.sum())
 
 
-def _sharing(groups: Groups, level: Ints | None) -> list[tuple[int, int]]:
-    """Pairs of groups that sighted two or more common targets, and share a storey."""
-    s, out = groups.sightings, groups.out
-    seen: dict[int, set[int]] = {}
-    for row in np.flatnonzero(~out):
-        seen.setdefault(int(groups.group[s.station[row]]), set()).add(int(s.target[row]))
-    leaders = sorted(seen)
-    storeys = {
-        g: {0} if level is None else {int(k) for k in level[groups.members(g)]} for g in leaders
-    }
-    return [
-        (a, b)
-        for k, a in enumerate(leaders)
-        for b in leaders[k + 1 :]
-        if len(seen[a] & seen[b]) >= 2 and storeys[a] & storeys[b]
-    ]
+def _one_storey(groups: Groups, level: Ints, first: int, second: int) -> bool:
+    """Whether two groups have stations of one storey."""
+    return bool(np.isin(level[groups.members(first)], level[groups.members(second)]).any())

@@ -28,8 +28,9 @@ it says nothing, and between the two it is a doubt about whatever contradicts it
 LEAST_AREA_M2 = 9.0
 """Targets near to each other are still those of a room this large, by chance anywhere in it."""
 
-MOST_STARTS = 20_000
-"""Beyond this many pairs of one length, the likeness of two groups is left to others to find."""
+MOST_TOGETHER, MOST_STARTS, MOST_LOOKS = 4_000, 20_000, 4_000_000
+"""Beyond this many targets of the one times those of the other, pairs of one length, or distances
+to look at, the likeness of two groups is left to others to find."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +87,8 @@ def likenesses(first: Points, second: Points) -> list[Likeness]:
 def _starts(first: Points, second: Points) -> tuple[Floats, Floats] | None:
     """Motions ``(H, 3)`` that bring a pair of targets onto one of the same length, and that
     length ``(H,)``."""
+    if len(first) * len(second) > MOST_TOGETHER:
+        return None
     i, j = np.triu_indices(len(first), 1)
     k, m = (at.ravel() for at in np.nonzero(~np.eye(len(second), dtype=bool)))
     ahead, behind = first.xy_m[j] - first.xy_m[i], second.xy_m[m] - second.xy_m[k]
@@ -95,7 +98,7 @@ def _starts(first: Points, second: Points) -> tuple[Floats, Floats] | None:
     low = np.searchsorted(other[order], long - tolerance)
     count = np.searchsorted(other[order], long + tolerance, side="right") - low
     count[long < SHORTEST_BASE_M] = 0
-    if count.sum() > MOST_STARTS:
+    if count.sum() > min(MOST_STARTS, MOST_LOOKS / max(len(first) * len(second), 1)):
         return None
     a = np.repeat(np.arange(len(long)), count)
     within = np.arange(len(a)) - np.repeat(np.cumsum(count) - count, count)

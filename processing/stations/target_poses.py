@@ -7,12 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats, azimuth_of, wrap_half
 from ..captures.model import Ints
 from .connect_frames import fitted, moved, turned
 
 SHORTEST_BASE_M = 0.30
 """Two common targets nearer to each other than this leave the turn to chance."""
+
+MOST_BASES = 4000
+"""So many pairs of common targets are tried."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,6 +29,11 @@ class Points:
 
     def __len__(self) -> int:
         return len(self.target)
+
+    def at(self, target: int) -> Floats:
+        """Where one target is ``(2,)``; it must be among them."""
+        (place,) = np.flatnonzero(self.target == target)
+        return np.asarray(self.xy_m[place])
 
     def of(self, targets: Ints) -> Points:
         """Only those of some targets."""
@@ -60,38 +68,59 @@ def pose_from_targets(common: Common) -> tuple[Floats, np.ndarray] | None:
     """The motion (3,) of the second frame that brings most common targets together, and which of
     them agree ``(n,)``; None when no two agree on a base long enough to fix the turn.
 
-    Two targets determine the motion, so every pair is tried (as in Fischler and Bolles 1981, but
-    exhaustively) and the motion fitted again to all that agree with the best pair.
+    Where they do not all agree, every pair is tried, as two targets determine the motion (as in
+    Fischler and Bolles 1981, but exhaustively), and the motion fitted again to all that agree with
+    the best pair.
     """
     n = len(common)
-    best: tuple[int, float] = (1, np.inf)
-    chosen: Floats | None = None
-    allowed = common.allowed_m()
-    for i in range(n - 1):
-        for j in range(i + 1, n):
-            base = common.first_m[j] - common.first_m[i]
-            other = common.second_m[j] - common.second_m[i]
-            if min(np.hypot(*base), np.hypot(*other)) < SHORTEST_BASE_M:
-                continue
-            two = np.array([i, j])
-            pose = fitted(common.second_m[two], common.first_m[two], np.ones(2))
-            misfit = common.misfit_m(pose)
-            # The other targets inherit the pair's turn error with their distance from it.
-            lever = np.hypot(*(common.first_m - common.first_m[two].mean(axis=0)).T)
-            slack = allowed * (1.0 + lever / np.hypot(*base))
-            agree = misfit < slack
-            if not agree[two].all():
-                continue
-            rank = (int(agree.sum()), float(np.sum(misfit[agree] ** 2)))
-            if rank[0] > best[0] or (rank[0] == best[0] and rank[1] < best[1]):
-                best, chosen = rank, pose
-                members = agree
-    if chosen is None:
+    if n > 1 and _long(common.first_m) and _long(common.second_m):
+        pose = fitted(common.second_m, common.first_m, common.sigma_m**-2.0)
+        if np.all(common.misfit_m(pose) < common.allowed_m()):
+            return pose, np.ones(n, dtype=bool)
+    i, j = np.triu_indices(n, 1)
+    ahead, behind = common.first_m[j] - common.first_m[i], common.second_m[j] - common.second_m[i]
+    base = np.minimum(np.hypot(*ahead.T), np.hypot(*behind.T))
+    # The longest bases fix the turn best; of very many they are enough.
+    tried = np.argsort(-base, kind="stable")[:MOST_BASES]
+    tried = tried[base[tried] >= SHORTEST_BASE_M]
+    if not len(tried):
+        return None
+    members = _most_agreeing(common, i[tried], j[tried])
+    if members is None:
         return None
     pose = fitted(
         common.second_m[members], common.first_m[members], common.sigma_m[members] ** -2.0
     )
     return pose, members
+
+
+def _most_agreeing(common: Common, i: Ints, j: Ints) -> np.ndarray | None:
+    """Which targets ``(n,)`` agree with the motion that lays one of the pairs i, j ``(P,)`` of
+    targets over itself: the motion with the most of them, of equals that with the least misfit.
+    None where no pair agrees with itself."""
+    ahead, behind = common.first_m[j] - common.first_m[i], common.second_m[j] - common.second_m[i]
+    turn = wrap_half(azimuth_of(ahead) - azimuth_of(behind))
+    middle = (common.first_m[i] + common.first_m[j]) / 2
+    back = turned((common.second_m[i] + common.second_m[j]) / 2, turn)
+    pose = np.column_stack([middle - back, turn])
+    off = moved(pose[:, None], common.second_m) - common.first_m
+    misfit = np.hypot(off[..., 0], off[..., 1])
+    # The other targets inherit the pair's turn error with their distance from it.
+    away = common.first_m - middle[:, None]
+    lever = np.hypot(away[..., 0], away[..., 1]) / np.hypot(*ahead.T)[:, None]
+    agree = misfit < common.allowed_m() * (1.0 + lever)
+    pairs = np.arange(len(i))
+    own = agree[pairs, i] & agree[pairs, j]
+    if not own.any():
+        return None
+    count = np.where(own, agree.sum(axis=1), 0)
+    square = np.sum(np.where(agree, misfit, 0.0) ** 2, axis=1)
+    return np.asarray(agree[np.lexsort((square, -count))[0]])
+
+
+def _long(points_m: Floats) -> bool:
+    """Whether two of the points lie far enough apart to fix a turn."""
+    return bool(np.hypot(*(points_m - points_m[0]).T).max() >= SHORTEST_BASE_M)
 
 
 def turn_sigma_rad(common: Common, members: np.ndarray) -> float:
