@@ -145,8 +145,10 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
                 return None
             rank = (float(2 * alike.named_alike - len(alike)), -alike.misfit_m)
             return TargetJoin(first, second, alike.pose, rank, alike.first)
-        if pose is None or _contested(common, members):
+        if _contested(common, members):
             return None
+    if pose is None:
+        return None
     agreeing = int(members.sum())
     if agreeing < 3 and (why := objection(groups, judge, first, second, pose)):
         _note_refused(
