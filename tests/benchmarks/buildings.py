@@ -28,6 +28,7 @@ from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402
 from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
 from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from scipy.stats import chi2  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
 
 WRONG_M, WRONG_RAD = 0.050, np.radians(0.5)
@@ -35,6 +36,9 @@ NEAR_M = 0.010
 THREE_SIGMA = 11.829
 """Chi-square of two degrees at the probability of three sigma, 0.9973."""
 NINETY_FIVE = 5.991
+SPAN_M = 3.0
+"""By this a turn is made a length, so that components mix like with like."""
+RESAMPLED = 300
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +48,7 @@ class Verdict:
     (`distance (S,)`, NaN where unconnected) and in metres (`error_m (S,)`), its stated 1-sigma
     error (`sigma_m (S,)`, root of the mean of both axes), the same of the Cramer-Rao bound
     (`bound_m (S,)`), standardised turns with their stated errors and bounds in radians, names of
-    wrong ties, joined groups."""
+    wrong ties, joined groups; of each group the independent `components` of its errors."""
 
     seed: int
     honest: np.ndarray
@@ -61,6 +65,7 @@ class Verdict:
     bound_m: np.ndarray
     turn_sigma: np.ndarray
     turn_bound: np.ndarray
+    components: tuple[np.ndarray, ...]
 
     @property
     def good(self) -> np.ndarray:
@@ -98,6 +103,7 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
     distance, error, sigma = np.full(count, np.nan), np.full(count, np.nan), np.full(count, np.nan)
     turn_w, bound, turn_bound = np.full((3, count), np.nan)
     turn_sigma = np.full(count, np.nan)
+    components = []
     for number in np.unique(group[group >= 0]):
         of = np.flatnonzero(group == number)
         motion = fitted(truth.pose[of, :2], pose[of, :2], np.ones(len(of)))
@@ -110,6 +116,7 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
             turn_sigma[s] = np.sqrt(max(block[2, 2], 1e-30))
             turn_w[s] = round_m[k] / turn_sigma[s]
         error[of] = np.hypot(*away.T)
+        components.append(independent(np.column_stack([away, round_m]), network, of))
         if not bad[np.ix_(of, of)].any() and len(set(truth.level[of])) == 1:
             own = bound_of(survey, truth, of)
             bound[of] = np.sqrt((own[:, 0, 0] + own[:, 1, 1]) / 2)
@@ -135,7 +142,20 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
         bound,
         turn_sigma,
         turn_bound,
+        tuple(components),
     )
+
+
+def independent(error, network, members) -> np.ndarray:
+    """The independent components ``(3m - 3,)`` of the errors ``(m, 3)`` of a group, each in units
+    of its stated error: what the stations of a group have in common counts once."""
+    scale = np.tile([1.0, 1.0, SPAN_M], len(members))
+    rows = (3 * members[:, None] + np.arange(3)).ravel()
+    stated = network.covariance[np.ix_(rows, rows)] * np.outer(scale, scale)
+    values, vectors = np.linalg.eigh(stated)
+    # The datum leaves three directions without error.
+    seen = vectors[:, 3:].T @ (error.ravel() * scale)
+    return seen / np.sqrt(np.maximum(values[3:], 1e-30))
 
 
 def table(verdicts) -> str:
@@ -144,8 +164,6 @@ def table(verdicts) -> str:
     tied = np.concatenate([v.tied for v in verdicts])
     near = np.concatenate([v.near for v in verdicts])
     sound = [v for v in verdicts if not v.wrong]
-    clean = np.concatenate([v.distance[v.tied] for v in sound]) if sound else np.empty(0)
-    turn = np.concatenate([v.turn_w[v.tied] for v in sound]) if sound else np.empty(0)
     error = np.concatenate([v.error_m[v.tied] for v in sound]) if sound else np.empty(0)
     sigma = np.concatenate([v.sigma_m[v.tied] for v in sound]) if sound else np.empty(0)
     good = np.concatenate([v.good for v in verdicts])
@@ -159,8 +177,10 @@ def table(verdicts) -> str:
         ("of these also within three sigma", f"{good.mean():.4f}"),
         ("wrong ties accepted", sum(len(v.wrong) for v in verdicts)),
         ("buildings with a wrong tie", sum(bool(v.wrong) for v in verdicts)),
-        ("coverage of 95 % ellipses", f"{np.mean(clean < NINETY_FIVE):.4f}"),
-        ("coverage of 95 % orientations", f"{np.mean(np.abs(turn) < 1.96):.4f}"),
+        ("coverage of 95 % ellipses", _share(sound, lambda v: v.distance[v.tied] < NINETY_FIVE)),
+        ("coverage of 95 % orientations", _share(sound, lambda v: np.abs(v.turn_w[v.tied]) < 1.96)),
+        ("coverage of 95 % of independent components", _share(sound, _within)),
+        ("groups beyond chi-square of 5 %, 1 %", _beyond(sound)),
         (
             "error median, 95 %",
             f"{1e3 * np.median(error):.2f}, {1e3 * np.quantile(error, 0.95):.2f} mm",
@@ -173,6 +193,32 @@ def table(verdicts) -> str:
         ("ms a station", f"{1e3 * sum(v.seconds for v in verdicts) / len(honest):.1f}"),
     ]
     return "\n".join(f"{name:48s} {value}" for name, value in rows)
+
+
+def _share(verdicts, told) -> str:
+    """A share over all buildings, and its standard error by drawing buildings again: stations of
+    one network err together (bootstrap over clusters, Efron and Tibshirani 1993)."""
+    each = [told(v) for v in verdicts]
+    each = [own for own in each if len(own)]
+    if not each:
+        return "none"
+    rng = np.random.default_rng(1)
+    drawn = [
+        np.concatenate([each[k] for k in rng.integers(0, len(each), len(each))]).mean()
+        for _ in range(RESAMPLED)
+    ]
+    return f"{np.concatenate(each).mean():.4f} +- {np.std(drawn):.4f}"
+
+
+def _within(v):
+    return np.abs(np.concatenate([np.empty(0), *v.components])) < 1.96
+
+
+def _beyond(verdicts) -> str:
+    """How many groups' errors as a whole are less probable than 5 % and 1 %."""
+    rare = np.array([chi2.sf(z @ z, len(z)) for v in verdicts for z in v.components])
+    shares = ", ".join(f"{np.mean(rare < level):.3f}" for level in (0.05, 0.01))
+    return f"{shares} of {len(rare)}" if len(rare) else "none"
 
 
 def _over_bound(verdicts) -> list[tuple[str, str]]:
