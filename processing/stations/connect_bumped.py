@@ -14,7 +14,7 @@ import numpy as np
 from ..angles import Floats
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_frames import apart, between, composed, moved
+from .connect_frames import apart, between, composed, fitted, moved
 from .connect_groups import Groups
 from .matching import Prior, match, tolerance_m
 from .overlap import View, agreement
@@ -29,26 +29,37 @@ MOST_AROUND = 20
 
 
 def find_bumped(
-    groups: Groups, views: Sequence[View], level: Ints, progress: Progress = SILENT
+    groups: Groups,
+    views: Sequence[View],
+    level: Ints,
+    progress: Progress = SILENT,
+    placed: np.ndarray | None = None,
 ) -> list[int]:
     """Move stations whose ring lies elsewhere than their sightings to where the ring lies, take
-    their sightings out, and name them."""
+    their sightings out, and name them.
+
+    Stations `placed (S,)` by an earlier adjustment stand where their rings lie already (None: none
+    are): those whose sightings do not fit there are asked anew from where these put them.
+    """
     bumped: list[int] = []
     done: set[int] = set()
     while True:
-        best: tuple[float, int, Floats] | None = None
+        best: tuple[float, int, Floats, Floats] | None = None
         for station in _sighting_stations(groups):
             progress.at(0.0)
             if station in done:
                 continue
-            found = _ring_pose(groups, views, level, station)
+            here = groups.pose[station]
+            if placed is not None and placed[station] and not _sightings_fit(groups, station):
+                here = _sighted_pose(groups, station)
+            found = _ring_pose(groups, views, level, station, here)
             if found is not None and (best is None or found[0] > best[0]):
-                best = (found[0], station, found[1])
+                best = (found[0], station, found[1], here)
         if best is None:
             return bumped
-        _, station, pose = best
+        _, station, pose, here = best
         done.add(station)
-        shift, turn = apart(pose, groups.pose[station])
+        shift, turn = apart(pose, here)
         groups.pose[station] = pose
         if _sightings_fit(groups, station):
             # The targets alone had left the pose that uncertain; nothing has moved.
@@ -74,6 +85,28 @@ def _sightings_fit(groups: Groups, station: int) -> bool:
             if np.hypot(*(at[row] - at[other])) > allowed:
                 return False
     return True
+
+
+def _sighted_pose(groups: Groups, station: int) -> Floats:
+    """Where a station's sightings of two targets or more put it, by the others of its group; its
+    pose as it is where they do not tell."""
+    s = groups.sightings
+    own = np.flatnonzero((s.station == station) & ~groups.out)
+    others = np.flatnonzero(
+        (groups.group[s.station] == groups.group[station]) & (s.station != station) & ~groups.out
+    )
+    own = own[np.isin(s.target[own], s.target[others])]
+    if len(np.unique(s.target[own])) < 2:
+        return groups.pose[station]
+    at = moved(groups.pose[s.station[others]], s.local_m[others])
+    weight = s.spread_m[others] ** -2.0
+    seen = np.array(
+        [
+            np.average(at[same], axis=0, weights=weight[same])
+            for same in (s.target[others] == s.target[row] for row in own)
+        ]
+    )
+    return fitted(s.local_m[own], seen, s.spread_m[own] ** -2.0)
 
 
 def moved_reason(stations: Sequence[str], shift_m: float, turn_rad: float) -> str:
@@ -106,15 +139,14 @@ def _sighting_stations(groups: Groups) -> list[int]:
 
 
 def _ring_pose(
-    groups: Groups, views: Sequence[View], level: Ints, station: int
+    groups: Groups, views: Sequence[View], level: Ints, station: int, here: Floats
 ) -> tuple[float, Floats] | None:
-    """How many more metres of face agree when a station is moved to where its ring lies, and that
-    pose; None when the ring lies where the sightings put it, or does not tell."""
+    """How many more metres of face agree when a station is moved from `here` to where its ring
+    lies, and that pose; None when the ring lies where the sightings put it, or does not tell."""
     others = groups.members(int(groups.group[station]))
     others = others[(others != station) & (level[others] == level[station])]
     if not len(others) or not len(views[station].faces):
         return None
-    here = groups.pose[station]
     away = np.hypot(*(groups.pose[others, :2] - here[:2]).T)
     near = others[np.argsort(away, kind="stable")][:MOST_AROUND]
     around = joined_faces([views[s].faces for s in near], groups.pose[near])

@@ -159,7 +159,7 @@ def _connected(
     level = evidence.level
     join_by_targets(groups, judge, progress.part(0.1, 0.15), level)
     if options.use_overlap:
-        find_bumped(groups, views, level, progress.part(0.15, 0.2))
+        find_bumped(groups, views, level, progress.part(0.15, 0.2), rule.placed)
         if options.start is None:
             seen = replace(
                 evidence, sightings=groups.sightings, surfaces=_surfaces_observed(groups, options)

@@ -101,3 +101,18 @@ def test_what_a_person_left_out_is_proposed_no_more():
     )
     found = adjust_survey(bumped, faces_of(bumped), options)
     assert found.status[2] is Status.UNCONNECTED and found.proposals == {}
+
+
+def test_a_tripod_that_moved_is_still_known_in_the_next_run():
+    taken = survey(seed=13, sighted={2: SIGHTED[2], 4: ("T5", "T7", "T8")}, compass=BEARINGS)
+    moved = POSES[3] + np.array([0.06, -0.05, np.radians(1.5)])
+    points = {name: TARGETS[name] for name in (*SIGHTED[3], "T7", "T8")}
+    rng = np.random.default_rng(3)
+    changed = with_capture(taken, 3, with_sightings(taken.captures[3], moved, points, rng))
+    first = adjusted(changed)
+    options = NetworkOptions(start=Start.of(first.station, first))
+    found = adjust_survey(changed, faces_of(changed), options)
+    assert set(found.proposals) == set(first.proposals) == {"S4"}
+    for name, used in zip(found.ties.name, found.ties.used):
+        assert not (used and name.startswith("S4 to "))
+    assert np.hypot(*(found.xy_m - first.xy_m).T).max() < 1e-3
