@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import LinearOperator, eigsh, splu
 
 from ..angles import Floats
 from .observations import Bools, Observations, Unknowns
@@ -20,6 +20,12 @@ surfaces are found again."""
 
 LEVER_M = 3.0
 """A turn counts as the movement of a wall this far away."""
+
+FEW_UNKNOWNS, FIRST_WANTED = 180, 8
+"""Up to so many unknowns all eigenvalues are found; of more, first so many of the smallest."""
+
+AT_ONCE = 300
+"""Columns that are eliminated in one piece, so that memory does not grow with their square."""
 
 _MOVES = 0.02
 
@@ -51,9 +57,7 @@ def rigid_parts(
     normal = _between_stations(unknowns, observations, used)
     if count > 2 and (loose := _loose_alone(normal, alone_m)):
         return [[k for k in range(count) if k not in loose], *([k] for k in loose)]
-    size = np.tile([1.0, 1.0, LEVER_M], count)
-    values, vectors = np.linalg.eigh(normal / np.outer(size, size))
-    open_motions = vectors[:, values < LOOSE_M**-2] / size[:, None]
+    open_motions = _open_motions(normal)
     left = list(range(count))
     parts = []
     while left:
@@ -65,17 +69,48 @@ def rigid_parts(
     return parts
 
 
-def _loose_alone(normal: Floats, alone_m: float | Floats) -> list[int]:
+def _open_motions(normal: sparse.csc_matrix) -> Floats:
+    """Motions of all stations ``(3S, k)`` with a standard error above `LOOSE_M`: of few stations
+    from all eigenvectors, of many from those of the smallest eigenvalues alone (implicitly
+    restarted Lanczos on the inverse: Lehoucq, Sorensen and Yang 1998)."""
+    unknowns = normal.shape[0]
+    size = np.tile([1.0, 1.0, LEVER_M], unknowns // 3)
+    scaled = sparse.diags(1.0 / size) @ normal @ sparse.diags(1.0 / size)
+    wanted = FIRST_WANTED
+    while unknowns > FEW_UNKNOWNS and wanted < unknowns // 4:
+        start = np.random.default_rng(wanted).standard_normal(unknowns)
+        shifted = splu((scaled + sparse.identity(unknowns)).tocsc())
+        inverse = LinearOperator(scaled.shape, shifted.solve)
+        values, vectors = eigsh(scaled, wanted, sigma=-1.0, OPinv=inverse, v0=start)
+        if values.max() > LOOSE_M**-2:
+            return np.asarray(vectors[:, values < LOOSE_M**-2] / size[:, None])
+        wanted *= 4
+    values, vectors = np.linalg.eigh(scaled.toarray())
+    return np.asarray(vectors[:, values < LOOSE_M**-2] / size[:, None])
+
+
+def _loose_alone(normal: sparse.csc_matrix, alone_m: float | Floats) -> list[int]:
     """Stations whose positions, all others held, are known no better than `alone_m`."""
     loose = []
-    limit = np.broadcast_to(alone_m, len(normal) // 3)
+    limit = np.broadcast_to(alone_m, normal.shape[0] // 3)
+    blocks = _blocks(normal)
     for k in range(len(limit)):
-        own = normal[3 * k : 3 * k + 3, 3 * k : 3 * k + 3]
+        own = blocks[k]
         # Without the orientation: what is left for the position.
         left = own[:2, :2] - np.outer(own[:2, 2], own[2, :2]) / max(own[2, 2], 1e-12)
         if np.linalg.eigvalsh(left)[0] < limit[k] ** -2:
             loose.append(k)
     return loose
+
+
+def _blocks(normal: sparse.csc_matrix) -> Floats:
+    """The blocks ``(S, 3, 3)`` of the stations."""
+    entries = normal.tocoo()
+    same = entries.row // 3 == entries.col // 3
+    row, column = entries.row[same], entries.col[same]
+    blocks = np.zeros((normal.shape[0] // 3, 3, 3))
+    np.add.at(blocks, (row // 3, row % 3, column % 3), entries.data[same])
+    return blocks
 
 
 def _against(xy_m: Floats, motions: Floats, anchor: int) -> Floats:
@@ -90,7 +125,9 @@ def _against(xy_m: Floats, motions: Floats, anchor: int) -> Floats:
     return np.sqrt((shift_x**2 + shift_y**2 + (LEVER_M * turn) ** 2).sum(axis=1))
 
 
-def _between_stations(unknowns: Unknowns, observations: Observations, used: Bools) -> Floats:
+def _between_stations(
+    unknowns: Unknowns, observations: Observations, used: Bools
+) -> sparse.csc_matrix:
     """Normal matrix ``(3S, 3S)`` of the poses after eliminating points and scalars."""
     extended = np.append(unknowns.vector, 0.0)
     rows, columns, values = [], [], []
@@ -104,17 +141,22 @@ def _between_stations(unknowns: Unknowns, observations: Observations, used: Bool
         values.append(weighted.ravel())
     shape = (observations.rows, len(extended))
     if not rows:
-        return np.zeros((3 * len(unknowns.station),) * 2)
+        return sparse.csc_matrix((3 * len(unknowns.station),) * 2)
     jacobian = sparse.csc_matrix(
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape
     )
     poses = 3 * len(unknowns.station)
     own, others = jacobian[:, :poses], jacobian[:, poses:-1]
-    normal = (own.T @ own).toarray()
+    normal = (own.T @ own).tocsc()
     if others.shape[1]:
-        cross = (others.T @ own).toarray()
+        cross = (others.T @ own).tocsc()
         inner = others.T @ others
         # What no used observation touches must not make the matrix singular.
         ridge = np.maximum(inner.diagonal() * 1e-12, 1e-12)
-        normal -= cross.T @ splu((inner + sparse.diags(ridge)).tocsc()).solve(cross)
-    return (normal + normal.T) / 2
+        solver = splu((inner + sparse.diags(ridge)).tocsc())
+        parts = [
+            sparse.csc_matrix(solver.solve(cross[:, start : start + AT_ONCE].toarray()))
+            for start in range(0, poses, AT_ONCE)
+        ]
+        normal = normal - cross.T @ sparse.hstack(parts, format="csc")
+    return ((normal + normal.T) / 2).tocsc()
