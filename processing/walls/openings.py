@@ -41,17 +41,18 @@ def find_openings(
     gaps: tuple[Gap, ...],
     polygons: tuple[Polygon, ...],
     backed: list[list[Floats]],
+    closed: list[list[Floats]],
     free: FreeSpace,
 ) -> list[Opening]:
     """The openings of the rooms of one connected group on one level, in a fixed order.
 
-    `backed` has, for each room and straight stretch of its boundary, the intervals that readings
-    back (`rooms_seen.backed_stretches`).
+    `backed` and `closed` have, for each room and straight stretch of its boundary, the intervals
+    that readings back (`rooms_seen.backed_stretches`) and that gaps close (`closed_stretches`).
     """
     wide = [g for g in gaps if g.kind == "doorway" and g.width_m >= NARROWEST_DOORWAY_M]
     panes = [g for g in gaps if g.kind == "window"]
     found = _between_rooms(wide, polygons) + _between_rooms(panes, polygons)
-    found += _unseen(gaps, polygons, backed, free)
+    found += _unseen(gaps, polygons, backed, closed, free)
     return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
 
 
@@ -122,45 +123,56 @@ def _unseen(
     gaps: tuple[Gap, ...],
     polygons: tuple[Polygon, ...],
     backed: list[list[Floats]],
+    closed: list[list[Floats]],
     free: FreeSpace,
 ) -> list[Opening]:
+    unseen = tuple(gap for gap in gaps if gap.kind == "unseen")
+    ends_m = np.array([[gap.start_m, gap.end_m] for gap in unseen]).reshape(-1, 2, 2)
     found = []
     for room, polygon in enumerate(polygons):
-        for (start, end), seen in zip(segments(polygon), backed[room]):
+        for (start, end), seen, shut in zip(segments(polygon), backed[room], closed[room]):
             length = float(np.hypot(*(end - start)))
             step = (end - start) / length
-            closed = closed_by_gaps(start, step, length, gaps)
-            covered = np.concatenate([seen, closed])
+            covered = np.concatenate([seen, shut])
             for low, high in unbacked_stretches(united(covered), length):
                 if high - low < SHORTEST_UNSEEN_M:
                     continue
-                line = LineString([start + low * step, start + high * step])
-                sigma = _sigma_of(line, gaps)
-                glass = free.through_glass(start + low * step, start + high * step)
-                kind = "window" if glass >= FEWEST_THROUGH_GLASS else "unseen"
-                found.append(Opening(kind, line, float(high - low), sigma, float("nan"), room, -1))
+                line = np.array([start + low * step, start + high * step])
+                sigma = _sigma_of(line, unseen, ends_m)
+                kind = "unseen"
+                if free.through_glass(line[0], line[1]) >= FEWEST_THROUGH_GLASS:
+                    kind = "window"
+                width = float(high - low)
+                found.append(Opening(kind, LineString(line), width, sigma, float("nan"), room, -1))
     return found
 
 
-def closed_by_gaps(start: Floats, step: Floats, length: float, gaps: tuple[Gap, ...]) -> Floats:
-    """Intervals of a boundary stretch that are doorways, windows or niches."""
-    rows = []
-    for gap in gaps:
-        if gap.kind not in ("doorway", "window", "niche") or abs(float(gap.normal @ step)) > 0.1:
-            continue
-        ends = np.array([gap.start_m, gap.end_m]) - start
-        aside = np.abs(ends @ np.array([-step[1], step[0]])).max()
-        low, high = np.sort(ends @ step)
-        if aside <= THICKEST_WALL_M and high > 0 and low < length:
-            rows.append([max(low, 0.0), min(high, length)])
-    return np.array(rows).reshape(-1, 2)
+def closed_stretches(polygon: Polygon, gaps: tuple[Gap, ...]) -> list[Floats]:
+    """For each straight stretch of a room's boundary the intervals ``(k, 2)`` along it, in metres
+    from its start, that are doorways, windows or niches."""
+    shut = [gap for gap in gaps if gap.kind in ("doorway", "window", "niche")]
+    ends_m = np.array([[gap.start_m, gap.end_m] for gap in shut]).reshape(-1, 2, 2)
+    normal = np.array([gap.normal for gap in shut]).reshape(-1, 2)
+    found = []
+    for start, end in segments(polygon):
+        length = float(np.hypot(*(end - start)))
+        step = (end - start) / length
+        offset = ends_m - start
+        aside = np.abs(offset @ np.array([-step[1], step[0]])).max(axis=1, initial=0.0)
+        place = np.sort(offset @ step, axis=1)
+        fits = (np.abs(normal @ step) <= 0.1) & (aside <= THICKEST_WALL_M)
+        fits &= (place[:, 1] > 0) & (place[:, 0] < length)
+        found.append(place[fits].clip(0.0, length))
+    return found
 
 
-def _sigma_of(line: LineString, gaps: tuple[Gap, ...]) -> float:
-    ends = np.array(line.coords)
-    for gap in gaps:
-        if gap.kind == "unseen":
-            same = np.abs(np.sort(gap.place(ends)[:, 0]) - [0.0, gap.width_m]).max() < 0.1
-            if same and np.abs(gap.place(ends)[:, 1]).max() < 0.05:
-                return gap.sigma_m
+def _sigma_of(line_m: Floats, unseen: tuple[Gap, ...], ends_m: Floats) -> float:
+    """The standard error of the unseen gap that an unseen stretch of a boundary is; NaN if none."""
+    near = np.abs(ends_m - line_m).max(axis=(1, 2), initial=0.0) < 0.2
+    near |= np.abs(ends_m[:, ::-1] - line_m).max(axis=(1, 2), initial=0.0) < 0.2
+    for gap in (unseen[k] for k in np.flatnonzero(near)):
+        place = gap.place(line_m)
+        same = np.abs(np.sort(place[:, 0]) - [0.0, gap.width_m]).max() < 0.1
+        if same and np.abs(place[:, 1]).max() < 0.05:
+            return gap.sigma_m
     return float("nan")

@@ -27,6 +27,9 @@ THICKEST_WALL_IN_CORNER_M = 0.35
 LONGEST_PILLAR_M = 1.2
 """What is no longer than this and joins no other wall stands free."""
 NARROWEST_SLOT_M = 0.3
+WIDEST_CHINK_M = 0.1
+"""What is narrower is a few lost readings: nothing stands at its ends."""
+NO_JAMB = Jamb(0, float("nan"), float("nan"), float("nan"))
 DEEPEST_NICHE_M = 0.35
 """What is closed no further behind than this, between two jambs, is a niche: of the wall, of a
 closed door, or of a window that showed no glass."""
@@ -49,8 +52,10 @@ def find_gaps(
         raw = Gap(
             start, end, pieces.normal[p], _pair(pieces.wall[p]), float("nan"), "open", float("nan")
         )
-        before = jamb_at(raw, 0, walls, pieces, free)
-        after = jamb_at(raw, 1, walls, pieces, free)
+        chink = raw.width_m < WIDEST_CHINK_M
+        before, after = (
+            NO_JAMB if chink else jamb_at(raw, end, walls, pieces, free) for end in (0, 1)
+        )
         found.append((_between(raw, before, after), before.sign, after.sign))
     for p in progress.part(0.4, 0.8).over(np.flatnonzero(pieces.kind == Piece.EXTENSION)):
         cornered = _in_corner(int(p), walls, pieces, free)

@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from ..angles import Floats
 from .arrangement_pieces import Pieces
-from .openings_jambs import Gap
+from .openings_jambs import THICKEST_WALL_M, Gap
 
 HINGE_M = 0.15
 """A leaf or jamb begins this near to the end of its doorway."""
@@ -21,6 +22,8 @@ UNKNOWN_DEPTH_M = 0.25
 """Taken where nobody saw how thick the wall is (an assumption)."""
 LEAF_M = 1.2
 """Leaves are no longer than this (common practice), with the jamb behind it."""
+FARTHEST_M = LEAF_M + THICKEST_WALL_M + 2 * HINGE_M
+"""No leaf or jamb of a doorway ends further from it."""
 ACROSS = 0.64
 """Cosine between a doorway and its leaf when that stands open (by 50 degrees at least)."""
 
@@ -30,14 +33,22 @@ def without_leaves(gaps: tuple[Gap, ...], pieces: Pieces) -> tuple[Gap, ...]:
     window."""
     doors = [g for g in gaps if g.kind in ("doorway", "window") and not g.cornered]
     ends = _ends_of_walls(pieces)
+    reach = max((door.width_m for door in doors), default=0.0) + FARTHEST_M
+    near = cKDTree(np.array([_middle(door) for door in doors]).reshape(-1, 2))
     result = []
     for gap in gaps:
-        hung = any(_hangs(gap, door, ends) for door in doors if door is not gap)
+        around = near.query_ball_point(_middle(gap), reach + gap.width_m, return_sorted=True)
+        others = (doors[k] for k in around if doors[k] is not gap)
+        hung = any(_hangs(gap, door, ends) for door in others)
         if not hung:
             result.append(gap)
         elif not gap.cornered:
             result.append(replace(gap, kind="open"))
     return tuple(result)
+
+
+def _middle(gap: Gap) -> Floats:
+    return 0.5 * (gap.start_m + gap.end_m)
 
 
 def _ends_of_walls(pieces: Pieces) -> dict[int, Floats]:

@@ -31,14 +31,13 @@ def boundary_lines(
     right = np.where(arrangement.right >= 0, rooms[arrangement.right], -1) == room
     edges = np.flatnonzero(left != right)
     best = np.full(len(arrangement.edge), -1, dtype=np.int64)
-    rank = np.full(len(arrangement.edge), 99, dtype=np.int64)
-    edge, piece = arrangement.piece.T
+    own = np.flatnonzero((left != right)[arrangement.piece[:, 0]])
+    edge, piece = arrangement.piece[own].T
     # the free side of a piece lies to its right: the room should
-    faces_room = np.where(arrangement.forward, right[edge], left[edge])
-    order = pieces.kind[piece] + 3 * ~faces_room
-    for k in np.lexsort((piece, order))[::-1]:
-        if order[k] <= rank[edge[k]]:
-            rank[edge[k]], best[edge[k]] = order[k], piece[k]
+    faces_room = np.where(arrangement.forward[own], right[edge], left[edge])
+    rank = pieces.kind[piece] + 3 * ~faces_room
+    last_wins = np.lexsort((piece, rank))[::-1]
+    best[edge[last_wins]] = piece[last_wins]
     return edges, best[edges], left[edges]
 
 

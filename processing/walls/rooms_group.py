@@ -20,9 +20,8 @@ from .arrangement_lines import wall_pieces
 from .free_space import FreeSpace, Star, star_of
 from .identity import room_key
 from .model import WallFaces
-from .openings import Opening, closed_by_gaps, find_openings
+from .openings import Opening, closed_stretches, find_openings
 from .openings_gaps import find_gaps
-from .openings_jambs import Gap
 from .panes import seen_through_panes, with_glass
 from .rooms_area import boundary_lines, sigma_area
 from .rooms_cells import Sight, rooms_of_cells
@@ -109,7 +108,9 @@ def draw_group(
     progress.at(0.8)
     rooms, gaps = rooms_of_cells(arrangement, pieces, gaps, sight, stations_m, smallest_m2)
     progress.at(0.9)
-    found, stretches = [], []
+    found: list[Room] = []
+    seen_of: list[list[Floats]] = []
+    closed_of: list[list[Floats]] = []
     for number, polygon in enumerate(outlines(arrangement, rooms)):
         progress.at(0.9 + 0.1 * number / (number + 1))
         seen_m = backed_stretches(segments(polygon), pieces)
@@ -123,20 +124,14 @@ def draw_group(
         key = room_key(polygon, within, group.level, from_station, network.xy_m[near])
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
-        doubts = doubts_of(polygon, seen_m, _openings_along(polygon, gaps), pieces, free)
+        closed_m = closed_stretches(polygon, gaps)
+        doubts = doubts_of(polygon, seen_m, closed_m, pieces, free)
         sigma = float(np.sqrt(sigma**2 + doubts.variance))
         found.append(Room(polygon, sigma, min(share, 1.0), within, key))
-        stretches.append(seen_m)
-    return found, find_openings(gaps, tuple(room.polygon for room in found), stretches, free)
-
-
-def _openings_along(polygon: Polygon, gaps: tuple[Gap, ...]) -> list[Floats]:
-    """The intervals along each straight stretch of a boundary that lie in openings."""
-    found = []
-    for start, end in segments(polygon):
-        length = float(np.hypot(*(end - start)))
-        found.append(closed_by_gaps(start, (end - start) / length, length, gaps))
-    return found
+        seen_of.append(seen_m)
+        closed_of.append(closed_m)
+    polygons = tuple(room.polygon for room in found)
+    return found, find_openings(gaps, polygons, seen_of, closed_of, free)
 
 
 def _stars(
