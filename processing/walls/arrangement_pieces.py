@@ -69,12 +69,19 @@ class Pieces:
         return np.flatnonzero(self.kind == Piece.BACKED)
 
     @cached_property
-    def _tree(self) -> STRtree:
-        return STRtree(linestrings(self.ends_m[self.backed]))
+    def _trees(self) -> dict[int, tuple[Ints, STRtree]]:
+        """By kind, the pieces and an index of them."""
+        of_kind = {int(kind): np.flatnonzero(self.kind == kind) for kind in Piece}
+        return {k: (of, STRtree(linestrings(self.ends_m[of]))) for k, of in of_kind.items()}
 
-    def backed_near(self, start_m: Floats, end_m: Floats, reach_m: float) -> Ints:
-        """The backed pieces within a reach of the line between two points, in order."""
+    def near(self, kind: Piece, start_m: Floats, end_m: Floats, reach_m: float) -> Ints:
+        """The pieces of a kind within a reach of the line between two points, in order."""
         # GEOS 3.13 finds nothing near a line of no length.
         alike = np.array_equal(start_m, end_m)
         line = points(start_m) if alike else linestrings(np.stack([start_m, end_m]))
-        return self.backed[np.sort(self._tree.query(line, predicate="dwithin", distance=reach_m))]
+        of_kind, tree = self._trees[int(kind)]
+        return of_kind[np.sort(tree.query(line, predicate="dwithin", distance=reach_m))]
+
+    def backed_near(self, start_m: Floats, end_m: Floats, reach_m: float) -> Ints:
+        """The backed pieces within a reach of the line between two points, in order."""
+        return self.near(Piece.BACKED, start_m, end_m, reach_m)

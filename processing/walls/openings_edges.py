@@ -5,13 +5,17 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from ..angles import Floats
+from ..captures.model import Ints
 from .arrangement import Arrangement
 from .arrangement_pieces import CORNER_M, Piece, Pieces
 from .openings_jambs import THICKEST_WALL_M, Gap
 
 SAME_FACE_M = 0.01
+FARTHEST_M = 1.5 * THICKEST_WALL_M
+"""How far behind a gap its wall may end."""
 
 
 def separating_edges(
@@ -23,22 +27,32 @@ def separating_edges(
     way = arrangement.node_m[arrangement.edge[:, 1]] - arrangement.node_m[arrangement.edge[:, 0]]
     way = way / np.hypot(way[:, 0], way[:, 1])[:, None]
     edge, piece = arrangement.piece.T
+    by_edge = np.argsort(edge, kind="stable")
+    first = np.searchsorted(edge[by_edge], np.arange(len(middle) + 1))
+    tree = cKDTree(middle)
     found = np.zeros(len(middle), dtype=bool)
     for gap in gaps:
         if not gap.bounds:
             continue
-        place = gap.place(middle)
+        near = _around(gap, tree)
+        place = gap.place(middle[near])
         within = (place[:, 0] > -CORNER_M) & (place[:, 0] < gap.width_m + CORNER_M)
-        level = np.abs(way @ gap.normal) < 0.1
-        found |= within & level & (np.abs(place[:, 1]) < 1e-4)
+        level = np.abs(way[near] @ gap.normal) < 0.1
+        found[near[within & level & (np.abs(place[:, 1]) < 1e-4)]] = True
         if gap.kind != "doorway":
             continue
-        beyond = within & (np.abs(place[:, 1] - _far_side(gap, pieces)) < SAME_FACE_M)
-        facing_away = pieces.normal[piece] @ gap.normal < -0.95
-        far = np.zeros(len(middle), dtype=bool)
-        far[edge[facing_away]] = True
-        found |= beyond & far
+        beyond = near[within & (np.abs(place[:, 1] - _far_side(gap, pieces)) < SAME_FACE_M)]
+        for e in beyond:
+            on = piece[by_edge[first[e] : first[e + 1]]]
+            found[e] |= bool((pieces.normal[on] @ gap.normal < -0.95).any())
     return found
+
+
+def _around(gap: Gap, tree: cKDTree) -> Ints:
+    """The points of a tree that may lie in a gap or in its wall, in order."""
+    reach = 0.5 * gap.width_m + np.hypot(CORNER_M, FARTHEST_M)
+    middle = 0.5 * (gap.start_m + gap.end_m)
+    return np.array(tree.query_ball_point(middle, reach, return_sorted=True), dtype=np.int64)
 
 
 def _far_side(gap: Gap, pieces: Pieces) -> float:
@@ -60,14 +74,12 @@ def _far_side(gap: Gap, pieces: Pieces) -> float:
 def in_wall(points_m: Floats, gaps: tuple[Gap, ...]) -> NDArray[np.bool_]:
     """Which points ``(n, 2)`` lie in the thickness of a wall where a gap opens it."""
     found = np.zeros(len(points_m), dtype=bool)
+    tree = cKDTree(points_m)
     for gap in gaps:
         if gap.bounds:
-            place = gap.place(points_m)
+            near = _around(gap, tree)
+            place = gap.place(points_m[near])
             depth = gap.thickness_m if np.isfinite(gap.thickness_m) else THICKEST_WALL_M
-            found |= (
-                (place[:, 0] > -CORNER_M)
-                & (place[:, 0] < gap.width_m + CORNER_M)
-                & (place[:, 1] > 0)
-                & (place[:, 1] < depth)
-            )
+            within = (place[:, 0] > -CORNER_M) & (place[:, 0] < gap.width_m + CORNER_M)
+            found[near[within & (place[:, 1] > 0) & (place[:, 1] < depth)]] = True
     return found

@@ -20,15 +20,14 @@ def backed_stretches(boundary_m: Floats, pieces: Pieces) -> list[Floats]:
 def stretches_with(boundary_m: Floats, pieces: Pieces, kind: Piece) -> list[Floats]:
     """For each straight stretch of a boundary ``(n, 2, 2)``, the room on its left, the intervals
     ``(k, 2)`` along it, in metres from its start, where pieces of a kind lie; sorted, apart."""
-    of_kind = pieces.kind == kind
-    ends, normal = pieces.ends_m[of_kind], pieces.normal[of_kind]
     found = []
     for start, end in boundary_m:
         length = float(np.hypot(*(end - start)))
         step = (end - start) / length
         inward = np.array([-step[1], step[0]])
-        offset = ends - start
-        aside = np.abs(offset @ inward).max(axis=1)
+        near = pieces.near(kind, start, end, SAME_FACE_M)
+        offset, normal = pieces.ends_m[near] - start, pieces.normal[near]
+        aside = np.abs(offset @ inward).max(axis=1, initial=0.0)
         place = np.sort(offset @ step, axis=1).clip(0.0, length)
         fits = (aside <= SAME_FACE_M) & (normal @ inward > 0.98) & (place[:, 1] > place[:, 0])
         found.append(united(place[fits]))
