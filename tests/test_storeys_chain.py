@@ -109,7 +109,7 @@ def test_the_report_has_a_picture_and_a_row_of_each_storey(two_storeys):
     tied, _, _ = two_storeys
     html = str(network_section_html(tied.survey, tied.network))
     for level in (0, 1):
-        assert f"Level {level}: stations, sightings" in html
+        assert f"Level {level}: stations (dots" in html
     assert "<h2>Storeys</h2>" in html and "stair 10, stair 11" in html
 
 

@@ -62,7 +62,7 @@ def test_every_layer_tells_the_storey(plan, folder):
 def test_the_report_tells_how_the_storeys_hang_together(plan):
     html = (plan / "plan.html").read_text("utf-8")
     assert "<h2>Storeys</h2>" in html and "stair 10, stair 11" in html
-    assert all(f"Level {level}: stations, sightings" in html for level in (0, 1))
+    assert all(f"Level {level}: stations (dots" in html for level in (0, 1))
     told = json.loads((plan / "plan.json").read_text("utf-8"))
     assert {station["network"] for station in told["stations"]} == {1}
 
