@@ -14,7 +14,7 @@ from ..processing.errors import SurveyError
 from ..processing.layers import schema
 from .background import stop_all
 from .connections import Connections
-from .review_edits import Choose, checked, step_text
+from .review_edits import Choose, checked
 from .review_panel import ReviewPanel
 from .review_plans import ReviewPlan, plans_in
 from .review_rows import ReviewRows
@@ -163,22 +163,14 @@ class ReviewDock(QgsDockWidget):
             self.panel.say(tr("Nothing is selected in the table."))
             return
         self.panel.say("")
-        stack = self.stack
         try:
-            value = checked(field, value)
+            step = Choose(lambda: self.plan, kind, keys, field, checked(field, value))
         except SurveyError as error:
             self.panel.say(str(error), is_fault=True)
             return
-        steps = [Choose(lambda: self.plan, kind, key, field, value) for key in keys]
-        if len(steps) > 1:
-            stack.beginMacro(step_text(field, ", ".join(keys)))
-        for step in steps:
-            stack.push(step)
-            if step.error:
-                self.panel.say(step.error, is_fault=True)
-                break
-        if len(steps) > 1:
-            stack.endMacro()
+        self.stack.push(step)
+        if step.error:
+            self.panel.say(step.error, is_fault=True)
         self.rows.show_rows({kind})
 
     def step(self, way: Callable[[QUndoStack], None]) -> None:

@@ -3,22 +3,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from qgis.core import QgsFeatureRequest, QgsField, QgsVectorLayer
 
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
-from .review_plans import KEYS, ReviewPlan, equals, plain
+from .review_plans import KEYS, ReviewPlan, is_one_of, plain
 from .translation import tr
 from .undo import QUndoCommand
 
+_NAMED = 4
 SMALLEST_FACTOR, LARGEST_FACTOR = 0.01, 1000.0
 
 
 class Choose(QUndoCommand):
-    """Sets an attribute of one thing wherever the plan has it: a room stands in every plot scale.
+    """Sets an attribute of things wherever the plan has them: a room stands in every plot scale.
 
     Things are told by their names, so that a step can be undone after the plan was drawn anew.
     Where it cannot be written, `error` has the sentence and nothing was.
@@ -28,29 +29,30 @@ class Choose(QUndoCommand):
         self,
         plan: Callable[[], ReviewPlan],
         kind: schema.LayerSchema,
-        key: str,
+        keys: Sequence[str],
         field: str,
         value: Any,
     ) -> None:
-        super().__init__(step_text(field, key))
+        named = list(keys[:_NAMED]) + (["…"] if len(keys) > _NAMED else [])
+        super().__init__(step_text(field, ", ".join(named)))
         self.kind, self.field = kind, field
         self.error = ""
-        self._plan, self._key, self._value = plan, key, value
-        self._before: Any = None
+        self._plan, self._values = plan, dict.fromkeys(keys, value)
+        self._before: dict[str, Any] = {}
 
     def redo(self) -> None:
-        try:
-            self._before = write_value(self._plan(), self.kind, self._key, self.field, self._value)
-        except SurveyError as error:
-            self.error = str(error)
-            self.setObsolete(True)
+        self._before = self._write(self._values)
 
     def undo(self) -> None:
+        self._write(self._before)
+
+    def _write(self, values: Mapping[str, Any]) -> dict[str, Any]:
         try:
-            write_value(self._plan(), self.kind, self._key, self.field, self._before)
+            return write_values(self._plan(), self.kind, self.field, values)
         except SurveyError as error:
             self.error = str(error)
             self.setObsolete(True)
+            return {}
 
 
 def step_text(field: str, thing: str) -> str:
@@ -86,37 +88,46 @@ def checked(field: str, value: Any) -> Any:
     return value
 
 
-def write_value(
-    plan: ReviewPlan, kind: schema.LayerSchema, key: str, field: str, value: Any
-) -> Any:
-    """Set an attribute in all features of that name; what it was before.
+def write_values(
+    plan: ReviewPlan, kind: schema.LayerSchema, field: str, values: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Set an attribute of things by their names, in all features of each; what it was before.
 
     A layer in an edit session takes the change into the session, any other into its file at once.
-    SurveyError where the layer takes none, and no feature is changed then.
+    SurveyError where a thing is not there or a layer takes no change; no feature is changed then.
     """
-    before: Any = None
-    written: list[tuple[QgsVectorLayer, dict[int, dict[int, Any]]]] = []
+    key = KEYS[kind]
+    before: dict[str, Any] = {}
+    found: list[tuple[QgsVectorLayer, dict[int, dict[int, Any]], dict[int, dict[int, Any]]]] = []
     for layer in plan.of(kind):
         request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
-        request.setFilterExpression(equals(KEYS[kind], key))
+        request.setFilterExpression(is_one_of(key, values))
         features = list(layer.getFeatures(request))
         if not features:
             continue
         place = _place_of(plan, layer, kind, field)
-        old = {f.id(): {place: plain(_attribute(f, place))} for f in features}
-        before = next(iter(old.values()))[place]
-        try:
-            _write(layer, {number: {place: value} for number in old})
-        except SurveyError:
-            for other, values in written:
-                _write(other, values)
-            raise
-        written.append((layer, old))
-        layer.triggerRepaint()
-    if not written:
+        old, new = {}, {}
+        for feature in features:
+            name = str(feature[key])
+            old[feature.id()] = {place: plain(_attribute(feature, place))}
+            new[feature.id()] = {place: values[name]}
+            before.setdefault(name, old[feature.id()][place])
+        found.append((layer, old, new))
+    missing = [name for name in values if name not in before]
+    if missing:
         raise SurveyError(
-            tr("{key} is not in the layer {layer} any more.").format(key=key, layer=kind.title)
+            tr("{key} is not in the layer {layer} any more.").format(
+                key=missing[0], layer=tr(kind.title)
+            )
         )
+    for done, (layer, _, new) in enumerate(found):
+        try:
+            _write(layer, new)
+        except SurveyError:
+            for other, old, _ in found[:done]:
+                _write(other, old)
+            raise
+        layer.triggerRepaint()
     return before
 
 

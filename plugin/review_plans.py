@@ -107,6 +107,12 @@ def equals(name: str, value: Any) -> str:
     return f"{QgsExpression.quotedColumnRef(name)} = {QgsExpression.quotedValue(value)}"
 
 
+def is_one_of(name: str, values: Iterable[Any]) -> str:
+    """The condition that a field has one of these values."""
+    listed = ", ".join(QgsExpression.quotedValue(value) for value in values)
+    return f"{QgsExpression.quotedColumnRef(name)} IN ({listed})"
+
+
 def plans_in(project: QgsProject) -> list[ReviewPlan]:
     """All plans of the project in the order of its layers, whole ones first."""
     kinds: dict[str, tuple[schema.LayerSchema, QgsVectorLayer, Path | None]] = {}
