@@ -27,8 +27,8 @@ SEED = 20260504
 MOST_DRAWS = 1000
 
 
-def rooms_of(plan: str) -> tuple[dict[str, tuple[int, shapely.Polygon, float]], object]:
-    """Storey, outline and standard error of the area by name, and the reference system."""
+def rooms_of(plan: str) -> tuple[dict[str, tuple[int, shapely.Polygon]], object]:
+    """Storey and outline by name, and the reference system."""
     source = ogr.Open(plan)
     layer = source.GetLayerByName("rooms") if source else None
     if layer is None:
@@ -37,7 +37,6 @@ def rooms_of(plan: str) -> tuple[dict[str, tuple[int, shapely.Polygon, float]], 
         feature["name"]: (
             int(feature["level"]),
             shapely.from_wkb(bytes(feature.GetGeometryRef().ExportToWkb())),
-            float(feature["sigma_area_m2"]),
         )
         for feature in layer
         if feature["plot_scale"] == 50
@@ -59,13 +58,12 @@ def with_wall_moved(rooms: dict, first: str, second: str) -> None:
         middle = (along.min() + along.max()) / 2.0
         at_wall = along > middle if name == first else along < middle
         corners = shapely.get_coordinates(near) + np.outer(at_wall, MOVED_M * axis)
-        level, _, sigma = rooms[name]
-        rooms[name] = (level, shapely.Polygon(corners), sigma)
+        rooms[name] = (rooms[name][0], shapely.Polygon(corners))
 
 
 def parted(rooms: dict, name: str) -> None:
     """Part a room across its length: a wall at two fifths of it."""
-    level, shape, sigma = rooms.pop(name)
+    level, shape = rooms.pop(name)
     frame = shapely.get_coordinates(shape.minimum_rotated_rectangle)[:4]
     if np.hypot(*(frame[1] - frame[0])) < np.hypot(*(frame[2] - frame[1])):
         frame = np.roll(frame, -1, axis=0)
@@ -73,7 +71,7 @@ def parted(rooms: dict, name: str) -> None:
     wall = shapely.LineString([p, q]).buffer(WALL_M / 2.0, cap_style="square")
     parts = sorted(shapely.difference(shape, wall).geoms, key=lambda part: -part.area)
     for letter, part in zip("ab", parts):
-        rooms[f"{name}{letter}"] = (level, part, sigma)
+        rooms[f"{name}{letter}"] = (level, part)
 
 
 def write(path: Path, name: str, reference: object, fields: dict, rows: list) -> None:
@@ -110,7 +108,7 @@ def main(plan: str, folder: str) -> None:
                 shapely.transform(shape, lambda xy: xy + DRAWN_OFF),
                 (f"QR-{name.replace('.', '')}", "reading", 4000 + i, ("GF", "UF")[level]),
             )
-            for i, (name, (level, shape, _)) in enumerate(sorted(rooms.items()))
+            for i, (name, (level, shape)) in enumerate(sorted(rooms.items()))
         ],
     )
     with_wall_moved(rooms, "0.04", "0.05")
@@ -127,10 +125,11 @@ def main(plan: str, folder: str) -> None:
         raise SystemExit("the corners of a room lie too near to each other to be measured again")
 
     rows = []
-    for name, (level, shape, sigma) in sorted(rooms.items()):
+    for name, (level, shape) in sorted(rooms.items()):
         measured = again(shape)
+        # The second survey saw every wall: its areas have the errors of its corners alone.
         edges = np.diff(shapely.get_coordinates(measured), axis=0)
-        sigma = max(sigma, SIGMA_M * float(np.sqrt((edges**2).sum())))
+        sigma = SIGMA_M * float(np.sqrt((edges**2).sum()))
         rows.append((measured, (f"second-{name}", name, 50, measured.area, sigma, level)))
     write(
         target / "second_survey.gpkg",
