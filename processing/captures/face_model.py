@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit
 from .model import Ints
@@ -72,6 +73,22 @@ class Faces(Facing):
 
     def __len__(self) -> int:
         return len(self.normal_rad)
+
+    def only(self, chosen: NDArray[np.bool_]) -> Faces:
+        """The chosen ``(F,)`` of the faces; readings of the others are on none."""
+        number = np.append(np.where(chosen, np.cumsum(chosen) - 1, -1), -1)
+        return Faces(
+            centre_m=self.centre_m[chosen],
+            normal_rad=self.normal_rad[chosen],
+            sigma_normal_rad=self.sigma_normal_rad[chosen],
+            sigma_offset_m=self.sigma_offset_m[chosen],
+            span_m=self.span_m[chosen],
+            end=self.end[chosen],
+            readings=self.readings[chosen],
+            rms_m=self.rms_m[chosen],
+            face_of_reading=number[self.face_of_reading],
+            line_of_reading=number[self.line_of_reading],
+        )
 
     @property
     def length_m(self) -> Floats:

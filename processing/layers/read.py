@@ -17,6 +17,7 @@ from ..angles import Floats, along, azimuth_of, unit
 from ..captures.model import Capture, Flag, Kind, Survey
 from ..errors import SurveyError
 from ..stations.model import Network, NetworkStatistics, Status, Targets, Ties
+from ..walls.curve_faces import curves_of_chords
 from ..walls.model import WallFaces
 from ..walls.taped import Taped
 from . import schema
@@ -32,7 +33,10 @@ OPTIONAL_STATION_FIELDS = tuple(
     name for name in schema.STATIONS.field_names if name not in (*STATION_FIELDS, *POSE_FIELDS)
 )
 WALL_FIELDS = ("wall", "plot_scale", "sigma_azimuth_deg", "sigma_offset_mm", "level")
-OPTIONAL_WALL_FIELDS = ("rms_mm", "largest_residual_mm", "squared_by_deg", "network")
+OPTIONAL_WALL_FIELDS = (
+    *("rms_mm", "largest_residual_mm", "squared_by_deg", "network"),
+    *("curve", "radius_m", "sigma_radius_mm"),
+)
 TAPED_FIELDS = ("from_ref", "to_ref", "taped_m")
 TARGET_FIELDS = ("target", "x_m", "y_m", "sigma_x_mm", "sigma_y_mm", "cov_xy_mm2")
 OPTIONAL_TARGET_FIELDS = ("sightings", "network", "level")
@@ -359,4 +363,12 @@ def _walls_at(
         squared_by_rad=np.radians(column("squared_by_deg", 0.0)),
         wall_of_reading=tuple(member),
         residual_of_reading_m=tuple(residual),
+        curves=curves_of_chords(
+            drawn,
+            normal_rad,
+            [str(columns["curve"][i] or "") for i in chosen],
+            column("radius_m"),
+            column("sigma_radius_mm") / MM,
+            column("sigma_offset_mm") / MM,
+        ),
     )

@@ -18,6 +18,7 @@ from ..site.accuracy import error_band
 from ..site.model import SiteFit
 from ..stations.choices import Choices
 from ..stations.model import Network, Status
+from ..walls.curve_model import Curves, curve_name
 from ..walls.model import Openings, Rooms, WallFaces
 from . import schema
 from .table import Column, Table, TableParts, make_table, points, segments
@@ -279,6 +280,17 @@ def _finite(values: Floats | None, count: int) -> Floats:
     return np.where(np.isfinite(known), known, NAN)
 
 
+def curve_columns(curves: Curves) -> dict[str, list[object]]:
+    """The curve of each face with its radius and the radius' standard error; empty for straight
+    ones."""
+    sigma = np.sqrt(curves.covariance[:, 2, 2]) * MM
+    return {
+        "curve": [curve_name(k) if k >= 0 else "" for k in curves.of_face],
+        "radius_m": [curves.radius_m[k] if k >= 0 else None for k in curves.of_face],
+        "sigma_radius_mm": [sigma[k] if k >= 0 else None for k in curves.of_face],
+    }
+
+
 def wall_faces(walls: WallFaces, bounding: NDArray[np.bool_] | None = None) -> Table:
     """Wall faces of one plot scale; `bounding` tells which of them bound a room, where rooms are
     known."""
@@ -296,6 +308,7 @@ def wall_faces(walls: WallFaces, bounding: NDArray[np.bool_] | None = None) -> T
             "rms_mm": walls.rms_m * MM,
             "largest_residual_mm": walls.largest_residual_m * MM,
             "squared_by_deg": np.degrees(walls.squared_by_rad),
+            **curve_columns(walls.curves),
             "bounds_room": [None] * len(walls) if bounding is None else bounding,
             "network": walls.network,
             "level": walls.level,

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..angles import Floats, wrap_full_deg
 from ..captures.model import Ints
+from ..walls.curve_model import curve_name
 from ..walls.model import Openings, Plan, Rooms, WallFaces
 from .html import Markup, paragraph, section, table
 from .network_values import figure
@@ -126,7 +127,7 @@ def _walls(plan: Plan) -> list[Markup]:
     """The faces that bound rooms: what was turned, what was left out of square."""
     walls = plan.walls
     turned = np.flatnonzero(plan.bounding & (walls.squared_by_rad != 0.0))
-    left = np.flatnonzero(plan.bounding & (walls.squared_by_rad == 0.0))
+    left = np.flatnonzero(plan.bounding & (walls.squared_by_rad == 0.0) & ~walls.curves.curved)
     askew = _out_of_square_deg(walls)
     headers = ("Wall", "Level", "Length (m)", "Azimuth (deg)", "σ (deg)")
 
@@ -157,7 +158,35 @@ def _walls(plan: Plan) -> list[Markup]:
             range(1, 6),
             f"Turned to an axis of the building, {where}",
         ),
+        _curves(plan),
     ]
+
+
+def _curves(plan: Plan) -> Markup:
+    """Curved walls and columns: centre, radius and its standard error."""
+    curves = plan.walls.curves
+    first = [
+        int(np.flatnonzero(curves.of_face == k)[0]) for k in np.unique(curves.of_face) if k >= 0
+    ]
+    return table(
+        ("Curve", "Level", "Seen from", "Centre x (m)", "y (m)", "Radius (m)", "σ (mm)", "Chords"),
+        [
+            (
+                curve_name(k),
+                plan.walls.level[face],
+                "inside" if curves.hollow[k] else "outside",
+                figure(float(curves.centre_m[k, 0]), 3),
+                figure(float(curves.centre_m[k, 1]), 3),
+                figure(float(curves.radius_m[k]), 4),
+                figure(float(np.sqrt(curves.covariance[k, 2, 2])) * MM, 1),
+                int((curves.of_face == k).sum()),
+            )
+            for k, face in zip(curves.of_face[first], first)
+        ],
+        (1, 3, 4, 5, 6, 7),
+        f"Curved walls and columns, drawn at 1:{plan.walls.plot_scale} as chords that keep the "
+        "arc's area; columns that stand free are drawn, and not taken out of the room's area",
+    )
 
 
 def _sketches(plan: Plan) -> list[Markup]:

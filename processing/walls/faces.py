@@ -18,6 +18,8 @@ from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .alignment import aligned
 from .corners import closed
+from .curve_faces import with_curves
+from .curves import find_curves
 from .lines import Line, common_line
 from .matching import grouped, touching_pairs
 from .model import WallFaces
@@ -45,17 +47,19 @@ def find_walls(
     ``faces`` are those of each capture (`fit_faces`), ``network`` the adjusted stations. Faces of
     one level, network and side that overlap or touch and cannot be told apart get one generalised
     least-squares line (`matching`, `lines`), and so do pieces on both sides of a gap (`alignment`);
-    each continuous stretch of a line is a wall face. Faces that other stations' beams went through
-    are no walls (flag ``passer-by``: whatever it was had moved), nor are legs and poles
-    (``clutter``); their readings keep wall -1. No reading is flagged for its residual.
+    each continuous stretch of a line is a wall face. Arcs of curved walls and columns become
+    chords of common circles (`curves`). Faces that other stations' beams went through are no walls
+    (flag ``passer-by``: whatever it was had moved), nor are legs and poles (``clutter``); their
+    readings keep wall -1. No reading is flagged for its residual.
     """
-    seen = in_plan(survey, faces, network)
+    curved = find_curves(survey, faces, network)
+    seen = in_plan(survey, curved.straight, network)
     pairs = touching_pairs(seen, progress=progress.part(0.0, 0.4))
     groups = grouped(seen, pairs)
     lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
     lines = aligned(seen, lines, progress.part(0.6, 0.8))
     beams = beams_of(survey, faces, network)
-    small = _small(seen, faces)
+    small = _small(seen, curved.straight)
     stretches: list[Stretch] = []
     flags = np.zeros(len(seen), dtype=np.int64)
     for line in progress.part(0.8, 0.95).over(lines):
@@ -64,8 +68,9 @@ def find_walls(
             flags[piece.members] = flag
             if flag == Flag.USABLE:
                 stretches.append(piece)
-    walls = _named(survey, faces, network, seen, _ordered(seen, stretches))
-    return walls, _flagged(survey, faces, seen, flags)
+    walls = _named(survey, curved.straight, network, seen, _ordered(seen, stretches))
+    walls = with_curves(walls, curved, survey, network)
+    return walls, _flagged(survey, curved.straight, seen, flags)
 
 
 def _small(seen: PlanFaces, faces: Sequence[Faces]) -> NDArray[np.bool_]:

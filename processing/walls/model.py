@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 from ..angles import Floats
 from ..captures.face_model import Facing
 from ..captures.model import Ints
+from .curve_model import Curves, no_curves
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,7 +26,8 @@ class WallFaces(Facing):
     `plot_scale` is 20 to 200, or 0 for faces as measured (least squares, nothing turned).
     `squared_by_rad (W,)` is the turn that squaring applied (0: as measured).
     `wall_of_reading` and `residual_of_reading_m` have one array a capture: the face of each
-    reading (-1: none) and its normal residual from the least-squares face (NaN: none).
+    reading (-1: none) and its normal residual from the least-squares face (NaN: none). `curves`
+    are the curved walls that some of the faces are chords of.
     """
 
     wall: tuple[str, ...]
@@ -45,6 +47,11 @@ class WallFaces(Facing):
     squared_by_rad: Floats
     wall_of_reading: tuple[Ints, ...]
     residual_of_reading_m: tuple[Floats, ...]
+    curves: Curves = None  # type: ignore[assignment]
+
+    def __post_init__(self) -> None:
+        if self.curves is None:
+            object.__setattr__(self, "curves", no_curves(len(self.wall)))
 
     def __len__(self) -> int:
         return len(self.wall)

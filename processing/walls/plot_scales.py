@@ -11,6 +11,7 @@ from ..angles import Floats, along, unit, wrap_half
 from ..captures.model import Ints
 from ..errors import SurveyError
 from .corners import CLOSE_M, closed
+from .curve_faces import common_chords, corners_on_curves, joined_sectors
 from .model import WallFaces
 from .squaring import Square, turned_lines, turns
 from .straightening import Line, aligned, supported_ends
@@ -46,10 +47,11 @@ def draw_walls(
     if not tolerance_m >= 0.0:
         raise SurveyError(f"Tolerance {tolerance_m} m: expected a positive length.")
     scale = round(tolerance_m / PAPER_TOLERANCE_M) if plot_scale is None else plot_scale
-    turn = turns(walls, square, tolerance_m)
+    turn = np.where(walls.curves.curved, 0.0, turns(walls, square, tolerance_m))
     centre, normal, span = turned_lines(walls, turn)
     squared = replace(walls, centre_m=centre, normal_rad=normal, span_m=span, squared_by_rad=turn)
-    lines = aligned(walls, squared, tolerance_m)
+    lines = aligned(walls, squared, tolerance_m, ~walls.curves.curved)
+    lines += common_chords(walls, tolerance_m)
     merged, carrier = _as_faces(walls, squared, lines, tolerance_m)
     merged = replace(merged, plot_scale=scale)
     table = np.append(carrier, -1)
@@ -57,7 +59,8 @@ def draw_walls(
         merged,
         wall_of_reading=tuple(table[wall] for wall in walls.wall_of_reading),
     )
-    return replace(merged, drawn_m=closed(merged, CLOSE_M + tolerance_m))
+    drawn = closed(merged, CLOSE_M + tolerance_m)
+    return replace(merged, drawn_m=corners_on_curves(merged, drawn))
 
 
 def _as_faces(
@@ -116,7 +119,10 @@ def _as_faces(
         ),
         rms_m=np.sqrt(squares / np.maximum(total, 1)),
         largest_residual_m=np.array([measured.largest_residual_m[g].max() for g in groups]),
-        squared_by_rad=_turned(measured.normal_rad[leads], normal),
+        squared_by_rad=np.where(
+            measured.curves.curved[leads], 0.0, _turned(measured.normal_rad[leads], normal)
+        ),
+        curves=joined_sectors(measured, leads, groups),
     )
     return merged, _with_short(measured, merged, carrier, tolerance_m)
 

@@ -14,11 +14,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.polygon import orient
 
 from ..angles import Floats
 from .arrangement_pieces import Piece, Pieces
+from .curve_model import Curves
 from .free_space import FreeSpace
 from .rooms_outline import segments
 from .rooms_seen import stretches_with, unbacked_stretches, united
@@ -71,10 +73,16 @@ class Doubts:
 
 
 def doubts_of(
-    polygon: Polygon, backed: list[Floats], closed: list[Floats], pieces: Pieces, free: FreeSpace
+    polygon: Polygon,
+    backed: list[Floats],
+    closed: list[Floats],
+    pieces: Pieces,
+    free: FreeSpace,
+    curves: Curves,
 ) -> Doubts:
     """What is doubtful of a room; `backed` and `closed` have for each straight stretch of its
-    boundary the intervals along it that readings back, and that lie in openings."""
+    boundary the intervals along it that readings back, and that lie in openings. What stands on
+    one of the curves is a curved wall or a column."""
     parts = segments(polygon)
     sure = stretches_with(parts, pieces, Piece.CLOSURE)
     steady, astray = [], []
@@ -91,7 +99,7 @@ def doubts_of(
                 steady.append(before)
             else:
                 astray += [before, behind]
-    return Doubts(tuple(steady), tuple(astray), tuple(blocks(polygon)))
+    return Doubts(tuple(steady), tuple(astray), tuple(blocks(polygon, curves)))
 
 
 def _hidden_m2(
@@ -112,17 +120,24 @@ def _hidden_m2(
     return areas[0], areas[1]
 
 
-def blocks(polygon: Polygon) -> list[float]:
+def blocks(polygon: Polygon, curves: Curves) -> list[float]:
     """The areas of what stands in corners of a room or before its walls and may be furniture, the
-    largest first; none shares a corner with another."""
+    largest first; none shares a corner with another, nor has one on a curve."""
     ring = np.asarray(orient(polygon.simplify(0.4 * TRIFLE_M)).exterior.coords)[:-1]
     areas: list[float] = []
     taken: set[int] = set()
+    round_corners = set(np.flatnonzero(_on_curves(ring, curves)).tolist())
     for area, corners in sorted(_blocks(ring), key=lambda block: -block[0]):
-        if not corners & taken:
+        if not corners & (taken | round_corners):
             taken |= corners
             areas.append(area)
     return areas
+
+
+def _on_curves(ring: Floats, curves: Curves) -> NDArray[np.bool_]:
+    """Which corners ``(n,)`` of an outline are those of chords."""
+    away = np.hypot(*(ring[:, None] - curves.centre_m[None]).transpose(2, 0, 1))
+    return np.asarray((np.abs(away - curves.radius_m) < TRIFLE_M).any(axis=1))
 
 
 def _blocks(ring: Floats) -> list[tuple[float, set[int]]]:

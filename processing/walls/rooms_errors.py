@@ -14,11 +14,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_matrix, lil_matrix
+from scipy.linalg import block_diag
+from scipy.sparse import csr_matrix, diags, hstack, lil_matrix
 
-from ..angles import Floats
+from ..angles import Floats, unit
 from ..captures.model import Ints, Survey
 from ..stations.model import Network
+from .chords import departures
+from .curve_model import at_ends
 from .model import WallFaces
 
 LEAST_NOISE_M = 0.0005
@@ -34,9 +37,9 @@ class FaceErrors:
     """Errors of ``W`` wall faces in their two parameters, the offset along the normal (m) and the
     normal's azimuth about the centre (rad), one after the other.
 
-    `own (W, 2)` are the variances that come from the face's readings, `by_station (2W, 3S)` says
-    how the parameters move with the stations' x, y and orientation, whose covariance is
-    `stations (3S, 3S)`.
+    `own (W, 2)` are the variances that come from the face's readings, `by_station (2W, 3S + 3C)`
+    says how the parameters move with the stations' x, y and orientation and, for chords, with the
+    centres and radii of the curves; `stations` is the covariance of all these.
     """
 
     own: Floats
@@ -82,7 +85,35 @@ def face_errors(survey: Survey, network: Network, walls: WallFaces) -> FaceError
         own[w] = np.maximum(measured, AS_MEASURED * (measured + moved[w]))
         for row in (0, 1):
             by_station[2 * w + row, columns] = moves[row]
-    return FaceErrors(own, csr_matrix(by_station), covariance)
+    return _with_curves(walls, FaceErrors(own, csr_matrix(by_station), covariance))
+
+
+def _with_curves(walls: WallFaces, errors: FaceErrors) -> FaceErrors:
+    """The errors with chords' offsets following their circle as a whole, instead of each by itself;
+    what the stations add is in the circle's covariance."""
+    curves = walls.curves
+    chords = np.flatnonzero(curves.curved)
+    if len(chords) == 0:
+        return errors
+    own = errors.own.copy()
+    own[chords] = 0.0
+    # A chord at the end of an arc meets its neighbour a little off where the arc does.
+    width = np.ptp(curves.sector_rad[chords], axis=1)
+    leaves = departures(curves.radius_m[curves.of_face[chords]], width)
+    own[chords, 0] = np.where(at_ends(curves)[chords], (0.25 * leaves) ** 2, 0.0)
+    circle = curves.of_face[chords]
+    outward = unit(curves.sector_rad[chords].mean(axis=1))
+    # The normal of a hollow curve's chord points to the centre: a larger radius moves it back.
+    sign = np.where(curves.hollow[circle], -1.0, 1.0)
+    by_circle = lil_matrix((2 * len(walls), 3 * len(curves)))
+    for chord, k, s, n in zip(chords, circle, sign, outward):
+        by_circle[2 * chord, 3 * k : 3 * k + 3] = s * np.append(n, 1.0)
+    straight = diags(np.repeat(np.where(curves.curved, 0.0, 1.0), 2))
+    return FaceErrors(
+        own,
+        csr_matrix(hstack([straight @ errors.by_station, by_circle])),
+        block_diag(errors.stations, *curves.covariance),
+    )
 
 
 def _rows(stations: Ints) -> Ints:

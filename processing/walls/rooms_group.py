@@ -125,7 +125,7 @@ def draw_group(
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
         closed_m = closed_stretches(polygon, gaps)
-        doubts = doubts_of(polygon, seen_m, closed_m, pieces, free)
+        doubts = doubts_of(polygon, seen_m, closed_m, pieces, free, walls.curves)
         sigma = float(np.sqrt(sigma**2 + doubts.variance))
         found.append(Room(polygon, sigma, min(share, 1.0), within, key))
         seen_of.append(seen_m)

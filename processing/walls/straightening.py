@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.model import Ints
@@ -28,11 +29,14 @@ class Line:
     normal_rad: float
 
 
-def aligned(measured: WallFaces, squared: WallFaces, tolerance_m: float) -> list[Line]:
-    """Lines for the faces: neighbours less than the tolerance apart are put on one, the closest
-    first, as long as no face moves more than the tolerance."""
+def aligned(
+    measured: WallFaces, squared: WallFaces, tolerance_m: float, which: NDArray[np.bool_]
+) -> list[Line]:
+    """Lines for the faces ``which (W,)``: neighbours less than the tolerance apart are put on one,
+    the closest first, as long as no face moves more than the tolerance."""
     lines: list[Line | None] = [
-        Line([k], squared.centre_m[k], float(squared.normal_rad[k])) for k in range(len(squared))
+        Line([k], squared.centre_m[k], float(squared.normal_rad[k])) if which[k] else None
+        for k in range(len(squared))
     ]
     owner = np.arange(len(squared))
     for a, b in _neighbours(squared, tolerance_m):
