@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from roomtie.processing.walls.curve_model import no_curves
 from roomtie.processing.walls.rooms import build_rooms
 from roomtie.processing.walls.rooms_doubt import ASTRAY, BLOCK, STEADY, Doubts, blocks
 from shapely.affinity import rotate
@@ -15,6 +16,7 @@ from shapely.geometry import box as rectangle
 from simulated import loop
 from simulated_rooms import Storey, box, network_of, survey_of, walls_of
 
+STRAIGHT = no_curves(0)
 ROOM = rectangle(0, 0, 5, 4)
 
 
@@ -27,7 +29,7 @@ ROOM = rectangle(0, 0, 5, 4)
 def test_what_stands_in_a_corner_or_before_a_wall_is_a_block(width, depth, corner, turn):
     start = 0.0 if corner else 1.2
     outline = ROOM.difference(rectangle(start, -0.1, start + width, depth))
-    assert blocks(rotate(outline, turn, origin=(0, 0))) == pytest.approx([width * depth])
+    assert blocks(rotate(outline, turn, origin=(0, 0)), STRAIGHT) == pytest.approx([width * depth])
 
 
 @pytest.mark.parametrize(
@@ -43,12 +45,12 @@ def test_what_stands_in_a_corner_or_before_a_wall_is_a_block(width, depth, corne
     ],
 )
 def test_what_is_no_furniture_is_no_block(outline):
-    assert blocks(outline) == []
+    assert blocks(outline, STRAIGHT) == []
 
 
 def test_two_cupboards_in_a_row_are_one_block():
     row = rectangle(0, 0, 1, 0.5).union(rectangle(1, 0, 1.8, 0.3))
-    assert blocks(ROOM.difference(row)) == pytest.approx([0.5 + 0.24])
+    assert blocks(ROOM.difference(row), STRAIGHT) == pytest.approx([0.5 + 0.24])
 
 
 def test_variances_of_doubts_add_up():
