@@ -9,7 +9,7 @@ import tempfile
 from contextlib import closing, suppress
 from pathlib import Path
 
-from ..processing.databases import copied, written_over
+from ..processing.databases import address_to_read, copied, written_over
 from ..processing.errors import SurveyError
 from ..processing.files import all_or_nothing
 from ..processing.progress import Progress
@@ -88,7 +88,7 @@ def put_state(folder: Path, path: Path, progress: Progress) -> None:
 def fingerprint(path: Path) -> list[tuple]:
     """When each layer of a plan was changed last; SurveyError where that cannot be read."""
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as file:
+        with closing(sqlite3.connect(address_to_read(path), uri=True)) as file:
             return file.execute(
                 "SELECT table_name, last_change FROM gpkg_contents ORDER BY table_name"
             ).fetchall()

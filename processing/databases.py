@@ -32,17 +32,22 @@ def is_database(path: Path) -> bool:
         return file.read(len(HEAD)) == HEAD
 
 
-def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
-    """Write to a new file what the database holds at this instant; the database itself is only
-    read. SurveyError where it cannot be."""
+def address_to_read(path: Path) -> str:
+    """The address by which SQLite opens a database to read it, and leaves nothing beside it."""
     address = f"{path.absolute().as_uri()}?mode=ro"
     if not Path(f"{path}-wal").exists():
         # Nobody has a change under way in a journal of the newer kind. SQLite would make such a
         # journal for reading, and leave it there.
         address += "&immutable=1"
+    return address
+
+
+def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
+    """Write to a new file what the database holds at this instant; the database itself is only
+    read. SurveyError where it cannot be."""
     try:
         with (
-            closing(sqlite3.connect(address, uri=True)) as source,
+            closing(sqlite3.connect(address_to_read(path), uri=True)) as source,
             closing(sqlite3.connect(to)) as target,
         ):
             source.backup(target, pages=PAGES, progress=_heard(progress))
