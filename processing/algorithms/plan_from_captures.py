@@ -35,15 +35,16 @@ from .earlier_input import (
     earlier_path,
     read_earlier,
     unsaved_edits,
-    with_remembered,
 )
+from .earlier_place import known_points
 from .georeference_plan import NUMBERS as SITE_NUMBERS
 from .georeference_plan import site_numbers
 from .loading import LoadedPlan, load_plan
 from .plan_output import write_plan
 from .plan_parts import plan_to_write, tables_of, tied_captures
-from .plan_place import ToPlace, known_points, place_plan
+from .plan_place import ToPlace, place_plan
 from .plan_tell import growth_of, sentences_of, told_parameters, versions
+from .remembered import with_remembered
 from .site_input import WHAT_IS_EMPTY, add_site_parameters, project_crs
 
 if TYPE_CHECKING:
@@ -178,7 +179,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         title = tr("Plan {name}").format(name=self._job(parameters, context, output, earlier))
         html, text = survey_report_html(title, run), survey_report_json(run)
         tables = tables_of(tied, drawn, placed, outlines, earlier, grown)
-        known = known_points(self, to_place, placed.fits, parameters, context)
+        known = known_points(self, tied.survey, earlier, placed.fits, parameters, context)
         aside = grown.aside.captures if grown is not None else ()
         plan = plan_to_write(self, parameters, survey, tied, drawn, aside, placed, tables, known)
         over = [output] if earlier is not None and _same_file(output, earlier.path) else []

@@ -14,9 +14,10 @@ from ..progress import Progress
 from .adjust_stations import tie_with_parameters
 from .base import RoomtieAlgorithm
 from .capture_input import read_survey
-from .earlier_input import EarlierFile, how_to_grow, parameters_noted
+from .earlier_input import EarlierFile, how_to_grow
 from .plan_output import PlanToWrite
 from .plan_place import Placed
+from .remembered import parameters_noted
 
 if TYPE_CHECKING:
     from ..captures.model import Capture, Survey
@@ -90,7 +91,8 @@ def plan_to_write(
     known: Any,
 ) -> PlanToWrite:
     """The layers with their looks, and the records by which the plan can grow."""
-    from ..layers.survey_notes import known_points_table, notes_of
+    from ..layers.known_points import known_points_table
+    from ..layers.survey_notes import notes_of
     from ..site.kept import fit_text
 
     styles = getattr(algorithm.provider(), "style_layer", None)

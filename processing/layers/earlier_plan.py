@@ -18,9 +18,10 @@ from ..walls.earlier import EarlierDrawing, EarlierOpenings, EarlierRooms, Earli
 from ..walls.identity_kept import kind_at
 from . import read, schema
 from .choices import choices
+from .known_points import FROM_FILES, read_known_points
 from .plan_frame import PlanFrame, plan_frame
 from .read import Columns, numbers
-from .survey_notes import FROM_FILES, Notes, read_known_points, read_notes, restored
+from .survey_notes import Notes, read_notes, restored
 from .table import moved_by_group
 
 WINDOW = "window"

@@ -10,17 +10,13 @@ from roomtie.processing.captures.noise import with_noise
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import SurveyError
 from roomtie.processing.layers import read, rows
-from roomtie.processing.layers.survey_notes import (
+from roomtie.processing.layers.known_points import (
     FROM_CONTROL,
     FROM_FILES,
     known_points_table,
-    notes_of,
     read_known_points,
-    read_notes,
-    restored,
-    within,
-    written,
 )
+from roomtie.processing.layers.survey_notes import notes_of, read_notes, restored, within, written
 from roomtie.processing.layers.table import concatenate
 from roomtie.processing.stations.systematics import Systematics, corrected, corrected_survey
 
