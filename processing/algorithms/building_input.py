@@ -203,7 +203,7 @@ def new_rooms(
     are those on the ground, which the plane's scale may change."""
     import shapely
 
-    from ..building.model import room_set
+    from ..building.model import edges_by_areas, room_set
 
     scales = [scale for scale in columns["plot_scale"] if scale is not None]
     finest = min(scales) if scales else None
@@ -237,8 +237,10 @@ def new_rooms(
     doubt = [
         f"only {share:.0%} of the new outline was seen" if share < 0.5 else "" for share in seen
     ]
-    sigma = numbers("sigma_area_m2")
-    edge = np.where(np.isnan(sigma), usual_sigma_m, np.nan)
+    sigma, of_seen = numbers("sigma_area_m2"), numbers("sigma_seen_m2")
+    # What nobody saw makes an area doubtful, not every wall of the room.
+    edge = edges_by_areas(polygons, np.where(np.isnan(of_seen), sigma, of_seen))
+    edge = np.where(np.isnan(edge), usual_sigma_m, edge)
     rooms = room_set(
         [str(columns["room"][i]) for i in rows],
         [*polygons],

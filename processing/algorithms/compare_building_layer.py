@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from ..layers.table import Table
 
 WANTED = ("room", "level")
-OPTIONAL = ("name", "plot_scale", "area_m2", "sigma_area_m2", "seen_share")
+OPTIONAL = ("name", "plot_scale", "area_m2", "sigma_area_m2", "sigma_seen_m2", "seen_share")
 
 
 class CompareBuildingLayer(RoomtieAlgorithm):

@@ -96,6 +96,14 @@ def edge_root(polygon: NDArray[Any]) -> Floats:
     return roots
 
 
+def edges_by_areas(polygon: Sequence[Any], sigma_area_m2: Floats) -> Floats:
+    """Standard errors (m) of the edges of rooms by those of their areas ``(n,)``, as if all edges
+    of a room were off by as much, independently."""
+    shapes = np.empty(len(polygon), dtype=object)
+    shapes[:] = list(polygon)
+    return np.asarray(sigma_area_m2 / np.maximum(edge_root(shapes), 1e-9))
+
+
 def room_set(
     ids: Sequence[str],
     polygon: Sequence[Any],
@@ -106,8 +114,8 @@ def room_set(
     sigma_area_m2: Sequence[float] | Floats | None = None,
     doubt: Sequence[str] | None = None,
 ) -> RoomSet:
-    """Rooms of columns; what is not given comes from the outlines. With standard errors of areas,
-    those of the edges follow from them where `sigma_edge_m` is NaN."""
+    """Rooms of columns; what is not given comes from the outlines. Standard errors of areas that
+    are NaN follow from those of the edges."""
     shapes = np.empty(len(ids), dtype=object)
     shapes[:] = list(polygon)
     area = shapely.area(shapes) if area_m2 is None else np.asarray(area_m2, dtype=float)
@@ -116,8 +124,7 @@ def room_set(
     if sigma_area_m2 is None:
         sigma_area = edge * root
     else:
-        sigma_area = np.asarray(sigma_area_m2, dtype=float).copy()
-        edge = np.where(np.isnan(edge), sigma_area / root, edge)
+        sigma_area = np.asarray(sigma_area_m2, dtype=float)
         sigma_area = np.where(np.isnan(sigma_area), edge * root, sigma_area)
     return RoomSet(
         tuple(ids),

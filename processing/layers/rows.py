@@ -328,6 +328,7 @@ def rooms(found: Rooms) -> Table:
             "plot_scale": [found.plot_scale] * len(found),
             "area_m2": found.area_m2,
             "sigma_area_m2": found.sigma_area_m2,
+            "sigma_seen_m2": found.sigma_seen_m2,
             "perimeter_m": found.perimeter_m,
             "seen_share": found.seen_share,
             "stations": [", ".join(names) for names in found.stations],

@@ -171,6 +171,7 @@ ROOMS = LayerSchema(
         ("plot_scale", INTEGER),
         ("area_m2", REAL),
         ("sigma_area_m2", REAL),
+        ("sigma_seen_m2", REAL),
         ("perimeter_m", REAL),
         ("seen_share", REAL),
         ("stations", TEXT),

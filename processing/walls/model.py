@@ -71,9 +71,10 @@ class WallFaces(Facing):
 class Rooms:
     """``R`` rooms at one plot scale: valid polygons that do not overlap, in the plan frame.
 
-    `room` are UUIDs (version 5), `name` what a person reads, `seen_share (R,)` the share of the
-    boundary that readings back, `stations` the stations that stand in each room; `niches` whether
-    shallow recesses of walls count to the rooms.
+    `room` are UUIDs (version 5), `name` what a person reads; `sigma_area_m2 (R,)` counts what nobody
+    saw, `sigma_seen_m2 (R,)` is what the walls' lines alone make of it. `seen_share (R,)` is the
+    share of the boundary that readings back, `stations` the stations that stand in each room;
+    `niches` whether shallow recesses of walls count to the rooms.
     """
 
     room: tuple[str, ...]
@@ -84,6 +85,7 @@ class Rooms:
     polygon: tuple[Polygon, ...]
     area_m2: Floats
     sigma_area_m2: Floats
+    sigma_seen_m2: Floats
     perimeter_m: Floats
     seen_share: Floats
     stations: tuple[tuple[str, ...], ...]

@@ -52,6 +52,7 @@ class Room:
 
     polygon: Polygon
     sigma_area_m2: float
+    sigma_seen_m2: float
     seen_share: float
     stations: tuple[str, ...]
     key: str
@@ -126,8 +127,8 @@ def draw_group(
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
         closed_m = closed_stretches(polygon, gaps)
         doubts = doubts_of(polygon, seen_m, closed_m, pieces, free, walls.curves)
-        sigma = float(np.sqrt(sigma**2 + doubts.variance))
-        found.append(Room(polygon, sigma, min(share, 1.0), within, key))
+        doubtful = float(np.sqrt(sigma**2 + doubts.variance))
+        found.append(Room(polygon, doubtful, sigma, min(share, 1.0), within, key))
         seen_of.append(seen_m)
         closed_of.append(closed_m)
     polygons = tuple(room.polygon for room in found)

@@ -33,7 +33,7 @@ def faces(ends: list, level: list[int] | None = None) -> WallFaces:
 def room(polygon: shapely.Polygon) -> Rooms:
     one = np.ones(1)
     return Rooms(
-        ("r",), ("0.01",), 50, np.array([0]), np.array([1]), (polygon,), one, one, one, one, ((),)
+        ("r",), ("0.01",), 50, np.array([0]), np.array([1]), (polygon,), *(one,) * 5, ((),)
     )
 
 
