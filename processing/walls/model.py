@@ -71,8 +71,8 @@ class WallFaces(Facing):
 class Rooms:
     """``R`` rooms at one plot scale: valid polygons that do not overlap, in the plan frame.
 
-    `room` are UUIDs (version 5), `name` what a person reads; `sigma_area_m2 (R,)` counts what nobody
-    saw, `sigma_seen_m2 (R,)` is what the walls' lines alone make of it. `seen_share (R,)` is the
+    `room` are UUIDs (version 5), `name` what a person reads. `sigma_area_m2 (R,)` counts what
+    nobody saw, `sigma_seen_m2 (R,)` only what the walls' lines make of it. `seen_share (R,)` is the
     share of the boundary that readings back, `stations` the stations that stand in each room;
     `niches` whether shallow recesses of walls count to the rooms.
     """
