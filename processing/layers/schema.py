@@ -159,6 +159,7 @@ WALL_FACES = LayerSchema(
         ("network", INTEGER),
         ("level", INTEGER),
     ),
+    later=("curve", "radius_m", "sigma_radius_mm"),
 )
 
 ROOMS = LayerSchema(

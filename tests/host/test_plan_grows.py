@@ -352,6 +352,7 @@ def test_a_plan_of_an_earlier_version_grows(make, plan, captures, tmp_path):
     for layer, names in (
         ("stations", ("choice", "proposal")),
         ("ties", ("choice", "sigma_factor", "detectable_mm", "detectable_deg")),
+        ("wall_faces", ("curve", "radius_m", "sigma_radius_mm")),
     ):
         run_sql(plan, *(f"ALTER TABLE {layer} DROP COLUMN {name}" for name in names))
     window = rows(plan, "openings", "opening")[0][0]
