@@ -1706,6 +1706,18 @@ Die Layer dürfen in Plankoordinaten oder in der Örtlichkeit liegen: Strecken g
       <translation>Früherer Plan, dem sich die Aufnahmen anschließen</translation>
     </message>
     <message>
+      <source>Stations of the earlier plan</source>
+      <translation>Standpunkte des früheren Plans</translation>
+    </message>
+    <message>
+      <source>A capture with the name of an earlier one</source>
+      <translation>Eine Aufnahme mit dem Namen einer früheren</translation>
+    </message>
+    <message>
+      <source>Place of the earlier plan</source>
+      <translation>Lage des früheren Plans</translation>
+    </message>
+    <message>
       <source>GeoPackage files (*.gpkg)</source>
       <translation>GeoPackage-Dateien (*.gpkg)</translation>
     </message>

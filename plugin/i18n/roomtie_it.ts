@@ -1706,6 +1706,18 @@ I layer possono stare in coordinate della pianta o sul sito: le distanze sono qu
       <translation>Pianta precedente a cui si uniscono i rilievi</translation>
     </message>
     <message>
+      <source>Stations of the earlier plan</source>
+      <translation>Stazioni della pianta precedente</translation>
+    </message>
+    <message>
+      <source>A capture with the name of an earlier one</source>
+      <translation>Un rilievo con il nome di uno precedente</translation>
+    </message>
+    <message>
+      <source>Place of the earlier plan</source>
+      <translation>Posizione della pianta precedente</translation>
+    </message>
+    <message>
       <source>GeoPackage files (*.gpkg)</source>
       <translation>File GeoPackage (*.gpkg)</translation>
     </message>

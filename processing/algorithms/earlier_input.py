@@ -22,6 +22,7 @@ from ..errors import SurveyError
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
+from .translation import mark
 
 if TYPE_CHECKING:
     from ..captures.joined import Retaken
@@ -96,9 +97,9 @@ def add_earlier_parameters(algorithm: RoomtieAlgorithm) -> None:
         )
     )
     for name, title, options in (
-        ("EARLIER_STATIONS", "Stations of the earlier plan", STATIONS),
-        ("RETAKEN", "A capture with the name of an earlier one", RETAKEN),
-        ("EARLIER_PLACE", "Place of the earlier plan", PLACE),
+        ("EARLIER_STATIONS", mark("Stations of the earlier plan"), STATIONS),
+        ("RETAKEN", mark("A capture with the name of an earlier one"), RETAKEN),
+        ("EARLIER_PLACE", mark("Place of the earlier plan"), PLACE),
     ):
         choice = QgsProcessingParameterEnum(
             name, tr(title), options=list(options), defaultValue=options[0], usesStaticStrings=True
