@@ -5,7 +5,8 @@ from __future__ import annotations
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import LinearOperator, eigsh, splu
+from scipy.linalg import eigh
+from scipy.sparse.linalg import splu
 
 from ..angles import Floats
 from .observations import Bools, Observations, Unknowns
@@ -20,9 +21,6 @@ surfaces are found again."""
 
 LEVER_M = 3.0
 """A turn counts as the movement of a wall this far away."""
-
-FEW_UNKNOWNS, FIRST_WANTED = 180, 8
-"""Up to so many unknowns all eigenvalues are found; of more, first so many of the smallest."""
 
 AT_ONCE = 300
 """Columns that are eliminated in one piece, so that memory does not grow with their square."""
@@ -70,23 +68,12 @@ def rigid_parts(
 
 
 def _open_motions(normal: sparse.csc_matrix) -> Floats:
-    """Motions of all stations ``(3S, k)`` with a standard error above `LOOSE_M`: of few stations
-    from all eigenvectors, of many from those of the smallest eigenvalues alone (implicitly
-    restarted Lanczos on the inverse: Lehoucq, Sorensen and Yang 1998)."""
-    unknowns = normal.shape[0]
-    size = np.tile([1.0, 1.0, LEVER_M], unknowns // 3)
-    scaled = sparse.diags(1.0 / size) @ normal @ sparse.diags(1.0 / size)
-    wanted = FIRST_WANTED
-    while unknowns > FEW_UNKNOWNS and wanted < unknowns // 4:
-        start = np.random.default_rng(wanted).standard_normal(unknowns)
-        shifted = splu((scaled + sparse.identity(unknowns)).tocsc())
-        inverse = LinearOperator(scaled.shape, shifted.solve)
-        values, vectors = eigsh(scaled, wanted, sigma=-1.0, OPinv=inverse, v0=start)
-        if values.max() > LOOSE_M**-2:
-            return np.asarray(vectors[:, values < LOOSE_M**-2] / size[:, None])
-        wanted *= 4
-    values, vectors = np.linalg.eigh(scaled.toarray())
-    return np.asarray(vectors[:, values < LOOSE_M**-2] / size[:, None])
+    """Motions of all stations ``(3S, k)`` with a standard error above `LOOSE_M`."""
+    size = np.tile([1.0, 1.0, LEVER_M], normal.shape[0] // 3)
+    scaled = normal.toarray() / np.outer(size, size)
+    # Lanczos' method would be faster, but may miss vectors of a multiple eigenvalue, or not end.
+    _, vectors = eigh(scaled, subset_by_value=(-np.inf, LOOSE_M**-2))
+    return np.asarray(vectors / size[:, None])
 
 
 def _loose_alone(normal: sparse.csc_matrix, alone_m: float | Floats) -> list[int]:
