@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from roomtie.plugin import build_zip
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from host_window import play
@@ -62,3 +63,17 @@ def test_a_plan_is_reviewed_readjusted_and_sighted_while_the_window_answers(plan
         print(
             f"{what}: no answer for {1000 * block:.0f} ms, {1000 * own:.0f} ms of it its own work"
         )
+
+
+@pytest.mark.parametrize(
+    ("language", "word"), [("de", "Standpunkte ausgleichen…"), ("it", "Compensa le stazioni…")]
+)
+def test_no_words_are_cut_off_in_another_language(language, word, tmp_path):
+    for name, content in build_zip.compiled_catalogues().items():
+        (tmp_path / Path(name).name).write_bytes(content)
+    found = play(
+        "translated", tmp_path, ROOMTIE_LANGUAGE=language, ROOMTIE_CATALOGUES=str(tmp_path)
+    )
+    assert word in found["menu"]
+    for window in ("options", "profile", "RoomtieReview", "RoomtieSight", "dialog"):
+        assert found[window] == [], window
