@@ -51,21 +51,21 @@ def find_openings(
     """
     wide = [g for g in gaps if g.kind == "doorway" and g.width_m >= NARROWEST_DOORWAY_M]
     panes = [g for g in gaps if g.kind == "window"]
-    found = _between_rooms(wide, polygons) + _between_rooms(panes, polygons)
+    found = _between_rooms(wide + panes, polygons)
     found += _unseen(gaps, polygons, backed, closed, free)
     return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
 
 
 def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
-    """Openings of one kind with the rooms on both sides; a gap found in both faces of a wall is
-    one."""
+    """Doorways and windows with the rooms on both sides; a gap found in both faces of a wall is
+    one, and a window if a pane was seen from either side."""
     gaps = sorted(gaps, key=lambda g: (g.cornered, not g.sigma_m >= 0, g.sigma_m, *g.start_m))
     met = [False] * len(gaps)
     found = []
     for i, gap in enumerate(gaps):
         if met[i]:
             continue
-        thickness, width, sigma = gap.thickness_m, gap.width_m, gap.sigma_m
+        kind, thickness, width, sigma = gap.kind, gap.thickness_m, gap.width_m, gap.sigma_m
         for j in range(i + 1, len(gaps)):
             if met[j]:
                 continue
@@ -73,6 +73,8 @@ def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Openi
             if depth is not None:
                 thickness = depth
             met[j] = depth is not None or _same_side(gap, gaps[j])
+            if met[j] and gaps[j].kind == "window":
+                kind = "window"
         room_a = _first_room(gap, polygons, -np.arange(1, 3) * PROBE_M)
         room_b = _first_room(gap, polygons, np.arange(1, 17) * PROBE_M)
         if room_a == room_b:
@@ -81,7 +83,7 @@ def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Openi
         if room_a < 0 or 0 <= room_b < room_a:
             room_a, room_b = room_b, room_a
         line = LineString([gap.start_m, gap.end_m])
-        found.append(Opening(gap.kind, line, width, sigma, thickness, room_a, room_b))
+        found.append(Opening(kind, line, width, sigma, thickness, room_a, room_b))
     return found
 
 
