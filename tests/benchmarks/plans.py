@@ -239,6 +239,11 @@ def judge_doors(plan, figures):
         groups = {g for room, g in near for p in [plan.place(door, g)] if room.intersects(p)}
         touching = sum(room.intersects(plan.place(door, g)) for room, g in near)
         if touching < 2 or len(groups) != 1:
+            # no station behind it, or of another group: a doorway all the same
+            places = [plan.place(door, g).buffer(DOOR_M) for g in groups or plan.motions]
+            apart = {k for k in drawn if any(at.contains(middle[k]) for at in places)} - used
+            used |= apart
+            figures.drawn -= len(apart)
             continue
         figures.doors += 1
         at = plan.place(door, groups.pop())
