@@ -22,6 +22,9 @@ CONTEXT = "Roomtie"
 FORMS = {"de": 2, "it": 2, "en": 2}
 """How many forms a counted noun has."""
 
+ASKING = ("tr", "mark", "word")
+"""What texts are passed to: in windows, in tables, in what pure stages write for a client."""
+
 ASKED_BY_NAME = {"TITLE", "HELP"}
 """Attributes of algorithms that the base class passes to `tr`."""
 
@@ -50,7 +53,7 @@ def gather(root: Path = ROOT) -> Texts:
 def _texts(tree: ast.Module) -> Iterator[tuple[str, bool]]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-            if node.func.id in ("tr", "mark") and node.args:
+            if node.func.id in ASKING and node.args:
                 for text in _literals(node.args[0]):
                     yield text, len(node.args) > 1
             elif node.func.id == "LayerSchema":  # the title, after the name; a pure module

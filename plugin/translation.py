@@ -8,6 +8,7 @@ from pathlib import Path
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QCoreApplication, QTranslator
 
+from ..processing import words
 from ..processing.algorithms.translation import mark, tr
 
 __all__ = ["install", "mark", "remove", "tr"]
@@ -24,6 +25,7 @@ def install(language: str = "", folder: Path = CATALOGUES) -> QTranslator | None
         translator = QTranslator()
         if name and translator.load(str(folder / f"roomtie_{name}.qm")):
             QCoreApplication.installTranslator(translator)
+            words.speak(tr)
             return translator
     return None
 
@@ -32,3 +34,4 @@ def remove(translator: QTranslator | None) -> None:
     """Have the host ask it no more."""
     if translator is not None:
         QCoreApplication.removeTranslator(translator)
+        words.speak()

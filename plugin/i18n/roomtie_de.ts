@@ -2082,6 +2082,22 @@ Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde: maßgebend si
       <translation>keine</translation>
     </message>
     <message>
+      <source>Area schedule (m²)</source>
+      <translation>Flächenverzeichnis (m²)</translation>
+    </message>
+    <message>
+      <source>Plan north</source>
+      <translation>Plan-Nord</translation>
+    </message>
+    <message>
+      <source>Sum</source>
+      <translation>Summe</translation>
+    </message>
+    <message>
+      <source>Grid north</source>
+      <translation>Gitter-Nord</translation>
+    </message>
+    <message>
       <source>
 
 Target CRS: empty means the project's where it is projected, else the UTM zone of the geotags. Date and height: empty means as in the captures. Control points: a point layer, or a table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm); empty means the coordinates that LandXML files among the captures give. Building outlines: a polygon layer of the site map; the plan's outside is fitted to the building it lies in.</source>
@@ -2196,6 +2212,162 @@ Ein Shapefile oder ein anderes Format ohne Transaktionen wird nicht angerührt: 
     <message>
       <source>Building layer updated</source>
       <translation>Gebäudelayer nachgeführt</translation>
+    </message>
+    <message>
+      <source>Walls generalised for 1:{scale}, tolerance {tolerance:g} mm on the building; largest RMS of a face {rms:.1f} mm.</source>
+      <translation>Wände für 1:{scale} generalisiert, Toleranz {tolerance:g} mm am Gebäude; größtes quadratisches Mittel einer Wandfläche {rms:.1f} mm.</translation>
+    </message>
+    <message>
+      <source>The accuracy of the site fit is in the survey report.</source>
+      <translation>Die Genauigkeit der Einpassung steht im Vermessungsbericht.</translation>
+    </message>
+    <message>
+      <source>Not a structural or boundary document: defer to local codes and a licensed surveyor.</source>
+      <translation>Kein Standsicherheitsnachweis und keine Grenzurkunde: maßgebend sind die örtlichen Vorschriften und befugte Vermesser.</translation>
+    </message>
+    <message>
+      <source>Laser safety: observe the class on the instrument's own label.</source>
+      <translation>Lasersicherheit: beachten Sie die Klasse auf dem Schild des Instruments.</translation>
+    </message>
+    <message>
+      <source>{first} to {last}</source>
+      <translation>{first} bis {last}</translation>
+    </message>
+    <message>
+      <source>{count} stations</source>
+      <translation>{count} Standpunkte</translation>
+    </message>
+    <message>
+      <source>{stations}, standard errors not known.</source>
+      <translation>{stations}, Standardabweichungen nicht bekannt.</translation>
+    </message>
+    <message>
+      <source>Walls generalised for 1:{scale}, tolerance {tolerance:g} mm on the building.</source>
+      <translation>Wände für 1:{scale} generalisiert, Toleranz {tolerance:g} mm am Gebäude.</translation>
+    </message>
+    <message>
+      <source>Plan coordinates (local, metres); not georeferenced.</source>
+      <translation>Plankoordinaten (örtlich, Meter); nicht georeferenziert.</translation>
+    </message>
+    <message>
+      <source>Drawn in plan coordinates (local, metres); georeferenced in {crs}.</source>
+      <translation>In Plankoordinaten gezeichnet (örtlich, Meter); georeferenziert in {crs}.</translation>
+    </message>
+    <message>
+      <source>Coordinates in {crs}.</source>
+      <translation>Koordinaten in {crs}.</translation>
+    </message>
+    <message>
+      <source>Site fit (1 sigma): east {east:.3f} m, north {north:.3f} m, rotation {turn:.3f} deg.</source>
+      <translation>Einpassung (1 Sigma): Ost {east:.3f} m, Nord {north:.3f} m, Drehung {turn:.3f} Grad.</translation>
+    </message>
+    <message>
+      <source>Site fit (1 sigma): east {east:.3f} m, north {north:.3f} m.</source>
+      <translation>Einpassung (1 Sigma): Ost {east:.3f} m, Nord {north:.3f} m.</translation>
+    </message>
+    <message>
+      <source>Site fit (1 sigma): rotation {turn:.3f} deg.</source>
+      <translation>Einpassung (1 Sigma): Drehung {turn:.3f} Grad.</translation>
+    </message>
+    <message>
+      <source>{stations}; largest standard error of a station (1 sigma) {error:.1f} mm, relative to the datum of the network.</source>
+      <translation>{stations}; größte Standardabweichung eines Standpunkts (1 Sigma) {error:.1f} mm, bezogen auf das Datum des Netzes.</translation>
+    </message>
+    <message>
+      <source>{stations}; largest standard error of a station (1 sigma) {error:.1f} mm, of an orientation {turned:.3f} deg, relative to the datum of the network.</source>
+      <translation>{stations}; größte Standardabweichung eines Standpunkts (1 Sigma) {error:.1f} mm, einer Orientierung {turned:.3f} Grad, bezogen auf das Datum des Netzes.</translation>
+    </message>
+    <message>
+      <source>{count} without a tie, sketched by compass and geotag: do not scale from there.</source>
+      <translation>{count} ohne Verknüpfung, nach Kompass und Geotag skizziert: dort nicht abgreifen.</translation>
+    </message>
+    <message>
+      <source>Surveyed: {dates}</source>
+      <translation>Aufgenommen: {dates}</translation>
+    </message>
+    <message>
+      <source>Surveyed: date not recorded</source>
+      <translation>Aufgenommen: Datum nicht festgehalten</translation>
+    </message>
+    <message>
+      <source>Level 0 (ground)</source>
+      <translation>Geschoss 0 (Erdgeschoss)</translation>
+    </message>
+    <message>
+      <source>Drawn at ground scale: a ground distance is its grid distance divided by the combined scale factor {factor:.6f}.</source>
+      <translation>Im Maßstab der Örtlichkeit gezeichnet: eine Strecke am Boden ist ihre Gitterstrecke durch den Gesamtmaßstabsfaktor {factor:.6f}.</translation>
+    </message>
+    <message>
+      <source>Title</source>
+      <translation>Titel</translation>
+    </message>
+    <message>
+      <source>Document type</source>
+      <translation>Dokumentart</translation>
+    </message>
+    <message>
+      <source>Plan of existing interior</source>
+      <translation>Bestandsplan der Innenräume</translation>
+    </message>
+    <message>
+      <source>Storey</source>
+      <translation>Geschoss</translation>
+    </message>
+    <message>
+      <source>Scale</source>
+      <translation>Maßstab</translation>
+    </message>
+    <message>
+      <source>1:{scale} (ground) on {paper}</source>
+      <translation>1:{scale} (am Boden) auf {paper}</translation>
+    </message>
+    <message>
+      <source>Date of survey</source>
+      <translation>Aufnahmedatum</translation>
+    </message>
+    <message>
+      <source>Coordinate system</source>
+      <translation>Koordinatensystem</translation>
+    </message>
+    <message>
+      <source>Sheet</source>
+      <translation>Blatt</translation>
+    </message>
+    <message>
+      <source>not recorded</source>
+      <translation>nicht festgehalten</translation>
+    </message>
+    <message>
+      <source>plan coordinates (local)</source>
+      <translation>Plankoordinaten (örtlich)</translation>
+    </message>
+    <message>
+      <source>unnamed</source>
+      <translation>ohne Namen</translation>
+    </message>
+    <message>
+      <source>not known</source>
+      <translation>nicht bekannt</translation>
+    </message>
+    <message>
+      <source>Accuracy. {sentence}</source>
+      <translation>Genauigkeit. {sentence}</translation>
+    </message>
+    <message>
+      <source>Datum. {sentence}</source>
+      <translation>Bezug. {sentence}</translation>
+    </message>
+    <message>
+      <source>Ellipses at stations: 95 %, drawn 100 times too large. Dashed: seen by no reading.</source>
+      <translation>Ellipsen an Standpunkten: 95 %, 100-fach überhöht. Gestrichelt: von keinem Messwert gesehen.</translation>
+    </message>
+    <message>
+      <source>Areas are between wall faces at the instrument's height; ± is one standard error.</source>
+      <translation>Flächen liegen zwischen den Wandflächen in Instrumentenhöhe; ± ist eine Standardabweichung.</translation>
+    </message>
+    <message>
+      <source>Caution. {sentence}</source>
+      <translation>Vorsicht. {sentence}</translation>
     </message>
     <message>
       <source>Error band (95 %)</source>

@@ -2082,6 +2082,22 @@ Una pianta non è un documento strutturale né di confine: prevalgono le norme l
       <translation>nessuno</translation>
     </message>
     <message>
+      <source>Area schedule (m²)</source>
+      <translation>Tabella delle superfici (m²)</translation>
+    </message>
+    <message>
+      <source>Plan north</source>
+      <translation>Nord della pianta</translation>
+    </message>
+    <message>
+      <source>Sum</source>
+      <translation>Somma</translation>
+    </message>
+    <message>
+      <source>Grid north</source>
+      <translation>Nord di rete</translation>
+    </message>
+    <message>
       <source>
 
 Target CRS: empty means the project's where it is projected, else the UTM zone of the geotags. Date and height: empty means as in the captures. Control points: a point layer, or a table with east_m and north_m in the target CRS; sigma_mm where known (else 10 mm); empty means the coordinates that LandXML files among the captures give. Building outlines: a polygon layer of the site map; the plan's outside is fitted to the building it lies in.</source>
@@ -2196,6 +2212,162 @@ Uno shapefile, o un altro formato senza transazioni, non viene toccato: si scriv
     <message>
       <source>Building layer updated</source>
       <translation>Layer dell'edificio aggiornato</translation>
+    </message>
+    <message>
+      <source>Walls generalised for 1:{scale}, tolerance {tolerance:g} mm on the building; largest RMS of a face {rms:.1f} mm.</source>
+      <translation>Pareti generalizzate per 1:{scale}, tolleranza {tolerance:g} mm sull'edificio; massimo scarto quadratico di una faccia {rms:.1f} mm.</translation>
+    </message>
+    <message>
+      <source>The accuracy of the site fit is in the survey report.</source>
+      <translation>La precisione dell'inserimento è nella relazione di rilievo.</translation>
+    </message>
+    <message>
+      <source>Not a structural or boundary document: defer to local codes and a licensed surveyor.</source>
+      <translation>Non è un documento strutturale né di confine: prevalgono le norme locali e un topografo abilitato.</translation>
+    </message>
+    <message>
+      <source>Laser safety: observe the class on the instrument's own label.</source>
+      <translation>Sicurezza laser: rispetta la classe indicata sull'etichetta dello strumento.</translation>
+    </message>
+    <message>
+      <source>{first} to {last}</source>
+      <translation>{first} – {last}</translation>
+    </message>
+    <message>
+      <source>{count} stations</source>
+      <translation>{count} stazioni</translation>
+    </message>
+    <message>
+      <source>{stations}, standard errors not known.</source>
+      <translation>{stations}, scarti non noti.</translation>
+    </message>
+    <message>
+      <source>Walls generalised for 1:{scale}, tolerance {tolerance:g} mm on the building.</source>
+      <translation>Pareti generalizzate per 1:{scale}, tolleranza {tolerance:g} mm sull'edificio.</translation>
+    </message>
+    <message>
+      <source>Plan coordinates (local, metres); not georeferenced.</source>
+      <translation>Coordinate della pianta (locali, metri); non georeferenziata.</translation>
+    </message>
+    <message>
+      <source>Drawn in plan coordinates (local, metres); georeferenced in {crs}.</source>
+      <translation>Disegnata in coordinate della pianta (locali, metri); georeferenziata in {crs}.</translation>
+    </message>
+    <message>
+      <source>Coordinates in {crs}.</source>
+      <translation>Coordinate in {crs}.</translation>
+    </message>
+    <message>
+      <source>Site fit (1 sigma): east {east:.3f} m, north {north:.3f} m, rotation {turn:.3f} deg.</source>
+      <translation>Inserimento (1 sigma): est {east:.3f} m, nord {north:.3f} m, rotazione {turn:.3f} gradi.</translation>
+    </message>
+    <message>
+      <source>Site fit (1 sigma): east {east:.3f} m, north {north:.3f} m.</source>
+      <translation>Inserimento (1 sigma): est {east:.3f} m, nord {north:.3f} m.</translation>
+    </message>
+    <message>
+      <source>Site fit (1 sigma): rotation {turn:.3f} deg.</source>
+      <translation>Inserimento (1 sigma): rotazione {turn:.3f} gradi.</translation>
+    </message>
+    <message>
+      <source>{stations}; largest standard error of a station (1 sigma) {error:.1f} mm, relative to the datum of the network.</source>
+      <translation>{stations}; massimo scarto di una stazione (1 sigma) {error:.1f} mm, rispetto al riferimento della rete.</translation>
+    </message>
+    <message>
+      <source>{stations}; largest standard error of a station (1 sigma) {error:.1f} mm, of an orientation {turned:.3f} deg, relative to the datum of the network.</source>
+      <translation>{stations}; massimo scarto di una stazione (1 sigma) {error:.1f} mm, di un orientamento {turned:.3f} gradi, rispetto al riferimento della rete.</translation>
+    </message>
+    <message>
+      <source>{count} without a tie, sketched by compass and geotag: do not scale from there.</source>
+      <translation>{count} senza collegamento, abbozzate con bussola e geotag: non misurare da lì.</translation>
+    </message>
+    <message>
+      <source>Surveyed: {dates}</source>
+      <translation>Rilevata: {dates}</translation>
+    </message>
+    <message>
+      <source>Surveyed: date not recorded</source>
+      <translation>Rilevata: data non annotata</translation>
+    </message>
+    <message>
+      <source>Level 0 (ground)</source>
+      <translation>Piano 0 (terra)</translation>
+    </message>
+    <message>
+      <source>Drawn at ground scale: a ground distance is its grid distance divided by the combined scale factor {factor:.6f}.</source>
+      <translation>Disegnata in scala al suolo: una distanza al suolo è quella di rete divisa per il fattore di scala combinato {factor:.6f}.</translation>
+    </message>
+    <message>
+      <source>Title</source>
+      <translation>Titolo</translation>
+    </message>
+    <message>
+      <source>Document type</source>
+      <translation>Tipo di documento</translation>
+    </message>
+    <message>
+      <source>Plan of existing interior</source>
+      <translation>Pianta dello stato di fatto degli interni</translation>
+    </message>
+    <message>
+      <source>Storey</source>
+      <translation>Piano</translation>
+    </message>
+    <message>
+      <source>Scale</source>
+      <translation>Scala</translation>
+    </message>
+    <message>
+      <source>1:{scale} (ground) on {paper}</source>
+      <translation>1:{scale} (al suolo) su {paper}</translation>
+    </message>
+    <message>
+      <source>Date of survey</source>
+      <translation>Data del rilievo</translation>
+    </message>
+    <message>
+      <source>Coordinate system</source>
+      <translation>Sistema di coordinate</translation>
+    </message>
+    <message>
+      <source>Sheet</source>
+      <translation>Tavola</translation>
+    </message>
+    <message>
+      <source>not recorded</source>
+      <translation>non annotata</translation>
+    </message>
+    <message>
+      <source>plan coordinates (local)</source>
+      <translation>coordinate della pianta (locali)</translation>
+    </message>
+    <message>
+      <source>unnamed</source>
+      <translation>senza nome</translation>
+    </message>
+    <message>
+      <source>not known</source>
+      <translation>non nota</translation>
+    </message>
+    <message>
+      <source>Accuracy. {sentence}</source>
+      <translation>Precisione. {sentence}</translation>
+    </message>
+    <message>
+      <source>Datum. {sentence}</source>
+      <translation>Riferimento. {sentence}</translation>
+    </message>
+    <message>
+      <source>Ellipses at stations: 95 %, drawn 100 times too large. Dashed: seen by no reading.</source>
+      <translation>Ellissi alle stazioni: 95 %, ingrandite 100 volte. Tratteggio: non visto da alcuna lettura.</translation>
+    </message>
+    <message>
+      <source>Areas are between wall faces at the instrument's height; ± is one standard error.</source>
+      <translation>Le superfici stanno tra le facce delle pareti all'altezza dello strumento; ± è uno scarto quadratico medio.</translation>
+    </message>
+    <message>
+      <source>Caution. {sentence}</source>
+      <translation>Attenzione. {sentence}</translation>
     </message>
     <message>
       <source>Error band (95 %)</source>

@@ -31,11 +31,14 @@ from qgis.PyQt.QtCore import QPointF, Qt
 from qgis.PyQt.QtGui import QColor, QFont, QPolygonF
 
 from ..drawing.sheet import NORTH_HEIGHT_MM, ROW_MM, Box, Paper, bar_segment_m
+from .translation import tr
 
 if TYPE_CHECKING:
     from ..drawing.sheet_text import Schedule
 
 INK = "#20262b"
+LARGE_FIELDS = ((0, 0), (2, 1))
+"""Title and sheet: row and column in the title block."""
 FRAME_MM, THIN_MM = 0.7, 0.18
 SMALL_PT, USUAL_PT, LARGE_PT = 6.2, 8.0, 12.0
 BESIDE_PT = 7.5
@@ -127,11 +130,11 @@ class SheetLayout:
         height = box.height / len(rows)
         for number, (fields, widths) in enumerate(zip(rows, shares)):
             x, y = box.x, box.y + number * height
-            for (name, value), share in zip(fields, widths):
+            for column, ((name, value), share) in enumerate(zip(fields, widths)):
                 cell = Box(x, y, share * box.width, height)
                 self._box(cell, THIN_MM)
                 self._text(name, Box(x + 1.2, y + 0.8, cell.width - 2, 3.2), 5.5)
-                size = LARGE_PT if name in ("Title", "Sheet") else USUAL_PT
+                size = LARGE_PT if (number, column) in LARGE_FIELDS else USUAL_PT
                 self._text(value, Box(x + 1.2, y + 4.0, cell.width - 2, height - 4.4), size)
                 x += cell.width
 
@@ -158,9 +161,9 @@ class SheetLayout:
     def _norths(self, sheet: Sheet) -> None:
         box = self.paper.norths
         middle = box.y + NORTH_HEIGHT_MM / 2 + 1.5
-        arrows = [("Plan north", 0.0)]
+        arrows = [(tr("Plan north"), 0.0)]
         if sheet.on_grid:
-            arrows.append(("Grid north", -sheet.axis_deg))
+            arrows.append((tr("Grid north"), -sheet.axis_deg))
         for number, (words, azimuth) in enumerate(arrows):
             x = box.x + box.width - 10.0 - 17.0 * number
             self._arrow(x, middle - 1.5, 6.0, azimuth)
@@ -183,9 +186,9 @@ class SheetLayout:
 
     def _schedule(self, schedule: Schedule) -> None:
         paper, box = self.paper, self.paper.schedule
-        self._text("Area schedule (m²)", Box(box.x + 2, box.y + 2, box.width - 4, 5), USUAL_PT)
+        self._text(tr("Area schedule (m²)"), Box(box.x + 2, box.y + 2, box.width - 4, 5), USUAL_PT)
         rows = paper.schedule_rows
-        listed = [*schedule.rows, ("Sum", schedule.total)]
+        listed = [*schedule.rows, (tr("Sum"), schedule.total)]
         rows += 1
         width = box.width / paper.schedule_columns
         for column in range(paper.schedule_columns):

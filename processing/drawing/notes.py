@@ -7,12 +7,18 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from ..words import word
 from .contents import PlanContents, SiteAccuracy
 
-CAUTIONS = (
-    "Not a structural or boundary document: defer to local codes and a licensed surveyor.",
-    "Laser safety: observe the class on the instrument's own label.",
-)
+
+def cautions() -> tuple[str, ...]:
+    """What every plan must say."""
+    return (
+        word(
+            "Not a structural or boundary document: defer to local codes and a licensed surveyor."
+        ),
+        word("Laser safety: observe the class on the instrument's own label."),
+    )
 
 
 def survey_dates(contents: PlanContents) -> str:
@@ -20,7 +26,7 @@ def survey_dates(contents: PlanContents) -> str:
     days = sorted({str(t)[:10] for t in contents.stations.column("captured_at") if t})
     if not days:
         return ""
-    return days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
+    return days[0] if len(days) == 1 else word("{first} to {last}", first=days[0], last=days[-1])
 
 
 def station_accuracy(contents: PlanContents) -> str:
@@ -31,18 +37,28 @@ def station_accuracy(contents: PlanContents) -> str:
     largest = _largest(contents.stations.column("sigma_x_mm"))
     other = _largest(contents.stations.column("sigma_y_mm"))
     turned = _largest(contents.stations.column("sigma_orientation_deg"))
-    sentence = f"{count} station{'' if count == 1 else 's'}"
+    stations = word("1 station") if count == 1 else word("{count} stations", count=count)
     if largest is None or other is None:
-        sentence += ", standard errors not known."
+        sentence = word("{stations}, standard errors not known.", stations=stations)
+    elif turned is None:
+        sentence = word(
+            "{stations}; largest standard error of a station (1 sigma) {error:.1f} mm, relative to "
+            "the datum of the network.",
+            stations=stations,
+            error=max(largest, other),
+        )
     else:
-        sentence += (
-            f"; largest standard error of a station (1 sigma) {max(largest, other):.1f} mm"
-            + (f", of an orientation {turned:.3f} deg" if turned is not None else "")
-            + ", relative to the datum of the network."
+        sentence = word(
+            "{stations}; largest standard error of a station (1 sigma) {error:.1f} mm, of an "
+            "orientation {turned:.3f} deg, relative to the datum of the network.",
+            stations=stations,
+            error=max(largest, other),
+            turned=turned,
         )
     if apart:
-        sentence += (
-            f" {apart} without a tie, sketched by compass and geotag: do not scale from there."
+        sentence += " " + word(
+            "{count} without a tie, sketched by compass and geotag: do not scale from there.",
+            count=apart,
         )
     return sentence
 
@@ -55,31 +71,51 @@ def wall_accuracy(contents: PlanContents, plot_scale: int, level: int | None = N
         walls = walls.where(level=level)
     rms = _largest(walls.column("rms_mm"))
     tolerance = 0.25 * plot_scale
-    sentence = f"Walls generalised for 1:{plot_scale}, tolerance {tolerance:g} mm on the building"
-    return sentence + (f"; largest RMS of a face {rms:.1f} mm." if rms is not None else ".")
+    if rms is None:
+        return word(
+            "Walls generalised for 1:{scale}, tolerance {tolerance:g} mm on the building.",
+            scale=plot_scale,
+            tolerance=tolerance,
+        )
+    return word(
+        "Walls generalised for 1:{scale}, tolerance {tolerance:g} mm on the building; largest RMS "
+        "of a face {rms:.1f} mm.",
+        scale=plot_scale,
+        tolerance=tolerance,
+        rms=rms,
+    )
 
 
 def site_accuracy(site: SiteAccuracy | None, crs: str, local: bool = False) -> str:
     """Where the plan lies, and how well."""
     if site is None:
-        return "Plan coordinates (local, metres); not georeferenced."
-    sentence = (
-        f"Drawn in plan coordinates (local, metres); georeferenced in {crs}."
+        return word("Plan coordinates (local, metres); not georeferenced.")
+    place = (
+        word("Drawn in plan coordinates (local, metres); georeferenced in {crs}.", crs=crs)
         if local
-        else f"Coordinates in {crs}."
+        else word("Coordinates in {crs}.", crs=crs)
     )
-    if math.isfinite(site.sigma_east_m):
-        sentence += (
-            f" Site fit (1 sigma): east {site.sigma_east_m:.3f} m, north {site.sigma_north_m:.3f} m"
+    return " ".join(part for part in (place, _fit_accuracy(site), site.decided_by) if part)
+
+
+def _fit_accuracy(site: SiteAccuracy) -> str:
+    placed, turned = math.isfinite(site.sigma_east_m), math.isfinite(site.sigma_rotation_deg)
+    if placed and turned:
+        return word(
+            "Site fit (1 sigma): east {east:.3f} m, north {north:.3f} m, rotation {turn:.3f} deg.",
+            east=site.sigma_east_m,
+            north=site.sigma_north_m,
+            turn=site.sigma_rotation_deg,
         )
-        if math.isfinite(site.sigma_rotation_deg):
-            sentence += f", rotation {site.sigma_rotation_deg:.3f} deg"
-        sentence += "."
-    elif math.isfinite(site.sigma_rotation_deg):
-        sentence += f" Site fit (1 sigma): rotation {site.sigma_rotation_deg:.3f} deg."
-    else:
-        sentence += " The accuracy of the site fit is in the survey report."
-    return sentence + (f" {site.decided_by}" if site.decided_by else "")
+    if placed:
+        return word(
+            "Site fit (1 sigma): east {east:.3f} m, north {north:.3f} m.",
+            east=site.sigma_east_m,
+            north=site.sigma_north_m,
+        )
+    if turned:
+        return word("Site fit (1 sigma): rotation {turn:.3f} deg.", turn=site.sigma_rotation_deg)
+    return word("The accuracy of the site fit is in the survey report.")
 
 
 def drawing_notes(contents: PlanContents, plot_scales: Sequence[int]) -> list[str]:
@@ -87,11 +123,11 @@ def drawing_notes(contents: PlanContents, plot_scales: Sequence[int]) -> list[st
     dates = survey_dates(contents)
     return [
         contents.job,
-        f"Surveyed: {dates}" if dates else "Surveyed: date not recorded",
+        word("Surveyed: {dates}", dates=dates) if dates else word("Surveyed: date not recorded"),
         station_accuracy(contents),
         *(wall_accuracy(contents, scale) for scale in plot_scales),
         site_accuracy(contents.site, contents.crs, contents.local),
-        *CAUTIONS,
+        *cautions(),
     ]
 
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from ..words import word
 from .contents import PlanContents
-from .notes import CAUTIONS, site_accuracy, station_accuracy, survey_dates, wall_accuracy
+from .notes import cautions, site_accuracy, station_accuracy, survey_dates, wall_accuracy
 from .sheet import Need, Paper
 
 LONGEST_NAME = 24
@@ -17,7 +18,7 @@ LONGEST_NAME = 24
 
 def storey(level: int) -> str:
     """A storey's words."""
-    return f"Level {level}" + (" (ground)" if level == 0 else "")
+    return word("Level 0 (ground)") if level == 0 else word("Level {level}", level=level)
 
 
 def title_fields(
@@ -26,13 +27,16 @@ def title_fields(
     """Names and values of the title block, by the data fields of ISO 7200: title, document type,
     date, sheet, and for a plan the scale, storey and coordinate system."""
     return [
-        ("Title", contents.job),
-        ("Document type", "Plan of existing interior"),
-        ("Storey", storey(level)),
-        ("Scale", f"1:{plot_scale} (ground) on {paper.name}"),
-        ("Date of survey", survey_dates(contents) or "not recorded"),
-        ("Coordinate system", contents.crs if contents.site else "plan coordinates (local)"),
-        ("Sheet", f"{number}/{of}"),
+        (word("Title"), contents.job),
+        (word("Document type"), word("Plan of existing interior")),
+        (word("Storey"), storey(level)),
+        (word("Scale"), word("1:{scale} (ground) on {paper}", scale=plot_scale, paper=paper.name)),
+        (word("Date of survey"), survey_dates(contents) or word("not recorded")),
+        (
+            word("Coordinate system"),
+            contents.crs if contents.site else word("plan coordinates (local)"),
+        ),
+        (word("Sheet"), f"{number}/{of}"),
     ]
 
 
@@ -50,10 +54,10 @@ def area_schedule(contents: PlanContents, level: int, plot_scale: int) -> Schedu
     rows, total = [], 0.0
     columns = (rooms.column(name) for name in ("name", "area_m2", "sigma_area_m2"))
     for name, area, sigma in sorted(zip(*columns), key=lambda row: str(row[0] or "")):
-        words = str(name or "unnamed")
+        words = str(name or word("unnamed"))
         short = words if len(words) <= LONGEST_NAME else words[: LONGEST_NAME - 1] + "…"
         error = f" ± {sigma:.3f}" if sigma is not None else ""
-        rows.append((short, "not known" if area is None else f"{area:.2f}{error}"))
+        rows.append((short, word("not known") if area is None else f"{area:.2f}{error}"))
         total += area or 0.0
     return Schedule(tuple(rows), f"{total:.2f}")
 
@@ -62,20 +66,25 @@ def notes(contents: PlanContents, level: int, plot_scale: int) -> str:
     """Accuracy, datum and cautions, a paragraph each."""
     grid = ""
     if contents.site is not None and abs(contents.units_per_m - 1.0) > 1e-7:
-        grid = (
-            f"Drawn at ground scale: a ground distance is its grid distance divided by the "
-            f"combined scale factor {contents.units_per_m:.6f}."
+        grid = word(
+            "Drawn at ground scale: a ground distance is its grid distance divided by the combined "
+            "scale factor {factor:.6f}.",
+            factor=contents.units_per_m,
         )
     return "\n".join(
         line
         for line in (
-            f"Accuracy. {station_accuracy(contents)}",
+            word("Accuracy. {sentence}", sentence=station_accuracy(contents)),
             wall_accuracy(contents, plot_scale, level),
-            f"Datum. {site_accuracy(contents.site, contents.crs)}",
+            word("Datum. {sentence}", sentence=site_accuracy(contents.site, contents.crs)),
             grid,
-            "Ellipses at stations: 95 %, drawn 100 times too large. Dashed: seen by no reading.",
-            "Areas are between wall faces at the instrument's height; ± is one standard error.",
-            *(f"Caution. {caution}" for caution in CAUTIONS),
+            word(
+                "Ellipses at stations: 95 %, drawn 100 times too large. Dashed: seen by no reading."
+            ),
+            word(
+                "Areas are between wall faces at the instrument's height; ± is one standard error."
+            ),
+            *(word("Caution. {sentence}", sentence=caution) for caution in cautions()),
         )
         if line
     )
