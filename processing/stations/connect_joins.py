@@ -22,6 +22,10 @@ FEW_WALLS, FEW_NATS, FEW_ALONE_NATS = 3, 7.5, 12.0
 """Two rooms of one width agree in so few walls as finely as one room does with itself: evidence of
 so few must be this much, and for two captures that no other stands by."""
 
+WALL_NATS = 1.0
+"""Walls of one place agree by two nats and more each, net of what counts against the pose; where
+many lie near each other and each tells less than this, they are of places built alike."""
+
 SURE_NATS = 14.0
 """With less, a join waits until every pair has been looked at, also past its compass."""
 
@@ -95,8 +99,11 @@ def likeliest(groups: Groups, judge: Judge, a: int, b: int, laid: Laid) -> Join 
     return Join(a, b, best, nats, nats - max(rival, 0.0), rival, walls, against)
 
 
-def enough(groups: Groups, join: Join) -> bool:
-    """Whether a join has the evidence and the lead that it needs."""
+def enough(groups: Groups, join: Join, scatter: float = 1.0) -> bool:
+    """Whether a join has the evidence and the lead that it needs, where the errors of all faces are
+    `scatter` times the stated ones."""
+    if join.nats < WALL_NATS * join.walls / scatter:
+        return False
     alone = len(groups.members(join.first)) + len(groups.members(join.second)) == 2
     needed = ALONE_NATS if alone else LEAST_NATS
     if join.walls <= FEW_WALLS and not len(groups.common(join.first, join.second)):

@@ -78,7 +78,9 @@ def test_what_a_join_needs():
     assert not made(2, 8.0, -5.0, walls=7, against=4.2)
     assert made(2, 14.0, -5.0, walls=12, against=4.2)
     # All else ruled out is more than nothing else found.
-    assert made(2, 3.0, -RULED_LEAD) and not made(2, 3.0, -np.inf)
+    assert made(2, 3.0, -RULED_LEAD, walls=3) and not made(2, 3.0, -np.inf, walls=3)
+    # Of many walls of one place each tells more.
+    assert not made(2, 8.0, -RULED_LEAD, walls=11) and made(2, 12.0, -RULED_LEAD, walls=11)
     # Another pose nearly as good is never enough.
     assert not made(2, 20.0, 17.0)
 
