@@ -26,7 +26,7 @@ FEWEST_RETURNS = 3
 LEAST_SHARE = 0.02
 """A pane sends back so many beams at least, and this share of those that came to it."""
 ON_PLANE = 0.6
-"""So large a share of what lies within the gap lies on the pane."""
+"""So large a share of what lies within the gap lies on one pane, or on two."""
 NARROWEST_M = 0.05
 THROUGH = 0.2
 """What sends beams back is at least so wide, and this share of the beams passes between them: a
@@ -41,16 +41,23 @@ def is_glazed(gap: Gap, free: FreeSpace) -> bool:
     if len(within) < FEWEST_RETURNS or not len(passed):
         return False
     within = within[np.argsort(within[:, 1], kind="stable")]
-    last = np.searchsorted(within[:, 1], within[:, 1] + PLANE_M, side="right")
-    first = int(np.argmax(last - np.arange(len(within))))
-    on = within[first : last[first]]
-    if len(on) < max(FEWEST_RETURNS, ON_PLANE * len(within), LEAST_SHARE * len(passed)):
+    on, rest = _fullest_plane(within)
+    # two windows side by side may be set differently deep
+    flat = len(on) + (len(_fullest_plane(rest)[0]) if len(rest) >= FEWEST_RETURNS else 0)
+    if len(on) < max(FEWEST_RETURNS, LEAST_SHARE * len(passed)) or flat < ON_PLANE * len(within):
         return False
     low, high = np.quantile(on[:, 0], [0.1, 0.9])
     share = np.median(on[:, 1]) / passed[:, 1, 1]
     crossing = passed[:, 0, 0] + share * (passed[:, 1, 0] - passed[:, 0, 0])
     between = int(((crossing >= low) & (crossing <= high)).sum())
     return bool(high - low >= NARROWEST_M and between >= THROUGH * (between + 0.8 * len(on)))
+
+
+def _fullest_plane(ends: Floats) -> tuple[Floats, Floats]:
+    """Of places ``(k, 2)`` in a gap, ordered by depth, those on the fullest plane, and the rest."""
+    last = np.searchsorted(ends[:, 1], ends[:, 1] + PLANE_M, side="right")
+    first = int(np.argmax(last - np.arange(len(ends))))
+    return ends[first : last[first]], np.delete(ends, np.arange(first, last[first]), axis=0)
 
 
 def _beams(gap: Gap, free: FreeSpace) -> tuple[Floats, Floats]:
