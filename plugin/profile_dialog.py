@@ -23,6 +23,7 @@ from qgis.PyQt.QtWidgets import (
 )
 
 from ..processing.errors import SurveyError
+from .panel_parts import sentence_label
 from .profile_draft import Draft
 from .profile_form import ProfileForm
 from .profile_list import ProfileList
@@ -88,9 +89,9 @@ class ProfileDialog(QDialog):
         self.station = QComboBox()
         self.station.setAccessibleName(tr("Station in the picture"))
         self.station.setVisible(False)
-        self.about = self._label()
-        self.summary = self._label()
-        self.fault = self._label()
+        self.about = sentence_label()
+        self.summary = sentence_label()
+        self.fault = sentence_label()
         self.fault.setStyleSheet(_FAULT_STYLE)
         self.name = QLineEdit()
         self.name.setMaxLength(80)
@@ -108,13 +109,6 @@ class ProfileDialog(QDialog):
         self.buttons.helpRequested.connect(
             lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(HELP)))
         )
-
-    def _label(self) -> QLabel:
-        label = QLabel()
-        label.setWordWrap(True)
-        label.setTextFormat(Qt.TextFormat.PlainText)
-        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        return label
 
     def _row(self, title: str, widget: QWidget) -> QHBoxLayout:
         label = QLabel(title)

@@ -12,7 +12,6 @@ from qgis.PyQt.QtWidgets import (
     QAbstractItemView,
     QComboBox,
     QHBoxLayout,
-    QLabel,
     QLineEdit,
     QProgressBar,
     QPushButton,
@@ -25,6 +24,7 @@ from qgis.PyQt.QtWidgets import (
 )
 
 from ..processing.layers.schema import HOLD, LEAVE_OUT
+from .panel_parts import say, sentence_label, tab_through
 from .review_columns import room_columns, station_columns, tie_columns
 from .review_ring import BY_FLAG, BY_RESIDUAL, ReviewRing
 from .review_table import ReviewTable, TableModel
@@ -75,7 +75,11 @@ class ReviewPanel(QWidget):
         choices = ((None, tr("As found")), (HOLD, tr("Hold")), (LEAVE_OUT, tr("Leave out")))
         self.station_choices = [self._choice(value, text) for value, text in choices]
         self.tie_choices = [self._choice(value, text) for value, text in choices[::2]]
-        self.about, self.about_tie, self.message = self._label(), self._label(), self._label()
+        self.about, self.about_tie, self.message = (
+            sentence_label(),
+            sentence_label(),
+            sentence_label(),
+        )
         self.readjust = QPushButton(QIcon(str(ICONS / "adjust.svg")), tr("&Readjust"))
         self.readjust.setToolTip(
             tr("Adjust again with what you chose, and draw the plan anew, in the background")
@@ -83,13 +87,6 @@ class ReviewPanel(QWidget):
         self.cancel = QPushButton(tr("Cancel"))
         self.progress = QProgressBar()
         self.progress.setAccessibleName(tr("Progress of the readjustment"))
-
-    def _label(self) -> QLabel:
-        label = QLabel()
-        label.setWordWrap(True)
-        label.setTextFormat(Qt.TextFormat.PlainText)
-        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        return label
 
     def _button(self, icon: QIcon, text: str) -> QToolButton:
         button = QToolButton()
@@ -149,16 +146,11 @@ class ReviewPanel(QWidget):
             self.readjust,
             self.cancel,
         )
-        for first, second in zip(in_order, in_order[1:]):
-            QWidget.setTabOrder(first, second)
+        tab_through(in_order)
 
     def say(self, sentence: str, is_fault: bool = False) -> None:
         """Show a sentence; empty for none."""
-        self.message.setText(sentence)
-        self.message.setVisible(bool(sentence))
-        font = self.message.font()
-        font.setBold(is_fault)
-        self.message.setFont(font)
+        say(self.message, sentence, is_fault)
 
     def set_busy(self, busy: bool) -> None:
         """Nothing can be changed while a plan is drawn anew; all can be looked at."""

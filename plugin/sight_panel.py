@@ -17,6 +17,7 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
+from .panel_parts import say, sentence_label, tab_through
 from .review_columns import number
 from .review_table import ReviewTable, Row, TableColumn, TableModel
 from .translation import tr
@@ -43,7 +44,7 @@ class SightPanel(QWidget):
         self.plans.setMinimumContentsLength(12)
         self.names = QStringListModel(self)
         self.first, self.second = self._reference(), self._reference()
-        self.plan_m = self._label()
+        self.plan_m = sentence_label()
         self.taped = QDoubleSpinBox()
         self.taped.setRange(0.0, 10_000.0)
         self.taped.setDecimals(4)
@@ -60,7 +61,7 @@ class SightPanel(QWidget):
         )
         for box in (self.taped, self.sigma):
             box.setButtonSymbols(QDoubleSpinBox.ButtonSymbols.NoButtons)
-        self.verdict = self._label()
+        self.verdict = sentence_label()
         self.add = QPushButton(tr("&Add to the table"))
         self.distances = ReviewTable(TableModel("row", _columns()), tr("Taped distances"))
         self.remove = QPushButton(tr("Remove"))
@@ -68,7 +69,7 @@ class SightPanel(QWidget):
         self.compare = QPushButton(tr("&Compare…"))
         self.compare.setToolTip(tr("Compare all of them with the plan, with a report"))
         self.help = QPushButton(tr("Help"))
-        self.message = self._label()
+        self.message = sentence_label()
 
     def _reference(self) -> QLineEdit:
         edit = QLineEdit()
@@ -78,13 +79,6 @@ class SightPanel(QWidget):
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
         edit.setCompleter(completer)
         return edit
-
-    def _label(self) -> QLabel:
-        label = QLabel()
-        label.setWordWrap(True)
-        label.setTextFormat(Qt.TextFormat.PlainText)
-        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        return label
 
     def _lay_out(self) -> None:
         taped = QHBoxLayout()
@@ -128,16 +122,11 @@ class SightPanel(QWidget):
             self.compare,
             self.help,
         )
-        for first, second in zip(in_order, in_order[1:]):
-            QWidget.setTabOrder(first, second)
+        tab_through(in_order)
 
     def say(self, sentence: str, is_fault: bool = False) -> None:
         """Show a sentence; empty for none."""
-        self.message.setText(sentence)
-        self.message.setVisible(bool(sentence))
-        font = self.message.font()
-        font.setBold(is_fault)
-        self.message.setFont(font)
+        say(self.message, sentence, is_fault)
 
 
 def verdict_words() -> dict[str, str]:
