@@ -26,6 +26,10 @@ WALL_NATS = 1.0
 """Walls of one place agree by two nats and more each, net of what counts against the pose; where
 many lie near each other and each tells less than this, they are of places built alike."""
 
+DOUBT = 2.1
+"""How many nats more a join needs for each that speaks against it: what captures say against each
+other in their true places stays within a few, and in rooms built alike it is all there is."""
+
 SURE_NATS = 14.0
 """With less, a join waits until every pair has been looked at, also past its compass."""
 
@@ -110,7 +114,7 @@ def enough(groups: Groups, join: Join, scatter: float = 1.0) -> bool:
         needed = FEW_ALONE_NATS if alone else FEW_NATS
     # What speaks against the pose has lowered the evidence already; but rooms built alike agree
     # in much and not in all, so it counts as doubt, too.
-    if join.nats >= needed + join.against and join.lead >= LEAST_LEAD:
+    if join.nats >= needed + DOUBT * join.against and join.lead >= LEAST_LEAD:
         return True
     # Where the captures rule out all else (not where nothing else was found), little is enough.
     ruled = np.isfinite(join.rival) and join.nats - join.rival > RULED_LEAD

@@ -77,6 +77,7 @@ def test_what_a_join_needs():
     # Two rooms built alike: much agrees, and something was measured through.
     assert not made(2, 8.0, -5.0, walls=7, against=4.2)
     assert made(2, 14.0, -5.0, walls=12, against=4.2)
+    assert not made(2, 11.0, -5.0, walls=4, against=3.1) and made(2, 11.0, -5.0, walls=4)
     # All else ruled out is more than nothing else found.
     assert made(2, 3.0, -RULED_LEAD, walls=3) and not made(2, 3.0, -np.inf, walls=3)
     # Of many walls of one place each tells more.
