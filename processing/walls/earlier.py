@@ -99,6 +99,6 @@ class EarlierDrawing:
 
 def rows_at(plot_scale: Ints, wanted: int) -> Ints:
     """The rows of a plot scale; of the finest that there is where the wanted one is missing."""
-    if not (plot_scale == wanted).any():
-        wanted = int(plot_scale.min(initial=wanted + 1))
+    if len(plot_scale) and not (plot_scale == wanted).any():
+        wanted = int(plot_scale.min())
     return np.flatnonzero(plot_scale == wanted)

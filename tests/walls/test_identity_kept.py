@@ -324,6 +324,13 @@ def test_of_two_stretches_at_one_place_the_rooms_tell_which_is_which():
         assert plan.openings.opening == (("e0", "e1") if ends == ["x", "y"] else ("e1", "e0"))
 
 
+@pytest.mark.parametrize(("before", "now"), [(50, 20), (100, 50), (50, 100)])
+def test_rooms_go_on_at_a_plot_scale_that_the_earlier_plan_did_not_have(before, now):
+    earlier = earlier_of([(0, 0, 4, 4)], ["kitchen"], ["Kitchen"], {"Kitchen"}, plot_scale=before)
+    (plan,), _ = with_kept_rooms([plan_of(rooms_of([(0, 0, 4, 4)], ["a"], now))], earlier)
+    assert plan.rooms.room == ("kitchen",) and plan.rooms.name == ("Kitchen",)
+
+
 def test_openings_name_the_rooms_by_their_kept_identifiers():
     earlier = earlier_of([(0, 0, 4, 4), (4, 0, 8, 4)], ["x", "y"], ["0.01", "0.02"])
     rooms = rooms_of([(0, 0, 4, 4), (4, 0, 8, 4)], ["a", "b"])
