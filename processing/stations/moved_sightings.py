@@ -17,6 +17,7 @@ from .choices import TAKEN_OUT
 from .connect_frames import inverse, moved, turned
 from .network_group import AdjustedGroup, Evidence
 from .statistics import critical_value
+from .target_poses import fixes_turn
 
 LEFT_M, LEFT_SHARE = 0.010, 0.3
 """A moved tripod has its sightings all moved alike; what is left by more than this, and by more
@@ -49,7 +50,7 @@ class MovedSightings:
 
 def moved_sightings(evidence: Evidence, group: AdjustedGroup) -> list[MovedSightings]:
     """Stations of a group of whose sightings two or more, and at least half, were taken out, and
-    are moved against the ring as a whole."""
+    are moved against the ring as a whole; one target sighted twice does not tell that."""
     found = []
     s, at = evidence.sightings, group.target_rows
     used = _used(group)
@@ -80,6 +81,8 @@ def _movement(
     point = np.searchsorted(group.targets, s.target[rows])
     pose = group.pose[place]
     sighted = s.local_m[rows]
+    if not fixes_turn(sighted):
+        return None
     expected = moved(inverse(pose), adjustment.unknowns.point_xy_m[point])
     # A clockwise turn about the station moves a point at (x, y) by (y, -x).
     design = np.zeros((len(rows), 2, 3))

@@ -73,7 +73,7 @@ def pose_from_targets(common: Common) -> tuple[Floats, np.ndarray] | None:
     the best pair.
     """
     n = len(common)
-    if n > 1 and _long(common.first_m) and _long(common.second_m):
+    if n > 1 and fixes_turn(common.first_m) and fixes_turn(common.second_m):
         pose = fitted(common.second_m, common.first_m, common.sigma_m**-2.0)
         if np.all(common.misfit_m(pose) < common.allowed_m()):
             return pose, np.ones(n, dtype=bool)
@@ -118,7 +118,7 @@ def _most_agreeing(common: Common, i: Ints, j: Ints) -> np.ndarray | None:
     return np.asarray(agree[np.lexsort((square, -count))[0]])
 
 
-def _long(points_m: Floats) -> bool:
+def fixes_turn(points_m: Floats) -> bool:
     """Whether two of the points lie far enough apart to fix a turn."""
     return bool(np.hypot(*(points_m - points_m[0]).T).max() >= SHORTEST_BASE_M)
 

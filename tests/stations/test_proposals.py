@@ -63,6 +63,20 @@ def test_a_tripod_that_moved_before_its_sightings_is_proposed():
     assert any("Proposed for S4: leave out" in warning for warning in found.warnings)
 
 
+def test_one_target_sighted_twice_does_not_say_that_the_tripod_moved():
+    sighted = {0: ("T1", "T4"), 1: ("T1", "T3", "T4"), 2: SIGHTED[2], 4: ("T4", "T7", "T8")}
+    taken = survey(seed=13, sighted=sighted, compass=BEARINGS)
+    moved = POSES[3] + np.array([0.05, -0.04, np.radians(1.5)])
+    rng = np.random.default_rng(3)
+    twice = taken.captures[3]
+    for _ in range(2):
+        twice = with_sightings(twice, moved, {"T4": TARGETS["T4"]}, rng)
+    found = adjusted(with_capture(taken, 3, twice))
+    out = [name for name, used in zip(found.ties.name, found.ties.used) if not used]
+    assert out.count("S4 to T4") == 2
+    assert "moved" not in found.proposals.get("S4", "")
+
+
 def test_of_two_stations_either_may_have_moved():
     taken = survey(seed=13, sighted={2: SIGHTED[2]}, compass=BEARINGS)
     moved = POSES[3] + np.array([0.06, -0.05, np.radians(1.5)])
