@@ -118,7 +118,7 @@ def test_without_targets_in_the_stair_each_storey_is_a_network_of_its_own(tmp_pa
     network = tied.network
     assert not set(network.network[truth.level == 0]) & set(network.network[truth.level == 1])
     told = " ".join(network.warnings)
-    assert "Level 0 shares no target" in told and "Level 1 shares no target" in told
+    assert "No target ties level 0 to" in told and "No target ties level 1 to" in told
     html = str(network_section_html(tied.survey, network))
     assert "No target joins one storey to another." in html
     rooms = draw_plans(tied, (50,)).plans[0].rooms

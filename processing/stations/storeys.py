@@ -59,9 +59,9 @@ def storey_warnings(evidence: Evidence, number: Ints) -> list[str]:
         own = np.unique(number[(evidence.level == level) & (number > 0)])
         if len(own) and not np.isin(own, number[evidence.level != level]).any():
             told.append(
-                f"Level {level} shares no target with another level: it is a network of its own, "
-                "and where it lies over the others is a sketch. Two targets in the well of the "
-                "stair, each sighted from both storeys, would join it."
+                f"No target ties level {level} to another level: it is a network of its own, and "
+                "where it lies over the others is a sketch. Two targets in the well of the stair, "
+                "each sighted from both storeys, would join it."
             )
     return told
 

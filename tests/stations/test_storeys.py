@@ -57,12 +57,15 @@ def test_storeys_without_a_common_target_stay_networks_of_their_own():
     assert len(set(network.network)) == 3 and network.storeys == ()
     for level in range(3):
         assert len(set(network.network[truth.level == level])) == 1
-        assert any(f"Level {level} shares no target" in w for w in network.warnings)
+        assert any(f"No target ties level {level} to" in w for w in network.warnings)
 
 
 def test_one_stair_target_alone_does_not_join():
     network = adjusted(storeys_with_a_stair(4, storeys=2, stair=1))
     assert len(set(network.network)) == 2
+    # What is said is true of a target that both sighted, too.
+    told = [w for w in network.warnings if "network of its own" in w]
+    assert [w.startswith(f"No target ties level {k} to") for k, w in enumerate(told)] == [True] * 2
 
 
 def test_one_stair_target_and_its_surface_join_and_say_so():
