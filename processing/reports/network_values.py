@@ -41,7 +41,7 @@ def far_name(network: Network, tie: int) -> str:
 def natural(name: str) -> list[tuple[int, str]]:
     """A key that sorts T2 before T10."""
     parts = re.split(r"(\d+)", name.casefold())
-    return [(int(part), "") if part.isdigit() else (-1, part) for part in parts]
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
 
 
 def in_words(observation: str) -> str:

@@ -183,6 +183,7 @@ def test_figures(value, digits, text):
 
 def test_names_sort_as_people_count():
     assert sorted(["T10", "T2", "C1", "t1"], key=natural) == ["C1", "t1", "T2", "T10"]
+    assert sorted(["5²", "5"], key=natural) == ["5", "5²"]
 
 
 @pytest.mark.parametrize(
