@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -17,6 +18,8 @@ from .model import Capture, Flag, KnownPoint, Survey
 SAME_M = 1e-4
 """Distances that were written and read again agree far better than this; those of two rings, even
 from one set-up, do not."""
+
+_ASIDE = re.compile(r" \(earlier( \d+)?\)$")
 
 
 class Retaken(str, Enum):
@@ -190,7 +193,10 @@ def _put_aside(capture: Capture, name: str) -> Capture:
 
 
 def _is_retaken(capture: Capture) -> bool:
-    return bool((capture.flag == Flag.RETAKEN).any()) and not capture.usable.any()
+    """Whether a capture was put aside; the name tells of one that had no usable reading left to
+    flag."""
+    flagged = bool((capture.flag == Flag.RETAKEN).any())
+    return not capture.usable.any() and (flagged or bool(_ASIDE.search(capture.station)))
 
 
 def _points(earlier: Survey, new: Survey) -> tuple[KnownPoint, ...]:

@@ -70,6 +70,15 @@ def test_a_later_capture_replaces_the_earlier_one_which_is_kept():
     assert third.earlier == ("B",)
 
 
+def test_a_capture_without_a_usable_reading_stays_aside_too():
+    first = capture("A", 1)
+    spoilt = replace(first, flag=np.full(len(first), int(Flag.TILTED)))
+    both = join(Survey((spoilt,)), Survey((capture("A", 9),)))
+    assert both.aside[0].flag.tolist() == [int(Flag.TILTED)] * len(first)
+    again = join(both.whole, None)
+    assert again.survey.names == ("A",) and again.whole.names == ("A", "A (earlier)")
+
+
 def test_an_older_capture_does_not_replace_a_newer_one():
     both = join(Survey((capture("A", 1, day=5),)), Survey((capture("A", 9, day=2),)))
     assert both.whole.names == ("A", "A (earlier)")
