@@ -106,7 +106,7 @@ def warnings_of(
     number: Ints,
 ) -> list[str]:
     """What was not as it should be, a sentence each; `number (S,)` is the group of each station, 0
-    where nothing connects it."""
+    where nothing connects it, -1 where a person left it out."""
     told = []
     alone = [name for name, n in zip(names, number) if n == 0]
     if alone and len(names) > 1:

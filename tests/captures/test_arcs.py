@@ -113,12 +113,10 @@ def test_points_on_a_line_are_no_circle():
     assert algebraic_circle(np.zeros((5, 2))) is None
 
 
-@given(st.floats(0, 2 * np.pi), st.integers(0, 2**32 - 1))
-def test_the_instrument_s_orientation_plays_no_part(turn, seed):
-    rng = np.random.default_rng(seed)
+@given(st.floats(0, 2 * np.pi))
+def test_the_instrument_s_orientation_plays_no_part(turn):
     seen, _ = capture_of(ring(APSE), (2.5, 1.2), 0.0, readings=800)
     turned, _ = capture_of(ring(APSE), (2.5, 1.2), turn, readings=800)
-    del rng
     first, second = (find_arcs(c, fit_faces(c)) for c in (seen, turned))
     assert len(first) == len(second) == 1
     assert first.circle[0].radius_m == pytest.approx(second.circle[0].radius_m, abs=1e-3)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.errors import SurveyError
 from roomtie.processing.stations import connect
@@ -17,6 +18,7 @@ from roomtie.processing.stations.network import NetworkOptions, adjust_survey
 from roomtie.processing.stations.network_walls import Sights
 from roomtie.processing.stations.surfaces_apart import sigma_factors, taken_apart
 from roomtie.processing.stations.tie_names import named, pairs_named
+from simulated_targets import Mark, Sighted
 from surveyed import POSES, SIGHTED, faces_of, survey
 
 BEARINGS = {k: np.degrees(pose[2]) + 20.0 for k, pose in enumerate(POSES)}
@@ -208,10 +210,21 @@ def test_an_overlap_left_out_ties_no_more(storey, network):
     assert others - {pair} <= set(state(found))
 
 
-def test_a_surface_direction_left_out_is_listed(storey, network):
-    names = [n for n, k in zip(network.ties.name, network.ties.kind) if k is TieKind.SURFACE]
-    for name in names[:1]:
-        assert state(again(storey, network, ties_left_out=frozenset([name])))[name][0] is False
+def test_a_surface_direction_left_out_is_listed():
+    pose = np.array([(0.0, 0.0, 0.4), (1.6, -0.7, -2.2)])
+    marks = {"T": Mark(0.5, 2.5, normal_rad=np.pi), "A": Mark(-1.9, -1.5), "B": Mark(2.6, 1.1)}
+    truth = Sighted(pose, np.zeros(2, dtype=int), marks, [list(marks)] * 2)
+    taken = truth.survey(np.random.default_rng(1))
+    name = "S1 on the surface of T"
+
+    def used(choices):
+        options = NetworkOptions(use_overlap=False, choices=choices)
+        faces = [no_faces(len(c)) for c in taken.captures]
+        return state(adjust_survey(taken, faces, options))[name]
+
+    assert used(Choices()) == (True, "")
+    out = Choices(ties_left_out=frozenset([name]))
+    assert used(out) == (False, "taken out by a person")
 
 
 def test_a_choice_on_a_tie_that_is_not_there_is_said(storey, network):

@@ -24,7 +24,7 @@ def ints(values):
     return np.array(values, dtype=np.int64)
 
 
-def walls_of(ends, members, normal_to="right", level=None):
+def walls_of(ends, members, level=None):
     """Faces with the readings of one capture on each, by index."""
     ends = np.array(ends, dtype=float).reshape(-1, 2, 2)
     count = len(ends)
