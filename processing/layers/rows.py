@@ -134,7 +134,8 @@ def readings(
         return np.repeat(np.array([*values, None], dtype=object)[:-1], counts)
 
     def named(targets: np.ndarray) -> NDArray[np.object_]:
-        return np.where(targets == "", None, targets.astype(object))
+        words = targets.astype(object)  # of no capture there are numbers
+        return np.where(words == "", None, words)
 
     if walls is None:
         wall = [np.full(count, -1) for count in counts]

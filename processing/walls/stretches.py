@@ -57,7 +57,7 @@ class Beams:
 def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
     """The beams of all captures that end on a face."""
     sigma = np.nan_to_num(network.sigma())
-    parts = []
+    parts = [(np.empty((0, 2)), np.empty((0, 2)), 0, np.empty(0))]
     for i, capture in enumerate(survey.captures):
         on = faces[i].face_of_reading >= 0
         xy = network.to_plan(i, capture.xy_m[on])
