@@ -179,6 +179,7 @@ ROOMS = LayerSchema(
         ("network", INTEGER),
         ("level", INTEGER),
     ),
+    later=("sigma_seen_m2",),
 )
 
 OPENINGS = LayerSchema(

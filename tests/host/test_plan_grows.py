@@ -343,18 +343,16 @@ def test_a_site_grid_stays_a_site_grid(make, captures, example_survey, tmp_path)
 
 def test_a_plan_of_an_earlier_version_grows(make, plan, captures, tmp_path):
     """Without notes, choices, known points and the fields that came later."""
+    from roomtie.processing.layers.schema import PLAN_LAYERS
+
     with closing(sqlite3.connect(plan)) as database:
         for table in ("survey_notes", "known_points"):
             database.execute(f"DROP TABLE IF EXISTS {table}")
             database.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
             database.execute("DELETE FROM gpkg_ogr_contents WHERE table_name = ?", (table,))
         database.commit()
-    for layer, names in (
-        ("stations", ("choice", "proposal")),
-        ("ties", ("choice", "sigma_factor", "detectable_mm", "detectable_deg")),
-        ("wall_faces", ("curve", "radius_m", "sigma_radius_mm")),
-    ):
-        run_sql(plan, *(f"ALTER TABLE {layer} DROP COLUMN {name}" for name in names))
+    for layer in PLAN_LAYERS:
+        run_sql(plan, *(f"ALTER TABLE {layer.name} DROP COLUMN {name}" for name in layer.later))
     window = rows(plan, "openings", "opening")[0][0]
     run_sql(plan, f"UPDATE openings SET kind = 'window' WHERE opening = '{window}'")
     grown = tmp_path / "grown.gpkg"
