@@ -113,8 +113,9 @@ def file_of(value: Any) -> Path | None:
     ``|layername=``."""
     if not isinstance(value, str) or not value:
         return None
-    path = Path(value.split("|", 1)[0])
-    return path if path.is_file() else None
+    name = value.split("|", 1)[0]
+    # Path.is_file would raise for a text that is too long for a name.
+    return Path(name) if os.path.isfile(name) else None
 
 
 def absolute(parameters: Mapping[str, Any], folder: Path) -> dict[str, Any]:

@@ -74,7 +74,7 @@ def _alone(building: Building, folder: Path, job: Job, begun: float) -> Outcome:
         given = {**job.parameters, **building.parameters()}
         parameters = parameters_by_algorithm(given, job.also)
         key = key_of(building, parameters, job.version)
-    except SurveyError as error:
+    except (SurveyError, OSError) as error:
         return _failed(building, folder, "", str(error), begun)
     state = read_state(folder)
     same = state.key == key and not job.again

@@ -5,8 +5,10 @@ import multiprocessing
 import shutil
 
 import pytest
+from roomtie.processing.many import work
 from roomtie.processing.many.state import (
     DONE,
+    FAILED,
     NOT_YET,
     State,
     alone,
@@ -16,6 +18,7 @@ from roomtie.processing.many.state import (
     write_state,
 )
 from roomtie.processing.many.tree import find_buildings
+from roomtie.processing.many.work import BROKEN, Job, work_on
 
 
 @pytest.fixture
@@ -89,3 +92,18 @@ def test_one_at_a_time(tmp_path):
     child.join()
     with alone(tmp_path) as mine:
         assert mine
+
+
+def test_captures_that_cannot_be_read_are_a_failure_that_is_kept(tree, tmp_path, monkeypatch):
+    def refused(*_):
+        raise PermissionError(13, "Permission denied", "S01.csv")
+
+    (building,) = find_buildings(tree)
+    results = tmp_path / "results"
+    folder = results / building.name
+    folder.mkdir(parents=True)
+    write_state(folder, State(DONE, "key of better days"))
+    monkeypatch.setattr(work, "key_of", refused)
+    assert work_on(building, Job(results, "true", {}, "1", 1.0)).word == BROKEN
+    state = read_state(folder)
+    assert state.status == FAILED and "Permission denied" in state.message

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from roomtie.processing.errors import SurveyError
-from roomtie.processing.many.tree import Building, find_buildings, part_of
+from roomtie.processing.many.tree import Building, absolute, find_buildings, part_of
 
 
 def put(path, text="x"):
@@ -58,6 +58,13 @@ def test_what_a_building_brings_along(tmp_path):
         "CONTROL_NAME": "no",
         "FOOTPRINT": f"{tmp_path / 'a' / 'outline.gpkg'}|layername=x",
         "PLOT_SCALES": ["1:20"],
+    }
+
+
+def test_a_long_text_is_no_file():
+    words = "; ".join(f"Use {number}=office" for number in range(40))
+    assert absolute({"exportindoor.CATEGORIES": words}, Path("/")) == {
+        "exportindoor.CATEGORIES": words
     }
 
 
