@@ -164,14 +164,15 @@ class ReviewDock(QgsDockWidget):
             return
         self.panel.say("")
         try:
-            step = Choose(lambda: self.plan, kind, keys, field, checked(field, value))
+            value = checked(field, value)
         except SurveyError as error:
-            self.panel.say(str(error), is_fault=True)
+            self._tell_fault(str(error))
             return
-        self.stack.push(step)
-        if step.error:
-            self.panel.say(step.error, is_fault=True)
+        self.stack.push(Choose(lambda: self.plan, kind, keys, field, value, self._tell_fault))
         self.rows.show_rows({kind})
+
+    def _tell_fault(self, sentence: str) -> None:
+        self.panel.say(sentence, is_fault=True)
 
     def step(self, way: Callable[[QUndoStack], None]) -> None:
         """Undo or redo a step."""
@@ -212,7 +213,7 @@ class ReviewDock(QgsDockWidget):
         try:
             self.work.readjust(plan, self.stack)
         except SurveyError as error:
-            self.panel.say(str(error), is_fault=True)
+            self._tell_fault(str(error))
 
     def _begun(self) -> None:
         self.panel.set_busy(True)
@@ -224,6 +225,7 @@ class ReviewDock(QgsDockWidget):
         self._show_stack()
         self.rows.reload()
         self.panel.say(sentence, is_fault)
+        self._plans_changed()  # layers may have come or gone meanwhile
 
     def close_for_good(self) -> None:
         """Leave nothing behind: no task, no connection, no file."""

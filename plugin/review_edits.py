@@ -22,7 +22,7 @@ class Choose(QUndoCommand):
     """Sets an attribute of things wherever the plan has them: a room stands in every plot scale.
 
     Things are told by their names, so that a step can be undone after the plan was drawn anew.
-    Where it cannot be written, `error` has the sentence and nothing was.
+    Where it cannot be written, `tell` gets the sentence, nothing was, and the step is no more.
     """
 
     def __init__(
@@ -32,12 +32,12 @@ class Choose(QUndoCommand):
         keys: Sequence[str],
         field: str,
         value: Any,
+        tell: Callable[[str], None],
     ) -> None:
         named = list(keys[:_NAMED]) + (["…"] if len(keys) > _NAMED else [])
         super().__init__(step_text(field, ", ".join(named)))
         self.kind, self.field = kind, field
-        self.error = ""
-        self._plan, self._values = plan, dict.fromkeys(keys, value)
+        self._plan, self._values, self._tell = plan, dict.fromkeys(keys, value), tell
         self._before: dict[str, Any] = {}
 
     def redo(self) -> None:
@@ -50,7 +50,7 @@ class Choose(QUndoCommand):
         try:
             return write_values(self._plan(), self.kind, self.field, values)
         except SurveyError as error:
-            self.error = str(error)
+            self._tell(str(error))
             self.setObsolete(True)
             return {}
 

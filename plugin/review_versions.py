@@ -76,13 +76,16 @@ def put_state(folder: Path, path: Path, progress: Progress) -> None:
 
     SurveyError where they cannot be written, Cancelled on a cancel: then all is as it was.
     """
-    written_over(path, folder / path.name, progress)
+    there = [one for one in companions(path) if (folder / one.name).is_file()]
     with all_or_nothing() as draft:
-        for companion in companions(path):
-            if (folder / companion.name).is_file():
-                shutil.copyfile(folder / companion.name, draft(companion))
-            else:
-                companion.unlink(missing_ok=True)
+        for companion in there:
+            shutil.copyfile(folder / companion.name, draft(companion))
+        # Last, when all that may fail for want of space or leave has been done.
+        written_over(path, folder / path.name, progress)
+    for companion in companions(path):
+        if companion not in there:
+            with suppress(OSError):  # the plan is in its place: a report that stays is no failure
+                companion.unlink()
 
 
 def fingerprint(path: Path) -> list[tuple]:

@@ -40,7 +40,7 @@ class ReviewWork(QObject):
         self._task: Background | None = None
         self._connections = Connections()
         self._edited = False
-        self._waiting: list[QgsVectorLayer] = []
+        self._waiting: list[str] = []
         self.is_busy = False
 
     def readjust(self, plan: ReviewPlan, stack: QUndoStack) -> None:
@@ -138,7 +138,7 @@ class ReviewWork(QObject):
         that the window goes on."""
         self.reading_again.emit()
         self._waiting = [
-            layer
+            layer.id()
             for layer in QgsProject.instance().mapLayers().values()
             if isinstance(layer, QgsVectorLayer) and geopackage_of(layer) == path
         ]
@@ -148,9 +148,10 @@ class ReviewWork(QObject):
         if not self._waiting:
             self._end(sentence, False)
             return
-        layer = self._waiting.pop()
-        layer.reload()
-        layer.triggerRepaint()
+        layer = QgsProject.instance().mapLayer(self._waiting.pop())
+        if layer is not None:  # it may have been taken out of the project meanwhile
+            layer.reload()
+            layer.triggerRepaint()
         QTimer.singleShot(0, lambda: self._next_layer(sentence))
 
     def close(self) -> None:

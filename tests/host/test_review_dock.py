@@ -336,6 +336,17 @@ def test_a_layer_that_takes_no_change_is_told_and_nothing_is_written(opened, pla
     assert select(plan, "SELECT count(*) FROM stations WHERE choice IS NOT NULL") == [(0,)]
 
 
+def test_an_undo_that_cannot_be_written_is_told(opened, plan, monkeypatch):
+    load_plan(plan)
+    dock = opened()
+    dock.choose(_stations(), ["S08"], "choice", "hold")
+    first = dock.plan.of(_stations())[0]
+    monkeypatch.setattr(type(first.dataProvider()), "changeAttributeValues", lambda *_: False)
+    dock.panel.undo.click()
+    assert "the change could not be written" in dock.panel.message.text()
+    assert select(plan, "SELECT station FROM stations WHERE choice = 'hold'") == [("S08",)]
+
+
 def test_results_of_single_steps_are_reviewed_and_readjusted_in_the_dialog(opened, plan):
     request = QgsFeatureRequest()
     for name in ("stations", "readings", "ties"):

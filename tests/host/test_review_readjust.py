@@ -7,6 +7,7 @@ import sqlite3
 import sys
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from qgis.core import QgsProject
@@ -201,6 +202,33 @@ def test_a_file_that_another_program_holds_is_told(dock, plan, monkeypatch):
         other.execute("ROLLBACK")
     assert content(plan) == before
     assert not dock.panel.undo.isEnabled()
+
+
+def test_reports_that_cannot_be_written_leave_all_as_it_was(dock, plan, monkeypatch):
+    from roomtie.plugin import review_versions
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    before = content(plan)
+    own = SimpleNamespace(copyfile=full, copy2=shutil.copy2, rmtree=shutil.rmtree)
+    monkeypatch.setattr(review_versions, "shutil", own)
+    dock.stand_in(OtherPlan(seconds=0.1))
+    dock.panel.readjust.click()
+    dock.settle()
+    assert "No space left on device" in dock.panel.message.text()
+    assert content(plan) == before
+    assert [path.name for path in plan.parent.iterdir()] == ["house.gpkg"]
+    assert not dock.panel.undo.isEnabled()
+
+
+def test_a_plan_that_goes_while_it_is_readjusted_is_not_offered_any_more(dock, plan):
+    dock.stand_in(OtherPlan(seconds=0.5))
+    dock.panel.readjust.click()
+    QgsProject.instance().clear()
+    dock.settle()
+    wait_for(lambda: dock.panel.plans.count() == 0)
+    assert dock.plan is None
 
 
 def test_only_so_many_earlier_plans_are_kept_and_none_after_the_dock(dock, plan):
