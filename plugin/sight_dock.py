@@ -184,9 +184,14 @@ class SightDock(QgsDockWidget):
         self.sight, self._task = sight, None
         self.tool.set_plan(sight)
         self.panel.names.setStringList(list(sight.references.name))
-        self.panel.say("")
-        self.entries.set_plan(self.plan, sight)
+        fault = ""
+        try:
+            self.entries.set_plan(self.plan, sight)
+        except SurveyError as error:  # a file that may not be written, or has gone
+            fault = str(error)
         self.show_distance()
+        if fault:
+            self.panel.say(fault, is_fault=True)
 
     def _let_go(self) -> None:
         if self._task is not None:

@@ -49,15 +49,19 @@ class SightEntries(QObject):
         self.judge()
 
     def set_plan(self, plan: ReviewPlan | None, sight: SightPlan | None) -> None:
-        """Show the table of this plan, held against the plan as it is now."""
+        """Show the table of this plan, held against the plan as it is now; SurveyError where it
+        cannot be read or written."""
         self._plan, self._sight = plan, sight
         table = self.table()
-        if table is not None and sight is not None:
-            sight_table.refresh(table, sight)
-        self._show_rows()
+        try:
+            if table is not None and sight is not None:
+                sight_table.refresh(table, sight)
+        finally:
+            self._show_rows()
 
     def table(self) -> QgsVectorLayer | None:
-        """The plan's table in the project; None where it has none yet."""
+        """The plan's table in the project; None where it has none yet. SurveyError where the plan
+        cannot be read."""
         if self._plan is None or not sight_table.has_table(self._plan.path):
             return None
         return sight_table.table_in_project(self._plan)
@@ -105,7 +109,12 @@ class SightEntries(QObject):
             self._making = False
             self.panel.say(sentence, is_fault=True)
 
-        if sight_table.has_table(plan.path):
+        try:
+            there = sight_table.has_table(plan.path)
+        except SurveyError as error:
+            failed(str(error))
+            return
+        if there:
             put()
             return
         self._making = True
@@ -125,17 +134,21 @@ class SightEntries(QObject):
         self.panel.distances.resizeColumnsToContents()
 
     def _remove(self) -> None:
-        table, chosen = self.table(), self.panel.distances.selected_keys()
-        if table is None or not chosen:
-            return
+        chosen = self.panel.distances.selected_keys()
         try:
-            sight_table.remove(table, [int(key) for key in chosen])
+            table = self.table()
+            if table is not None and chosen:
+                sight_table.remove(table, [int(key) for key in chosen])
+            self._show_rows()
         except SurveyError as error:
             self.panel.say(str(error), is_fault=True)
-        self._show_rows()
 
     def _compare(self) -> None:
-        table = self.table()
+        try:
+            table = self.table()
+        except SurveyError as error:
+            self.panel.say(str(error), is_fault=True)
+            return
         if table is None:
             self.panel.say(tr("The table has no distances yet."))
             return

@@ -312,6 +312,28 @@ def test_entries_are_held_against_a_plan_that_was_drawn_anew(sighted):
     assert shown == ["plan too long", "not on the plan"]
 
 
+def test_a_table_that_takes_no_change_is_told_and_distances_are_taken_all_the_same(
+    sighted, monkeypatch
+):
+    first, second, _, _, _ = facing(sighted)
+    panel = sighted.panel
+    for edit, name in ((panel.first, first), (panel.second, second)):
+        edit.setText(name)
+    panel.taped.setValue(3.0)
+    panel.add.click()
+    sighted.settle()
+    table = sighted.entries.table()
+    change(sighted.path, "UPDATE taped_distances SET plan_m = 1.0")
+    monkeypatch.setattr(type(table.dataProvider()), "changeAttributeValues", lambda *_: False)
+    sighted.read_again()
+    sighted.settle()
+    assert "the change could not be written" in panel.message.text()
+    assert len(panel.distances.rows.rows) == 1
+    panel.first.setText(first)
+    panel.second.setText(second)
+    assert "standard error" in panel.plan_m.text()
+
+
 def test_the_plan_may_go_while_it_is_sighted(sighted):
     _, _, at, _, _ = facing(sighted)
     click(sighted, *at)
