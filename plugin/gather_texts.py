@@ -3,8 +3,8 @@
 """Gathers what is to be translated: ``python3 plugin/gather_texts.py``.
 
 Brings the catalogues ``plugin/i18n/roomtie_*.ts`` up to date with the code: new texts are added
-without a translation, texts that are no more are dropped, translations stay. Exit status 1 and a
-list when a text that is passed to `tr` cannot be found in the code as a literal.
+without a translation, texts that are no more are dropped, translations stay. Tells for each
+catalogue how many texts want a translation.
 """
 
 from __future__ import annotations

@@ -14,7 +14,6 @@ from ..stations.model import Status
 from . import read
 from .schema import HOLD, LEAVE_OUT
 
-STATION_CHOICE_FIELDS = ("choice",)
 TIE_FIELDS = ("tie",)
 OPTIONAL_TIE_FIELDS = ("choice", "sigma_factor")
 POSED = (Status.ADJUSTED.value, Status.HELD.value)
