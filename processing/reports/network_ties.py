@@ -10,7 +10,7 @@ import numpy as np
 from ..angles import wrap_half
 from ..captures.model import Survey
 from ..stations.model import Network, TieKind
-from ..stations.targets import sightings_of
+from ..stations.targets import TargetSightings, sightings_of
 from ..stations.tie_names import sighting_name
 from .html import Markup, paragraph, table
 from .network_values import MM, degrees, far_name, figure, left_out_ties, natural
@@ -89,14 +89,11 @@ def _rejected(network: Network, rows: Sequence[int]) -> Markup:
 def _sightings(survey: Survey, network: Network, rows: Sequence[int]) -> Markup:
     """Observed direction and distance of each sighting, and what each of them misses."""
     t, s = network.ties, sightings_of(survey)
-    place = {
-        sighting_name(survey.names[station], s.name[target]): k
-        for k, (station, target) in enumerate(zip(s.station, s.target))
-    }
+    place = _sighting_of_ties(survey, network, s)
     cells = []
     for i in rows:
         station, target = int(t.from_station[i]), int(t.to_target[i])
-        observed = place.get(t.name[i])
+        observed = place.get(i)
         values: tuple[str, ...] = ("–",) * 4
         if observed is not None and target >= 0:
             angle, distance = float(s.angle_rad[observed]), float(s.distance_m[observed])
@@ -123,6 +120,19 @@ def _sightings(survey: Survey, network: Network, rows: Sequence[int]) -> Markup:
         "Sightings of targets: instrument direction and horizontal distance as observed, residuals "
         "as adjusted less observed, the worse test of the two",
     )
+
+
+def _sighting_of_ties(survey: Survey, network: Network, s: TargetSightings) -> dict[int, int]:
+    """The sighting of each target tie. A target sighted more than once from a station has as many
+    ties of one name, in the order of its sightings."""
+    by_name: dict[str, list[int]] = {}
+    for k, (station, target) in enumerate(zip(s.station, s.target)):
+        by_name.setdefault(sighting_name(survey.names[station], s.name[target]), []).append(k)
+    t, found = network.ties, {}
+    for i, name in enumerate(t.name):
+        if t.kind[i] is TieKind.TARGET and by_name.get(name):
+            found[i] = by_name[name].pop(0)
+    return found
 
 
 def _other(network: Network, rows: Sequence[int], title: str) -> Markup:

@@ -3,10 +3,13 @@
 
 import json
 import re
+from dataclasses import fields, replace
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from roomtie.processing.captures.faces import fit_faces
+from roomtie.processing.captures.model import Kind, Survey
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import tie_stations
 from roomtie.processing.reports.network_json import network_json
@@ -14,7 +17,7 @@ from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.network_stations import ellipse_cells
 from roomtie.processing.reports.network_values import figure, in_words, natural
 from roomtie.processing.stations.choices import Choices, Start
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network import NetworkOptions, adjust_survey
 
 
 class Tables(HTMLParser):
@@ -130,6 +133,30 @@ def test_residuals_are_adjusted_less_observed(first):
         away = np.hypot(*(target - network.xy_m[station]))
         observed = float(cells["distance"]) + float(cells["shift"]) / 1e3
         assert observed == pytest.approx(away, abs=1.1e-4)
+
+
+def test_a_target_sighted_twice_has_both_observations(first):
+    """The sightings of one capture alone, one of them read again 1 mm and 0.02 deg off."""
+    capture = next(c for c in first.survey.captures if (c.kind == Kind.TARGET).sum() > 1)
+    row = int(np.flatnonzero(capture.kind == Kind.TARGET)[0])
+    change = {"angle_deg": 0.02, "distance_m": 0.001, "slope_distance_m": 0.001}
+    columns = {
+        field.name: np.append(value, value[row] + change.get(field.name, 0))
+        for field in fields(capture)
+        if isinstance(value := getattr(capture, field.name), np.ndarray) and field.name != "target"
+    }
+    columns["target"] = np.append(capture.target, capture.target[row])
+    twice = replace(capture, **columns)
+    survey = Survey(tuple(twice if c is capture else c for c in first.survey.captures))
+    faces = [fit_faces(c) for c in survey.captures]
+    tables = Tables(network_section_html(survey, adjust_survey(survey, faces)))
+    found = [
+        (float(r[2]), float(r[4]))
+        for r in tables["Sightings of targets"][1:]
+        if r[:2] == [twice.station, str(twice.target[row])]
+    ]
+    expected = [(twice.angle_deg[k] % 360.0, twice.distance_m[k]) for k in (row, -1)]
+    assert np.array(found) == pytest.approx(np.array(expected), abs=6e-5)
 
 
 def test_a_sighting_that_nothing_controls_has_no_limit(first):
