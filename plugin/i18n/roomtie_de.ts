@@ -2294,6 +2294,14 @@ Ein Shapefile oder ein anderes Format ohne Transaktionen wird nicht angerührt: 
       <translation>Geschoss 0 (Erdgeschoss)</translation>
     </message>
     <message>
+      <source>{size} landscape</source>
+      <translation>{size} quer</translation>
+    </message>
+    <message>
+      <source>{size} portrait</source>
+      <translation>{size} hoch</translation>
+    </message>
+    <message>
       <source>Drawn at ground scale: a ground distance is its grid distance divided by the combined scale factor {factor:.6f}.</source>
       <translation>Im Maßstab der Örtlichkeit gezeichnet: eine Strecke am Boden ist ihre Gitterstrecke durch den Gesamtmaßstabsfaktor {factor:.6f}.</translation>
     </message>

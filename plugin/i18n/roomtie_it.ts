@@ -2294,6 +2294,14 @@ Uno shapefile, o un altro formato senza transazioni, non viene toccato: si scriv
       <translation>Piano 0 (terra)</translation>
     </message>
     <message>
+      <source>{size} landscape</source>
+      <translation>{size} orizzontale</translation>
+    </message>
+    <message>
+      <source>{size} portrait</source>
+      <translation>{size} verticale</translation>
+    </message>
+    <message>
       <source>Drawn at ground scale: a ground distance is its grid distance divided by the combined scale factor {factor:.6f}.</source>
       <translation>Disegnata in scala al suolo: una distanza al suolo è quella di rete divisa per il fattore di scala combinato {factor:.6f}.</translation>
     </message>

@@ -26,11 +26,16 @@ def title_fields(
 ) -> list[tuple[str, str]]:
     """Names and values of the title block, by the data fields of ISO 7200: title, document type,
     date, sheet, and for a plan the scale, storey and coordinate system."""
+    sheet = (
+        word("{size} landscape", size=paper.size)
+        if paper.landscape
+        else word("{size} portrait", size=paper.size)
+    )
     return [
         (word("Title"), contents.job),
         (word("Document type"), word("Plan of existing interior")),
         (word("Storey"), storey(level)),
-        (word("Scale"), word("1:{scale} (ground) on {paper}", scale=plot_scale, paper=paper.name)),
+        (word("Scale"), word("1:{scale} (ground) on {paper}", scale=plot_scale, paper=sheet)),
         (word("Date of survey"), survey_dates(contents) or word("not recorded")),
         (
             word("Coordinate system"),
