@@ -11,6 +11,7 @@ from ..angles import Floats, wrap_full_deg
 from ..captures.model import Ints
 from ..walls.curve_model import curve_name
 from ..walls.model import Openings, Plan, Rooms, WallFaces
+from ..walls.rooms_furniture import LARGEST_ISLAND_M2
 from .html import Markup, paragraph, section, table
 from .network_values import figure
 from .sketch import Sketch
@@ -185,7 +186,8 @@ def _curves(plan: Plan) -> Markup:
         ],
         (1, 3, 4, 5, 6, 7),
         f"Curved walls and columns, drawn at 1:{plan.walls.plot_scale} as chords that keep the "
-        "arc's area; columns that stand free are drawn, and not taken out of the room's area",
+        "arc's area; columns that stand free are drawn, and up to "
+        f"{LARGEST_ISLAND_M2:g} m² not taken out of the room's area",
     )
 
 
