@@ -64,14 +64,18 @@ def _rooms(rooms: Rooms) -> Markup:
             rooms.level[i],
             figure(rooms.area_m2[i], 2),
             figure(rooms.sigma_area_m2[i], 3),
+            figure(rooms.sigma_seen_m2[i], 3),
             figure(rooms.perimeter_m[i], 2),
             f"{100 * rooms.seen_share[i]:.0f} %",
             ", ".join(rooms.stations[i]) or "seen from outside only",
         )
         for i in range(len(rooms))
     ]
-    headers = ("Room", "Level", "Area (m²)", "σ (m²)", "Perimeter (m)", "Boundary seen", "Stations")
-    return table(headers, rows, range(1, 6), f"At plot scale 1:{rooms.plot_scale}")
+    headers = (
+        *("Room", "Level", "Area (m²)", "σ (m²)", "of it, of what was seen (m²)"),
+        *("Perimeter (m)", "Boundary seen", "Stations"),
+    )
+    return table(headers, rows, range(1, 7), f"At plot scale 1:{rooms.plot_scale}")
 
 
 def _openings(rooms: Rooms, openings: Openings) -> list[Markup]:

@@ -141,6 +141,7 @@ def _areas(plan: Plan) -> list[dict[str, Any]]:
             "plot_scale": rooms.plot_scale,
             "area_m2": rooms.area_m2[i],
             "sigma_area_m2": rooms.sigma_area_m2[i],
+            "sigma_seen_m2": rooms.sigma_seen_m2[i],
             "perimeter_m": rooms.perimeter_m[i],
             "seen_share": rooms.seen_share[i],
         }
