@@ -74,8 +74,10 @@ def place_plan(
         number: before[group] for number, group in plan.grown.came_from.items() if group in before
     }
     target = host_crs_of(next(iter(before.values())).target_crs)
+    # For what is not given the host takes the default, which a user may have set in the options.
+    given = parameters.get("TARGET_CRS") not in (None, "")
     asked = algorithm.parameterAsCrs(parameters, "TARGET_CRS", context)
-    elsewhere = asked.isValid() and asked != target
+    elsewhere = given and asked.isValid() and asked != target
     again = algorithm.parameterAsEnumString(parameters, "EARLIER_PLACE", context) == PLACE[1]
     anew = (
         again

@@ -341,6 +341,21 @@ def test_a_site_grid_stays_a_site_grid(make, captures, example_survey, tmp_path)
     assert max(here[name].distance(there[name]) for name in there) < 0.003
 
 
+def test_a_plan_stays_where_it_is_whatever_target_crs_the_options_keep(
+    make, placed, tmp_path, monkeypatch
+):
+    """What is not given is no wish for another place, as when the dock readjusts."""
+    from roomtie.processing.algorithms import base
+
+    monkeypatch.setattr(base, "own_default", {"TARGET_CRS": "EPSG:32632"}.get)
+    grown = tmp_path / "grown.gpkg"
+    make(EARLIER=str(placed), OUTPUT=str(grown))
+    was, now = (
+        QgsVectorLayer(f"{p}|layername=stations", "stations", "ogr").crs() for p in (placed, grown)
+    )
+    assert was == now
+
+
 def test_a_plan_of_an_earlier_version_grows(make, plan, captures, tmp_path):
     """Without notes, choices, known points and the fields that came later."""
     from roomtie.processing.layers.schema import PLAN_LAYERS
