@@ -63,8 +63,13 @@ def indoor_map(
     for space in progress.part(0.3, 0.8).over(spaces):
         maker.unit(space)
     rooms = {space.id: space for space in spaces}
-    strays: list[str] = []
-    for doorway in progress.part(0.8, 1.0).over(doorways):
+    there = [doorway for doorway in doorways if doorway.level in extents]
+    strays = [
+        f"Doorway {doorway.id} is left out: its storey {doorway.level} has no room."
+        for doorway in doorways
+        if doorway.level not in extents
+    ]
+    for doorway in progress.part(0.8, 1.0).over(there):
         placed, moved = _on_a_room(doorway, rooms)
         maker.opening(placed, set(rooms))
         if moved > FURTHEST_MOVE_M:
@@ -72,7 +77,7 @@ def indoor_map(
     return IndoorMap(
         {kind: tuple(maker.features[kind]) for kind in TYPES if maker.features[kind]},
         extents,
-        tuple(choices_left(venue, spaces, doorways, list(extents))),
+        tuple(choices_left(venue, spaces, there, list(extents))),
         (*remarks(spaces, extents), *strays),
     )
 

@@ -133,6 +133,15 @@ def test_a_doorway_a_little_off_its_room_is_brought_onto_it(tmp_path):
         check_archive(read_archive(path))
 
 
+def test_a_doorway_of_a_storey_without_rooms_is_left_out_and_told():
+    spaces, doorways = row_of_rooms((4.0, 5.0))
+    far = Doorway("up", 1, LineString([(0, 1), (0, 2)]), "", "")
+    contents = indoor_map(TOLD, spaces, [*doorways, far], to_lonlat, 0.3)
+    levels = {one["id"] for one in contents.features["level"]}
+    assert {one["properties"]["level_id"] for one in contents.features["opening"]} <= levels
+    assert contents.remarks == ("Doorway up is left out: its storey 1 has no room.",)
+
+
 def test_what_nobody_told_is_written_as_the_standard_allows_and_listed(tmp_path):
     spaces, doors = row_of_rooms([3.0, 4.0], category="unspecified")
     path, contents = written(tmp_path, spaces, doors, venue=Venue("plan"))
