@@ -24,6 +24,8 @@ PAGES = 256
 
 PATIENCE_S = 10.0
 PAUSE_S = 0.05
+DONE = 101
+"""SQLITE_DONE (https://www.sqlite.org/rescode.html#done), which `sqlite3` names from Python 3.11."""
 
 
 def is_database(path: Path) -> bool:
@@ -60,6 +62,7 @@ def written_over(path: Path, by: Path, progress: Progress = SILENT) -> None:
     when the process is killed, it is the old one or the new one, and others who have it open see
     the change. SurveyError where someone else writes to it, or goes on reading it; it is then as it
     was, as after a cancel."""
+    progress.at(0.0)
     try:
         with (
             closing(sqlite3.connect(by)) as source,
@@ -79,7 +82,8 @@ class _Patience:
         self._since = time.monotonic()
 
     def __call__(self, status: int, left: int, total: int) -> None:
-        del status
+        if status == DONE:  # it holds the new content: a cancel comes too late
+            return
         now = time.monotonic()
         if left != self._left:
             self._left, self._since = left, now

@@ -59,6 +59,20 @@ def test_a_cancel_in_the_middle_leaves_it_as_it_was(files):
     assert values(old) == [("old", 2000)]
 
 
+@pytest.mark.parametrize("after", range(9))
+def test_a_cancel_at_any_time_leaves_it_as_it_was_or_comes_too_late(files, after):
+    old, new = files
+    before, wanted = values(old), values(new)
+    asked = []
+    progress = Progress(cancelled=lambda: asked.append(1) or len(asked) > after)
+    try:
+        written_over(old, new, progress)
+    except Cancelled:
+        assert values(old) == before
+    else:
+        assert values(old) == wanted
+
+
 def test_a_copy_is_the_state_of_one_instant_and_changes_nothing(files, tmp_path):
     old, _ = files
     before = old.read_bytes()
