@@ -25,7 +25,7 @@ PAGES = 256
 PATIENCE_S = 10.0
 PAUSE_S = 0.05
 DONE = 101
-"""SQLITE_DONE (https://www.sqlite.org/rescode.html#done), which `sqlite3` names from Python 3.11."""
+"""SQLITE_DONE (https://www.sqlite.org/rescode.html#done); `sqlite3` names it from Python 3.11."""
 
 
 def is_database(path: Path) -> bool:
