@@ -139,7 +139,7 @@ def _only_edges(lines: Lines, readings: Ints) -> NDArray[np.bool_]:
     reach = np.maximum(np.hypot(*lines.centre_m.T), 1e-9)
     cosine = np.abs(np.einsum("ij,ij->i", lines.normal, lines.centre_m)) / reach
     # Evenly spread readings: length = sqrt(12 mean square), sigma of one = sqrt(n / weight).
-    length = np.sqrt(12.0 * lines.along / lines.weight)
+    length = np.sqrt(12.0 * np.maximum(lines.along, 0.0) / lines.weight)
     one = np.sqrt(readings / lines.weight)
     return np.asarray((cosine < SLANTING) & (length * cosine < WIDTH * one))
 

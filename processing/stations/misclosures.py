@@ -19,6 +19,7 @@ from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 
 from ..angles import Floats, unit, wrap_half
 from ..captures.model import Ints
+from ..progress import SILENT, Progress
 from .connect_frames import between, composed, inverse, moved
 from .model import Loop
 from .network_group import AdjustedGroup, Evidence
@@ -28,9 +29,11 @@ VAGUEST_M = 0.05
 """A pair that fixes its stations worse than this to each other closes no loop."""
 
 
-def loops_of(evidence: Evidence, group: AdjustedGroup) -> tuple[Loop, ...]:
+def loops_of(
+    evidence: Evidence, group: AdjustedGroup, progress: Progress = SILENT
+) -> tuple[Loop, ...]:
     """The independent loops of an adjusted group, the worst first."""
-    pairs, pose, sigma = _pairs(evidence, group)
+    pairs, pose, sigma = _pairs(evidence, group, progress)
     count = len(group.members)
     if not len(pairs):
         return ()
@@ -93,11 +96,14 @@ def _loop(
     )
 
 
-def _pairs(evidence: Evidence, group: AdjustedGroup) -> tuple[Ints, Floats, Floats]:
+def _pairs(
+    evidence: Evidence, group: AdjustedGroup, progress: Progress
+) -> tuple[Ints, Floats, Floats]:
     """Pairs of stations ``(k, 2)`` (places in the group) that fix each other by themselves, the
     pose ``(k, 3)`` of the second in the first, and its standard error of position ``(k,)``."""
     equations: dict[tuple[int, int], list[tuple[Floats, Floats, Floats]]] = {}
-    for pair, equation in (*_of_surfaces(evidence, group), *_of_targets(evidence, group)):
+    of_surfaces = _of_surfaces(evidence, group, progress.part(0.0, 0.6))
+    for pair, equation in (*of_surfaces, *_of_targets(evidence, group)):
         equations.setdefault(pair, []).append(equation)
     place = {int(m): k for k, m in enumerate(group.members)}
     for tie in group.relatives:
@@ -109,7 +115,7 @@ def _pairs(evidence: Evidence, group: AdjustedGroup) -> tuple[Ints, Floats, Floa
         gap = turn @ np.append(tie.pose[:2] - now[:2], wrap_half(tie.pose[2] - now[2]))
         equations.setdefault(pair, []).append((np.eye(3), gap, turn @ tie.covariance @ turn.T))
     found, poses, sigmas = [], [], []
-    for (i, j), rows in sorted(equations.items()):
+    for (i, j), rows in progress.part(0.6, 1.0).over(sorted(equations.items())):
         normal, right = np.zeros((3, 3)), np.zeros(3)
         for design, value, covariance in rows:
             weight = np.linalg.inv(covariance)
@@ -130,14 +136,14 @@ def _pairs(evidence: Evidence, group: AdjustedGroup) -> tuple[Ints, Floats, Floa
 
 
 def _of_surfaces(
-    evidence: Evidence, group: AdjustedGroup
+    evidence: Evidence, group: AdjustedGroup, progress: Progress
 ) -> list[tuple[tuple[int, int], tuple[Floats, Floats, Floats]]]:
     """Equations of the second station's shift and turn (plan frame, about the station) from every
     two faces of one surface: directions must agree, and the second's centre lie on the first."""
     sights = group.sights
     place = {int(m): k for k, m in enumerate(group.members)}
     out = []
-    for surface in range(sights.surfaces):
+    for surface in progress.over(range(sights.surfaces)):
         of = np.flatnonzero(sights.surface == surface)
         for at, a in enumerate(of):
             for b in of[at + 1 :]:

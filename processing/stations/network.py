@@ -24,7 +24,7 @@ from .connect_overlaps import OverlapTie
 from .connect_targets import join_by_targets, mark_mistaken
 from .held_errors import follow_held
 from .misclosures import loops_of, worst_first
-from .model import Network, Status, Targets, Ties
+from .model import Loop, Network, Status, Targets, Ties
 from .network_evidence import evidence_of
 from .network_group import AdjustedGroup, Evidence, adjust_group
 from .network_placing import frames_of
@@ -34,7 +34,7 @@ from .network_settle import settle_groups
 from .network_start import begin_at, check_start, datum_of, return_to
 from .overlap import view_of
 from .proposals import proposals_of
-from .reliability import Unseen, largest_unseen, resting
+from .reliability import Rest, Unseen, largest_unseen, resting
 from .storeys import storey_joins, storey_warnings
 from .systematics import Systematics
 from .systematics_estimate import estimate_systematics, follow_systematics
@@ -117,8 +117,18 @@ def adjust_survey(
         pose[of] = group.pose
         adjusted.append(group)
     adjusted.sort(key=lambda group: _rank(group.members, held))
-    network = _finished(survey, evidence, held, groups, overlaps, adjusted, pose, options)
-    proposals = proposals_of(survey, evidence, adjusted, network.ties, progress.part(0.95, 1.0))
+    network = _finished(
+        survey,
+        evidence,
+        held,
+        groups,
+        overlaps,
+        adjusted,
+        pose,
+        options,
+        progress.part(0.95, 0.98),
+    )
+    proposals = proposals_of(survey, evidence, adjusted, network.ties, progress.part(0.98, 1.0))
     progress.at(1.0)
     told = (f"Proposed for {name}: {text}." for name, text in proposals.items())
     # `hold` is of this run; what a person decided goes on.
@@ -207,6 +217,7 @@ def _finished(
     adjusted: list[AdjustedGroup],
     pose: Floats,
     options: NetworkOptions,
+    progress: Progress,
 ) -> Network:
     """Turn every group to plan north, place the groups apart and put the results together."""
     count = len(survey)
@@ -218,9 +229,10 @@ def _finished(
     before = np.zeros(count, dtype=bool) if options.start is None else options.start.known
     frames = frames_of(survey, evidence.faces, evidence.compass, held, blocks, pose, before)
     covariance = np.zeros((3 * count, 3 * count))
-    for group, frame in zip(adjusted, frames):
+    for (_, group), frame in zip(progress.part(0.0, 0.3).each(adjusted), frames):
         added = _of_systematics(survey, evidence, group, options) + _of_held(group, held, options)
         _put_covariance(covariance, group, frame, added)
+    progress.at(0.3)
     for of, frame in zip(blocks, frames):
         # What stays keeps its poses to the last digit.
         pose[of] = composed(frame, pose[of]) if frame.any() else pose[of]
@@ -236,6 +248,8 @@ def _finished(
         for station in range(count)
     )
     statistics = statistics_over(adjusted, ties, int(np.sum(number == 0)))
+    progress.at(0.4)
+    unseen, rests, loops = _checked(evidence, adjusted, progress.part(0.4, 1.0))
     return Network(
         station=survey.names,
         xy_m=pose[:, :2],
@@ -262,19 +276,27 @@ def _finished(
             survey.captures, evidence.faces, evidence.sightings, adjusted
         ),
         corrected=options.corrected,
-        unseen=tuple(unseen for unseen in map(_unseen, adjusted) if unseen is not None),
-        resting=tuple(
-            rest
-            for group in adjusted
-            for rest in resting(group.snooping.adjustment, group.snooping.statistics)
-        ),
-        loops=worst_first(loop for group in adjusted for loop in loops_of(evidence, group)),
+        unseen=unseen,
+        resting=rests,
+        loops=loops,
         storeys=storey_joins(evidence, adjusted),
     )
 
 
-def _unseen(group: AdjustedGroup) -> Unseen | None:
-    return largest_unseen(group.snooping.adjustment, group.snooping.statistics)
+def _checked(
+    evidence: Evidence, adjusted: Sequence[AdjustedGroup], progress: Progress
+) -> tuple[tuple[Unseen, ...], tuple[Rest, ...], tuple[Loop, ...]]:
+    """What errors may go unseen, what rests on one observation, and how loops close."""
+    unseen: list[Unseen] = []
+    rests: list[Rest] = []
+    loops: list[Loop] = []
+    for step, group in progress.each(adjusted):
+        adjustment, statistics = group.snooping.adjustment, group.snooping.statistics
+        largest = largest_unseen(adjustment, statistics, step.part(0.0, 0.3))
+        unseen += [] if largest is None else [largest]
+        rests += resting(adjustment, statistics, step.part(0.3, 0.4))
+        loops += loops_of(evidence, group, step.part(0.4, 1.0))
+    return tuple(unseen), tuple(rests), worst_first(loops)
 
 
 def _own_groups(number: Ints) -> Ints:

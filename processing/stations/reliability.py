@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..angles import Floats
+from ..progress import SILENT, Progress
 from .adjustment import Adjustment
 from .statistics import Statistics, noncentrality
 
@@ -42,7 +43,9 @@ class Unseen:
     shift_m: float
 
 
-def largest_unseen(adjustment: Adjustment, statistics: Statistics) -> Unseen | None:
+def largest_unseen(
+    adjustment: Adjustment, statistics: Statistics, progress: Progress = SILENT
+) -> Unseen | None:
     """Of all used observations that others control (`LEAST_CONTROL`), the one whose minimal
     detectable bias moves a station most; None without such an observation or station.
 
@@ -65,6 +68,7 @@ def largest_unseen(adjustment: Adjustment, statistics: Statistics) -> Unseen | N
     for first in range(0, len(tried), _CHUNK):
         if bound[first] <= best[0]:
             break
+        progress.at(first / len(tried))
         rows = tried[first : first + _CHUNK]
         moved = _motions(adjustment, rows, statistics.detectable[rows])
         shift = np.hypot(moved[:, 0], moved[:, 1])
@@ -102,7 +106,9 @@ class Rest:
         return self.share * self.detectable_m
 
 
-def resting(adjustment: Adjustment, statistics: Statistics) -> list[Rest]:
+def resting(
+    adjustment: Adjustment, statistics: Statistics, progress: Progress = SILENT
+) -> list[Rest]:
     """Stations that rest on one length that hardly anything controls: each with the observation
     that it follows most, those of one together, those first that an unseen error moves farthest."""
     names = adjustment.unknowns.station
@@ -113,6 +119,7 @@ def resting(adjustment: Adjustment, statistics: Statistics) -> list[Rest]:
     )
     most, by = np.zeros(len(names)), np.full(len(names), -1, dtype=np.int64)
     for first in range(0, len(rows), _CHUNK):
+        progress.at(first / len(rows))
         some = rows[first : first + _CHUNK]
         moved = _motions(adjustment, some, np.ones(len(some)))
         # What moves most stations alike moves the network, not a station in it.

@@ -269,6 +269,15 @@ def test_cancelling_stops_the_work(storey):
         adjust_survey(*storey, progress=progress)
 
 
+def test_a_cancel_is_noticed_while_the_adjusted_network_is_judged(storey):
+    """Reliability and loops of hundreds of stations take seconds."""
+    seen = []
+    progress = Progress(cancelled=lambda: bool(seen) and seen[-1] > 0.965, moved=seen.append)
+    with pytest.raises(Cancelled):
+        adjust_survey(*storey, progress=progress)
+    assert seen[-1] < 0.98
+
+
 def test_progress_goes_forward_to_the_end(storey):
     seen = []
     adjust_survey(*storey, progress=Progress(moved=seen.append))
