@@ -17,11 +17,12 @@ from qgis.core import (
     QgsVectorLayer,
 )
 
-from ..databases import copied, is_database
+from ..databases import copied
 from ..errors import SurveyError
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
+from .plan_input import check_geopackage, on_the_earth
 from .translation import mark
 
 if TYPE_CHECKING:
@@ -80,9 +81,8 @@ class EarlierFile:
 
     @property
     def placed(self) -> bool:
-        """Whether the plan lies on the earth; an engineering CRS has no ellipsoid."""
-        on_earth = self.crs.isValid() and bool(self.crs.ellipsoidAcronym())
-        return self.plan.frame.moved or on_earth
+        """Whether the plan lies on the earth."""
+        return self.plan.frame.moved or on_the_earth(self.crs)
 
 
 def add_earlier_parameters(algorithm: RoomtieAlgorithm) -> None:
@@ -166,15 +166,7 @@ def read_earlier(path: Path, folder: Path, progress: Progress) -> EarlierFile:
     """
     from ..layers.earlier_plan import GivenLayer, earlier_plan
 
-    try:
-        sound = is_database(path)
-    except OSError as error:
-        raise SurveyError(
-            f"{path}: could not be read ({error.strerror or error}); expected the GeoPackage of a "
-            "plan."
-        ) from error
-    if not sound:
-        raise SurveyError(f"{path}: is not a GeoPackage; expected that of a plan.")
+    check_geopackage(path)
     copy = folder / "earlier.gpkg"
     copied(path, copy, progress.part(0.0, 0.2))
     tables: dict[str, Table] = {}

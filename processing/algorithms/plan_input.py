@@ -18,6 +18,7 @@ from qgis.core import (
     QgsVectorLayer,
 )
 
+from ..databases import is_database
 from ..errors import SurveyError
 from ..layers import schema
 from ..progress import SILENT, Progress
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from ..layers.plan_frame import PlanFrame
 
 NEEDED = (schema.ROOMS, schema.WALL_FACES, schema.OPENINGS, schema.STATIONS)
-SQLITE = b"SQLite format 3\x00"
 INSERT_UNITS = {
     QgsUnitTypes.DistanceUnit.DistanceMeters: 6,
     QgsUnitTypes.DistanceUnit.DistanceFeet: 2,
@@ -146,7 +146,7 @@ def read_plan_file(
 
     text = algorithm.parameterAsFile(parameters, "INPUT", context)
     path = Path(text)
-    _check_file(path)
+    check_geopackage(path)
     layers = {one.name: _layer(path, one.name) for one in schema.PLAN_LAYERS}
     for one in NEEDED:
         if layers[one.name] is None:
@@ -174,7 +174,7 @@ def read_plan_file(
     frame = survey.frame
     crs = layers[schema.STATIONS.name].crs()
     shift, factor = next(iter(frame.motions.values()))
-    georeferenced = frame.moved or _on_the_earth(crs)
+    georeferenced = frame.moved or on_the_earth(crs)
     contents = PlanContents(
         job=path.stem,
         **{name: found.get(name, Features()) for name in ("targets", "readings")},
@@ -187,21 +187,21 @@ def read_plan_file(
     return PlanFile(path, contents, crs, frame, georeferenced)
 
 
-def _check_file(path: Path) -> None:
+def check_geopackage(path: Path) -> None:
+    """SurveyError for a file that cannot be read or is no GeoPackage."""
     try:
-        with path.open("rb") as file:
-            head = file.read(len(SQLITE))
+        sound = is_database(path)
     except OSError as error:
         raise SurveyError(
             f"{path}: could not be read ({error.strerror or error}); expected the GeoPackage of a "
             "plan."
         ) from error
-    if head != SQLITE:
+    if not sound:
         raise SurveyError(f"{path}: is not a GeoPackage; expected that of a plan.")
 
 
-def _on_the_earth(crs: QgsCoordinateReferenceSystem) -> bool:
-    """An engineering CRS has no ellipsoid."""
+def on_the_earth(crs: QgsCoordinateReferenceSystem) -> bool:
+    """Whether a CRS lies on the earth; an engineering CRS has no ellipsoid."""
     return crs.isValid() and bool(crs.ellipsoidAcronym())
 
 
