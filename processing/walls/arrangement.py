@@ -176,7 +176,10 @@ def _lattices(cells: NDArray[np.object_], chosen: Ints, area_m2: Floats) -> tupl
 
 
 def looked_through(
-    arrangement: Arrangement, free: FreeSpace, asked: NDArray[np.bool_]
+    arrangement: Arrangement,
+    free: FreeSpace,
+    asked: NDArray[np.bool_],
+    progress: Progress = SILENT,
 ) -> NDArray[np.bool_]:
     """Which of the edges ``asked (E,)`` readings crossed over a quarter of their length, or half a
     metre."""
@@ -189,9 +192,9 @@ def looked_through(
     rank = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
     points = ends[edge, 0] + ((rank + 0.5) / count[edge])[:, None] * way[edge]
     aside = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None] * BESIDE_M
-    crossed = free.look(points + aside[edge])[0]
+    crossed = free.look(points + aside[edge], progress.part(0.0, 0.6))[0]
     both = np.flatnonzero(crossed)
-    crossed[both] = free.look((points - aside[edge])[both])[0]
+    crossed[both] = free.look((points - aside[edge])[both], progress.part(0.6, 1.0))[0]
     share = np.bincount(edge, crossed, len(length)) / count
     result = np.zeros(len(asked), dtype=bool)
     result[chosen] = (share >= 0.25) | (share * length >= 0.5)

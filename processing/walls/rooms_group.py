@@ -85,10 +85,14 @@ def draw_group(
     """The rooms of a group, and its openings with rooms by index into these."""
     progress.at(0.0)
     stars = _stars(survey, network, walls, group)
+    progress.at(0.02)
     backed = backed_intervals(survey, network, walls, group.walls)
+    progress.at(0.04)
     pane_m = seen_through_panes(survey, walls, backed, stars)
+    progress.at(0.06)
     survey = with_glass(survey, pane_m)
     free = FreeSpace(tuple(_stars(survey, network, walls, group, pane_m).values()))
+    progress.at(0.08)
     pieces = wall_pieces(walls, backed_intervals(survey, network, walls, group.walls))
     progress.at(0.1)
     gaps = find_gaps(walls, pieces, free, niches, progress.part(0.1, 0.4))
@@ -96,14 +100,16 @@ def draw_group(
     arrangement = arrange(pieces, stations_m)
     progress.at(0.5)
     seen = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
+    progress.at(0.7)
     inside = inside_cells(arrangement, pieces, seen)
+    progress.at(0.75)
     passable = ~backed_edges(arrangement, pieces).any(axis=1)
     passable &= (arrangement.left >= 0) & (arrangement.right >= 0)
     passable[passable] &= inside[arrangement.left[passable]] & inside[arrangement.right[passable]]
     sight = Sight(
         inside=inside,
         free=seen.free,
-        looked_through=looked_through(arrangement, free, passable),
+        looked_through=looked_through(arrangement, free, passable, progress.part(0.75, 0.8)),
         price=np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
     )
     progress.at(0.8)
@@ -113,7 +119,7 @@ def draw_group(
     seen_of: list[list[Floats]] = []
     closed_of: list[list[Floats]] = []
     for number, polygon in enumerate(outlines(arrangement, rooms)):
-        progress.at(0.9 + 0.1 * number / (number + 1))
+        progress.at(0.9 + 0.08 * number / (number + 1))
         seen_m = backed_stretches(segments(polygon), pieces)
         share = sum(float(np.diff(stretch).sum()) for stretch in seen_m) / polygon.length
         at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])
@@ -132,7 +138,10 @@ def draw_group(
         seen_of.append(seen_m)
         closed_of.append(closed_m)
     polygons = tuple(room.polygon for room in found)
-    return found, find_openings(gaps, polygons, seen_of, closed_of, free)
+    progress.at(0.98)
+    openings = find_openings(gaps, polygons, seen_of, closed_of, free)
+    progress.at(1.0)
+    return found, openings
 
 
 def _stars(
