@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from qgis.core import QgsProject
 from qgis.gui import QgisInterface, QgsDockWidget
+from qgis.PyQt.QtCore import QTimer
 from qgis.PyQt.QtWidgets import QAction, QDockWidget
 
 from ..processing.errors import SurveyError
@@ -24,6 +25,7 @@ from .sight_tool import SightTool
 from .translation import tr
 
 OBJECT_NAME = "RoomtieSight"
+_WAIT_MS = 300
 _STOREY = re.compile(r'"level" = (-?\d+)')
 """How the layer of a storey is told to show that one alone."""
 
@@ -54,6 +56,10 @@ class SightDock(QgsDockWidget):
         self.action = action
         self.tool.setAction(action)
         self._connections = Connections()
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(_WAIT_MS)
+        self._timer.timeout.connect(self._find_first)
         self._connect(open_help)
 
     def _connect(self, open_help: Callable[[str], None]) -> None:
@@ -65,6 +71,8 @@ class SightDock(QgsDockWidget):
         canvas = self._iface.mapCanvas()
         add(canvas.layersChanged, self._look_at_levels)
         add(QgsProject.instance().layersWillBeRemoved, self._layers_go)
+        # A plan's layers come one by one.
+        add(QgsProject.instance().layersAdded, lambda _: self._timer.start())
         panel.plans.currentIndexChanged.connect(self._plan_chosen)
         for edit in (panel.first, panel.second):
             edit.textChanged.connect(lambda _: self.show_distance())
@@ -157,6 +165,11 @@ class SightDock(QgsDockWidget):
         combo.blockSignals(False)
         self._plan_chosen(combo.currentIndex())
 
+    def _find_first(self) -> None:
+        """Look for plans where there was none."""
+        if self.isVisible() and self.plan is None:
+            self.find_plans()
+
     def read_again(self) -> None:
         """Read the plan again, which has become another one."""
         if self.isVisible() and self.plan is not None:
@@ -204,6 +217,7 @@ class SightDock(QgsDockWidget):
         if self.plan is not None and {layer.id() for layer in self.plan.all_layers()} & set(ids):
             self._let_go()
             self._plans = []
+            self._timer.start()
 
     # the distance
 
@@ -231,6 +245,7 @@ class SightDock(QgsDockWidget):
 
     def close_for_good(self) -> None:
         """Leave nothing behind: no tool, no mark in the map, no task, no connection."""
+        self._timer.stop()
         stop_all(self)
         self.action.setChecked(False)
         self._iface.mapCanvas().unsetMapTool(self.tool)

@@ -340,8 +340,11 @@ def test_the_plan_may_go_while_it_is_sighted(sighted):
     QgsProject.instance().clear()
     spin(0.05)
     assert sighted.plan is None and marks(sighted) == []
-    sighted.find_plans()
-    assert "no plan" in sighted.panel.message.text()
+    wait_for(lambda: "no plan" in sighted.panel.message.text())
+    load_plan(sighted.path, levels=(0,))
+    wait_for(lambda: sighted.plan is not None)
+    sighted.settle()
+    assert sighted.sight is not None and sighted.panel.message.text() == ""
 
 
 def test_nothing_is_left_when_the_dock_goes(sighted):
