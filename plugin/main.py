@@ -50,6 +50,12 @@ def icon(name: str) -> QIcon:
     return QIcon(str(HERE / "icons" / name))
 
 
+def icon_of(algorithm: str) -> QIcon:
+    """The icon of an algorithm by its name; the plugin's for an empty one."""
+    pictures = {name: picture for name, _, picture in ACTIONS}
+    return icon(pictures.get(algorithm, "roomtie.svg"))
+
+
 class RoomtiePlugin:
     """What the host loads. `iface` is None without a window (qgis_process)."""
 
@@ -68,7 +74,7 @@ class RoomtiePlugin:
 
     def initProcessing(self) -> None:
         """Put the algorithms into the host's toolbox."""
-        self.provider = RoomtieProvider(style_layer, icon("roomtie.svg"), themes_of)
+        self.provider = RoomtieProvider(style_layer, icon_of, themes_of)
         QgsApplication.processingRegistry().addProvider(self.provider)
 
     def initGui(self) -> None:

@@ -44,19 +44,20 @@ class RoomtieProvider(QgsProcessingProvider):
 
     `style_layer(layer, rotations)` gives a layer its look; it comes from the plugin, since what a
     person sees is not the algorithms' business. So does `arrange_plan(project, group)`, called
-    when a layer of a plan has come into its group of the layer tree.
+    when a layer of a plan has come into its group of the layer tree, and `icon_of(algorithm)`, the
+    picture of an algorithm by its name, of all of them by an empty one.
     """
 
     def __init__(
         self,
         style_layer: Callable[[QgsVectorLayer, dict[int, float]], None] | None = None,
-        icon: QIcon | None = None,
+        icon_of: Callable[[str], QIcon] | None = None,
         arrange_plan: Callable[[QgsProject, QgsLayerTreeGroup], None] | None = None,
     ) -> None:
         super().__init__()
         self.style_layer = style_layer
         self.arrange_plan = arrange_plan
-        self._icon = icon
+        self.icon_of = icon_of
 
     def id(self) -> str:
         return "roomtie"
@@ -65,7 +66,7 @@ class RoomtieProvider(QgsProcessingProvider):
         return "Roomtie"
 
     def icon(self) -> QIcon:
-        return self._icon or super().icon()
+        return super().icon() if self.icon_of is None else self.icon_of("")
 
     def loadAlgorithms(self) -> None:
         for algorithm in ALGORITHMS:

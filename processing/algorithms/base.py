@@ -20,6 +20,7 @@ from qgis.core import (
     QgsProcessingParameterFeatureSink,
     QgsProcessingParameterFileDestination,
 )
+from qgis.PyQt.QtGui import QIcon
 
 from ..errors import Cancelled, SurveyError
 from ..files import all_or_nothing
@@ -83,6 +84,10 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
 
     def shortHelpString(self) -> str:
         return tr(self.HELP)
+
+    def icon(self) -> QIcon:
+        icon_of = getattr(self.provider(), "icon_of", None)
+        return super().icon() if icon_of is None else icon_of(self.ID)
 
     def helpUrl(self) -> str:
         return f"{HELP_SCHEME}:{self.PAGE}"

@@ -25,6 +25,7 @@ def test_ten_times_loaded_and_unloaded_leaves_nothing_behind(tmp_path):
 def test_the_example_from_the_menu_is_a_plan_in_the_map_within_a_minute(tmp_path):
     found = play("first_run", tmp_path)
     assert found["rooms"] > 10
+    assert found["icons"] == found["algorithms"] > 10  # each its own
     assert found["in view"]
     assert len(found["groups"]) == 1
     assert len(found["themes"]) == 6

@@ -13,6 +13,10 @@ def script(result):
     assert startPlugin("roomtie")
     plugin = plugins["roomtie"]
     actions = {action.text(): action for action in plugin.menu.actions()}
+    algorithms = plugin.provider.algorithms()
+    pictures = [algorithm.icon().pixmap(24, 24).toImage() for algorithm in algorithms]
+    drawn = {picture.bits().asstring(picture.sizeInBytes()) for picture in pictures}
+    result["algorithms"], result["icons"] = len(algorithms), len(drawn)
     begun = time.monotonic()
     actions["Plan from the example survey…"].trigger()
     yield lambda: plugin.dialog is not None and plugin.dialog.isVisible()
