@@ -154,7 +154,6 @@ def _model_of(curves: tuple[Curve, ...], straight: int, chords: Chords) -> Curve
         radius_m=np.array([c.radius_m for c in curves]),
         covariance=np.array([c.covariance for c in curves]),
         hollow=np.array([c.hollow for c in curves]),
-        variance=np.array([c.variance for c in curves]),
         of_face=np.concatenate([none, chords.of]),
         sector_rad=np.concatenate([np.full((straight, 2), np.nan), chords.sector_rad]),
     )
@@ -290,7 +289,6 @@ def curves_of_chords(
         radius_m[first],
         np.array(covariance),
         np.array(hollow),
-        np.full(len(known), np.nan),
         of_face,
         sector,
     )

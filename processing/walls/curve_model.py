@@ -19,15 +19,13 @@ class Curves:
     `covariance (C, 3, 3)` is that of centre x, y and radius (m), the stations' errors included;
     `hollow (C,)` tells whether the free side is inside (a round room) or outside (a column).
     `of_face (W,)` is the circle of each face, or -1; `sector_rad (W, 2)` the azimuths from the
-    centre, increasing, between which the face stands for the arc (NaN: straight). `variance (C,)`
-    is that of the readings about the circle in units of their noise.
+    centre, increasing, between which the face stands for the arc (NaN: straight).
     """
 
     centre_m: Floats
     radius_m: Floats
     covariance: Floats
     hollow: NDArray[np.bool_]
-    variance: Floats
     of_face: Ints
     sector_rad: Floats
 
@@ -60,7 +58,6 @@ def no_curves(faces: int) -> Curves:
         none,
         np.empty((0, 3, 3)),
         np.empty(0, dtype=bool),
-        none,
         np.full(faces, -1, dtype=np.int64),
         np.full((faces, 2), np.nan),
     )

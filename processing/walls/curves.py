@@ -38,7 +38,6 @@ class Curve:
     radius_m: float
     covariance: Floats
     hollow: bool
-    variance: float
     level: int
     network: int
     arcs: tuple[tuple[int, int], ...]
@@ -151,15 +150,12 @@ def _joined(
         )
         for s, a in group
     ]
-    number = np.array([len(part) for part in azimuths])
-    variances = np.array([arcs[s].circle[a].variance for s, a in group])
     first = group[0][0]
     return Curve(
         centre_m=estimate[:2],
         radius_m=float(estimate[2]),
         covariance=scale * cofactor,
         hollow=bool(arcs[first].hollow[group[0][1]]),
-        variance=float(np.average(variances, weights=number)),
         level=survey.captures[first].level,
         network=int(network.network[first]),
         arcs=tuple(group),
