@@ -22,6 +22,8 @@ from qgis.core import (
 from ..errors import SurveyError
 from ..files import SQLITE_COMPANIONS
 
+SHAPEFILE_COMPANIONS = (".dbf", ".shx", ".prj", ".cpg", ".qmd", ".qix", ".sbn", ".sbx")
+
 
 @dataclass(frozen=True)
 class _Place:
@@ -50,6 +52,7 @@ def outputs_kept(
             raise SurveyError(f"{place.path}: several outputs name this file; expected one each.")
     new = [place for place in places if not place.path.exists()]
     aside: dict[Path, Path] = {}
+    """Where the files that are to be written over are kept meanwhile, by their own names."""
     kept_tables = {
         place: _tables(place.path) for place in places if place.table and place not in new
     }
@@ -64,10 +67,13 @@ def outputs_kept(
 
     try:
         for place in places:
-            if not place.table and place.path.is_file() and place.path not in aside:
-                saved = place.path.with_name(f".{place.path.stem}.{os.getpid()}.before")
-                _moved(place.path, saved)
-                aside[place.path] = saved
+            if place.table or not place.path.is_file():
+                continue
+            for part in _parts(place.path):
+                saved = part.with_name(f".{part.name}.{os.getpid()}.before")
+                if part.exists():
+                    _moved(part, saved)
+                    aside[part] = saved
         yield own
     except BaseException:
         for place in new:
@@ -75,8 +81,10 @@ def outputs_kept(
         for place, before in kept_tables.items():
             if place.table not in before:
                 _dropped(place)
+        for place in places:
+            if place.path in aside:
+                _taken_away(place.path)
         for path, saved in aside.items():
-            _taken_away(path)
             os.replace(saved, path)
         raise
     for saved in aside.values():
@@ -132,10 +140,15 @@ def _moved(path: Path, to: Path) -> None:
         ) from error
 
 
-def _taken_away(path: Path) -> None:
-    companions = [Path(f"{path}{end}") for end in SQLITE_COMPANIONS]
+def _parts(path: Path) -> list[Path]:
+    """A data set's file with those that belong to it by their names, whether they are there or not:
+    a database with journals that were left has part of its rows in them."""
     if path.suffix.lower() == ".shp":
-        companions = [path.with_suffix(end) for end in (".dbf", ".shx", ".prj", ".cpg", ".qmd")]
-    for left in (path, *companions):
+        return [path, *(path.with_suffix(end) for end in SHAPEFILE_COMPANIONS)]
+    return [path, *(Path(f"{path}{end}") for end in SQLITE_COMPANIONS)]
+
+
+def _taken_away(path: Path) -> None:
+    for left in _parts(path):
         with suppress(OSError):
             left.unlink()

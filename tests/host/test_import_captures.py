@@ -1,6 +1,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import html
 import os
+import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -149,6 +152,41 @@ def test_a_cancelled_import_leaves_no_file_and_the_former_ones_as_they_were(
     assert result == {}
     assert sorted(p.name for p in tmp_path.iterdir()) == ["in", "stations.gpkg"]
     assert former.read_bytes() == b"what stood here before"
+
+
+@pytest.mark.parametrize("percent", [20, 80])
+def test_a_cancelled_import_leaves_a_former_shapefile_with_all_its_files(
+    roomtie, run, tmp_path, percent
+):
+    captures, path = several(tmp_path / "in"), tmp_path / "stations.shp"
+    run("importcaptures", INPUT=str(captures), STATIONS=str(path), READINGS=None)
+    before = {one.name: one.read_bytes() for one in tmp_path.glob("stations.*")}
+    assert {"stations.shp", "stations.dbf", "stations.shx"} <= before.keys()
+    cancelled = CancelsAt(percent)
+    run("importcaptures", cancelled, INPUT=str(captures), STATIONS=str(path), READINGS="memory:")
+    assert {one.name: one.read_bytes() for one in tmp_path.iterdir() if one.is_file()} == before
+
+
+def test_a_cancelled_import_leaves_what_is_in_the_journal_of_a_former_geopackage(
+    roomtie, run, tmp_path
+):
+    captures, made = several(tmp_path / "in"), tmp_path / "made" / "stations.gpkg"
+    made.parent.mkdir()
+    run("importcaptures", INPUT=str(captures), STATIONS=str(made), READINGS=None)
+    path = tmp_path / made.name
+    with closing(sqlite3.connect(made)) as database:
+        database.execute("PRAGMA journal_mode = WAL").fetchall()
+        database.execute("PRAGMA wal_autocheckpoint = 0").fetchall()
+        database.execute("CREATE TABLE notes (note TEXT)")
+        database.execute("INSERT INTO notes VALUES ('written just now')")
+        database.commit()
+        # As a process that was killed leaves them.
+        for ending in ("", "-wal"):
+            shutil.copyfile(f"{made}{ending}", f"{path}{ending}")
+    outputs = {"STATIONS": str(path), "READINGS": "memory:"}
+    assert run("importcaptures", CancelsAt(80), INPUT=str(captures), **outputs) == {}
+    with closing(sqlite3.connect(path)) as database:
+        assert database.execute("SELECT note FROM notes").fetchall() == [("written just now",)]
 
 
 def test_a_failed_import_into_a_geopackage_keeps_its_layers(roomtie, run, tmp_path):
