@@ -17,6 +17,7 @@ from qgis.core import (
     QgsProcessingOutputLayerDefinition,
     QgsProcessingUtils,
     QgsProperty,
+    QgsVectorFileWriter,
 )
 
 from ..errors import SurveyError
@@ -106,8 +107,9 @@ def _place_of(value: Any, context: QgsProcessingContext) -> _Place | None:
         return _Place(Path(uri.database()), uri.table()) if uri.database() else None
     if value.startswith(("memory:", "postgis:", "postgres:", "spatialite:")):
         return None
-    path = Path(value)
-    return _Place(path if path.suffix else Path(f"{path}.gpkg"))
+    # The host makes a GeoPackage of what it knows no format of.
+    known = QgsVectorFileWriter.driverForExtension(Path(value).suffix[1:])
+    return _Place(Path(value if known else f"{value}.gpkg"))
 
 
 def _tables(path: Path) -> set[str]:

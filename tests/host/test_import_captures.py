@@ -189,6 +189,15 @@ def test_a_cancelled_import_leaves_what_is_in_the_journal_of_a_former_geopackage
         assert database.execute("SELECT note FROM notes").fetchall() == [("written just now",)]
 
 
+def test_a_cancelled_import_leaves_nothing_under_a_name_with_a_point_in_it(roomtie, run, tmp_path):
+    captures, outputs = several(tmp_path / "in"), {"READINGS": "memory:"}
+    outputs["STATIONS"] = str(tmp_path / "survey of 2.4")
+    assert run("importcaptures", CancelsAt(80), INPUT=str(captures), **outputs) == {}
+    assert [one.name for one in tmp_path.iterdir()] == ["in"]
+    result = run("importcaptures", INPUT=str(captures), **outputs)
+    assert Path(result["STATIONS"]) == tmp_path / "survey of 2.4.gpkg"
+
+
 def test_a_failed_import_into_a_geopackage_keeps_its_layers(roomtie, run, tmp_path):
     captures = several(tmp_path / "in")
     project = tmp_path / "project.gpkg"
