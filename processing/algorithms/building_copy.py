@@ -6,7 +6,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
+from ..progress import SILENT, Progress
 from .building_edits import outline
 from .building_input import identifier
 
@@ -29,7 +30,12 @@ DRIVERS = {".shp": "ESRI Shapefile", ".gpkg": "GPKG", ".geojson": "GeoJSON", ".f
 
 
 def write_copy(
-    layer: QgsVectorLayer, edits: Sequence[Edit], profile: FieldProfile, on: str, path: Path
+    layer: QgsVectorLayer,
+    edits: Sequence[Edit],
+    profile: FieldProfile,
+    on: str,
+    path: Path,
+    progress: Progress = SILENT,
 ) -> None:
     """The layer with the edits as new files. Rooms that end get their last day, or go into a file
     of history beside. SurveyError where a file is there already, or cannot be written."""
@@ -37,15 +43,15 @@ def write_copy(
     history = path.with_name(f"{path.stem}_history{path.suffix}")
     if driver is None:
         raise SurveyError(f"COPY: {path.name} ends in none of {', '.join(DRIVERS)}.")
-    kept, ended = _edited(layer, edits, profile, on)
+    kept, ended = _edited(layer, edits, profile, on, progress.part(0.0, 0.5))
     for there in (path, *([history] if ended else [])):
         if there.exists():
             raise SurveyError(f"{there}: it is there already; expected the name of a new file.")
     folder = Path(tempfile.mkdtemp(prefix=f".{path.stem}.", dir=path.parent))
     try:
-        _written(layer, kept, folder / path.name, driver)
+        _written(layer, kept, folder / path.name, driver, progress.part(0.5, 0.9))
         if ended:
-            _written(layer, ended, folder / history.name, driver)
+            _written(layer, ended, folder / history.name, driver, progress.part(0.9, 1.0))
         # The file that names the others comes last, the history before the copy.
         for own in sorted(
             folder.iterdir(), key=lambda p: (p.name == path.name, p.suffix == ".shp")
@@ -58,13 +64,17 @@ def write_copy(
 
 
 def _edited(
-    layer: QgsVectorLayer, edits: Sequence[Edit], profile: FieldProfile, on: str
+    layer: QgsVectorLayer,
+    edits: Sequence[Edit],
+    profile: FieldProfile,
+    on: str,
+    progress: Progress,
 ) -> tuple[list[QgsFeature], list[QgsFeature]]:
     place = layer.fields().lookupField(profile.id)
     by_id = {edit.id: edit for edit in edits if edit.do != "insert"}
     rooms: dict[str, QgsFeature] = {}
     kept, ended = [], []
-    for feature in layer.getFeatures():
+    for feature in progress.over(layer.getFeatures(), layer.featureCount()):
         own = identifier(feature.attributes()[place])
         edit = by_id.get(own)
         rooms[own] = QgsFeature(feature)
@@ -111,7 +121,11 @@ def _set(layer: QgsVectorLayer, feature: QgsFeature, name: str, value: str | Non
 
 
 def _written(
-    layer: QgsVectorLayer, features: Iterable[QgsFeature], path: Path, driver: str
+    layer: QgsVectorLayer,
+    features: Sequence[QgsFeature],
+    path: Path,
+    driver: str,
+    progress: Progress,
 ) -> None:
     options = QgsVectorFileWriter.SaveVectorOptions()
     options.driverName = driver
@@ -127,7 +141,7 @@ def _written(
     )
     if writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
         raise SurveyError(f"{path.name}: could not be created: {writer.errorMessage()}.")
-    for feature in features:
+    for feature in progress.over(features):
         if not writer.addFeature(feature):
             raise SurveyError(f"{path.name}: a row could not be written: {writer.errorMessage()}.")
     del writer

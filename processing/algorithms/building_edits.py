@@ -11,6 +11,7 @@ import numpy as np
 from qgis.core import QgsGeometry, QgsVectorLayer, QgsWkbTypes
 
 from ..errors import SurveyError
+from ..progress import SILENT, Progress
 from .building_input import identifier, row_state
 
 if TYPE_CHECKING:
@@ -145,7 +146,12 @@ def _fitted(shape: Any, layer: QgsVectorLayer, where: str) -> bytes:
     return bytes(shapely.to_wkb(shape, byte_order=1, flavor="iso"))
 
 
-def check_states(layer: QgsVectorLayer, profile: FieldProfile, state: dict[str, str]) -> None:
+def check_states(
+    layer: QgsVectorLayer,
+    profile: FieldProfile,
+    state: dict[str, str],
+    progress: Progress = SILENT,
+) -> None:
     """SurveyError names the rooms that somebody changed, or took away, since they were compared.
 
     The layer is opened anew: what the host holds of it may be older.
@@ -158,7 +164,7 @@ def check_states(layer: QgsVectorLayer, profile: FieldProfile, state: dict[str, 
     )
     place = fresh.fields().lookupField(profile.id)
     found: dict[str, str] = {}
-    for feature in fresh.getFeatures():
+    for feature in progress.over(fresh.getFeatures(), fresh.featureCount()):
         own = identifier(feature.attributes()[place])
         if own in state:
             found[own] = row_state(feature) if own not in found else "twice"

@@ -4,8 +4,7 @@
 from __future__ import annotations
 
 import hashlib
-import os
-from contextlib import suppress
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,18 +33,14 @@ from .base import RoomtieAlgorithm, tr
 from .building_copy import write_copy
 from .building_edits import Planned, Provenance, check_states, planned
 from .building_fields import add_field_parameters, check_fields, read_fields
+from .building_update import Way, taken_back, updated
 from .translation import mark
 
 if TYPE_CHECKING:
     from ..building.field_profile import FieldProfile
-    from ..layers.maintained.session import Session
 
 CLASSES = ("reshaped", "moved", "split", "merged", "new", "removed", "unresolved", "unchanged")
 USUAL = [0, 1, 2, 3, 4, 5, 6]
-
-
-class _OnlyTried(Exception):
-    """Ends a dry run, so that its transaction is rolled back."""
 
 
 class UpdateBuildingLayer(RoomtieAlgorithm):
@@ -151,25 +146,21 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
                 f"{'both' if given else 'neither'}."
             )
         if inverse:
-            session = open_session(layer)
-            try:
-                count = self._taken_back(session, Path(inverse), profile, dry)
-            finally:
-                session.close()
+            with closing(open_session(layer)) as session:
+                count = taken_back(session, Path(inverse), profile, dry, progress)
             return self._done(parameters, context, layer, [], count, dry, "taken back")
         plan = self._planned(parameters, context, layer, profile, on)
         progress.at(0.3)
         result: dict[str, Any] = {}
         if has_transactions(layer):
-            session = open_session(layer)
-            try:
-                result = self._updated(
-                    session, plan, profile, on, dry, parameters, context, progress.part(0.3, 0.9)
-                )
-            finally:
-                session.close()
+            undo = self.parameterAsFileOutput(parameters, "UNDO", context)
+            way = Way(on, dry, Path(undo) if undo else None)
+            with closing(open_session(layer)) as session:
+                if updated(layer, session, plan, profile, way, progress.part(0.3, 0.9)) and undo:
+                    result = {"UNDO": undo}
         else:
-            result = self._copied(plan, layer, profile, on, dry, parameters, context)
+            copied = (parameters, context, progress.part(0.3, 0.9))
+            result = self._copied(plan, layer, profile, on, dry, *copied)
         return {
             **self._done(parameters, context, layer, plan.edits, len(plan.edits), dry, "changed"),
             **result,
@@ -209,57 +200,6 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         area = self.parameterAsBoolean(parameters, "WRITE_AREA", context)
         return planned(columns, shapes, accept, profile, Provenance(on, digest, area), layer)
 
-    def _updated(
-        self,
-        session: Session,
-        plan: Planned,
-        profile: FieldProfile,
-        on: str,
-        dry: bool,
-        parameters: dict[str, Any],
-        context: QgsProcessingContext,
-        progress: Progress,
-    ) -> dict[str, Any]:
-        from ..layers.maintained.edits import Editor, Rules, undo_text
-        from ..layers.maintained.session import CommitUnknown
-
-        named = hashlib.sha256("".join([on, *sorted(plan.state.values())]).encode())
-        rules = Rules(profile.id, on, named.hexdigest()[:16], profile.valid_to)
-        undo = self.parameterAsFileOutput(parameters, "UNDO", context)
-        kept: Path | None = None
-        try:
-            with session.transaction([*plan.state], profile.id):
-                check_states(self._layer, profile, plan.state)
-                editor = Editor(session, rules)
-                editor.make(plan.edits, progress)
-                if dry:
-                    raise _OnlyTried
-                if undo:
-                    # Before the commit: an update without its inverse would be the worse half.
-                    kept = Path(undo)
-                    _written(kept, undo_text(session, rules, editor.steps))
-        except _OnlyTried:
-            return {}
-        except CommitUnknown:
-            raise
-        except BaseException:
-            if kept is not None:
-                with suppress(OSError):
-                    kept.unlink()
-            raise
-        return {"UNDO": undo} if undo else {}
-
-    def _taken_back(self, session: Session, path: Path, profile: FieldProfile, dry: bool) -> int:
-        from ..layers.maintained.edits import read_undo, take_back
-
-        undo = read_undo(path, session)
-        count = 0
-        with suppress(_OnlyTried), session.transaction([], profile.id):
-            count = take_back(session, undo)
-            if dry:
-                raise _OnlyTried
-        return count
-
     def _copied(
         self,
         plan: Planned,
@@ -269,9 +209,10 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         dry: bool,
         parameters: dict[str, Any],
         context: QgsProcessingContext,
+        progress: Progress,
     ) -> dict[str, Any]:
         copy = self.parameterAsFileOutput(parameters, "COPY", context)
-        check_states(layer, profile, plan.state)
+        check_states(layer, profile, plan.state, progress.part(0.0, 0.4))
         if dry:
             return {}
         if not copy:
@@ -280,7 +221,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
                 "has no transactions, so that it is not changed in place; expected COPY, a new "
                 "file."
             )
-        write_copy(layer, plan.edits, profile, on, Path(copy))
+        write_copy(layer, plan.edits, profile, on, Path(copy), progress.part(0.4, 1.0))
         return {"OUTPUT": copy, "COPY": copy}
 
     def _done(
@@ -320,11 +261,3 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
             layer.dataProvider().reloadData()
             layer.triggerRepaint()
         return {}
-
-
-def _written(path: Path, text: str) -> None:
-    """A file that is on the disk when this returns."""
-    with all_or_nothing() as draft, draft(path).open("w", encoding="utf-8") as stream:
-        stream.write(text)
-        stream.flush()
-        os.fsync(stream.fileno())

@@ -288,6 +288,31 @@ def test_a_refusing_trigger_leaves_everything_as_it_was(data):
     assert content(path) == whole and not (data.folder / "undo.json").exists()
 
 
+def test_an_update_that_fails_at_its_end_leaves_the_undo_file_of_another(data, monkeypatch):
+    from roomtie.processing.errors import SurveyError
+    from roomtie.processing.layers.maintained.geopackage import GeoPackageSession
+
+    uri, undo = building_file(data.folder / "b.gpkg"), data.folder / "undo.json"
+    data.compare(uri)
+
+    def fails(session):
+        assert "103-2" in undo.read_text("utf-8")
+        session.rollback()
+        raise SurveyError("The disk is full.")
+
+    for before in (None, "the way back of another update"):
+        if before is not None:
+            undo.write_text(before)
+        with monkeypatch.context() as patched:
+            patched.setattr(GeoPackageSession, "commit", fails)
+            with pytest.raises(QgsProcessingException, match="The disk is full"):
+                data.update(uri)
+        assert (undo.read_text("utf-8") if undo.is_file() else None) == before
+        assert [one.name for one in data.folder.glob(".undo*")] == []
+    data.update(uri)
+    assert "103-2" in undo.read_text("utf-8")
+
+
 def test_a_shift_of_the_layer_is_told_as_one(data):
     moved = {n: shapely.transform(s, lambda xy: xy + [0.8, -0.3]) for n, s in OLD.items()}
     new = dict(OLD)

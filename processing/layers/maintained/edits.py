@@ -216,11 +216,11 @@ def undo_text(session: Session, rules: Rules, steps: Sequence[dict[str, Any]]) -
     )
 
 
-def take_back(session: Session, undo: dict[str, Any]) -> int:
+def take_back(session: Session, undo: dict[str, Any], progress: Progress = SILENT) -> int:
     """Make the steps of an inverse in the session's transaction; how many. Raises `SurveyError`
     where a row is not as the update left it: then nothing may be taken back."""
     info = session.info
-    for step in undo["steps"]:
+    for step in progress.over(undo["steps"]):
         do, own = step["do"], step["id"]
         if do in (SET, DELETE):
             held = " AND ".join(session.same(c, v) for c, v in step["after"].items())
