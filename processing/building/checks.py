@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
 from ..captures.findings import listed
 from ..progress import SILENT, Progress
@@ -88,12 +89,20 @@ def thickness(shape: Any) -> float:
     return 2.0 * float(shapely.area(shape)) / around if around > 0.0 else 0.0
 
 
+def polygons_in(shape: Any) -> list[Polygon]:
+    """The polygons of a shape of any kind: a repaired outline may be a collection of multipolygons
+    and lines."""
+    if isinstance(shape, Polygon):
+        return [shape]
+    return [one for part in getattr(shape, "geoms", ()) for one in polygons_in(part)]
+
+
 def _invalid(ids: Sequence[str], polygon: NDArray[Any], level: NDArray[Any]) -> list[Finding]:
     found = []
     for i in np.flatnonzero(~shapely.is_valid(polygon)):
         reason = shapely.is_valid_reason(polygon[i])
         repaired = shapely.make_valid(polygon[i])
-        parts = [p for p in shapely.get_parts(repaired) if p.geom_type == "Polygon"]
+        parts = polygons_in(repaired)
         found.append(
             Finding(
                 "invalid",
@@ -183,9 +192,11 @@ def _gaps(
         closed = shapely.union_all(shapely.buffer(shapes, reach, join_style="mitre"))
         for part in shapely.get_parts(closed):
             for ring in shapely.get_rings(part)[1:]:
-                hole = shapely.buffer(shapely.Polygon(ring), reach, join_style="mitre")
+                hole = shapely.buffer(Polygon(ring), reach, join_style="mitre")
                 hole = shapely.difference(hole, shapely.union_all(shapes))
                 size = float(shapely.area(hole))
+                if size == 0.0:
+                    continue
                 near = sorted(ids[own[k]] for k in tree.query(hole, "dwithin", limits.wall_m))
                 if touching and thickness(hole) < limits.wall_m / 2.0:
                     fix = f"Give it to the room it has most border with, of {listed(near)}."
@@ -218,10 +229,11 @@ def _slivers(
 ) -> list[Finding]:
     found = []
     for i, shape in enumerate(polygon):
-        for part in shapely.get_parts(shape):
-            if part.geom_type != "Polygon" or thickness(part) >= limits.sliver_m:
+        parts = polygons_in(shape)
+        for part in parts:
+            if thickness(part) >= limits.sliver_m:
                 continue
-            alone = shapely.get_num_geometries(shape) == 1
+            alone = len(parts) == 1
             found.append(
                 Finding(
                     "sliver",
@@ -291,7 +303,8 @@ def _mixed(
         shared = float(shapely.area(common))
         for k, other in ((int(i), int(j)), (int(j), int(i))):
             if level[other] == level[k]:
-                on_own[k] += shared / size[k]
+                # Of a room that names no storey that has been said already.
+                on_own[k] += shared / size[k] if named[k] else 0.0
             else:
                 on_other[k][int(level[other])] += shared / size[k]
     storeys = [int(one) for one in np.unique(level[named])]

@@ -12,6 +12,7 @@ from ..errors import SurveyError
 
 SCHEMA, VERSION = "roomtie-building-layer", 1
 LARGEST = 100_000
+FARTHEST_LEVEL = 1e6
 
 
 @dataclass(frozen=True)
@@ -38,8 +39,8 @@ class FieldProfile:
         try:
             number = float(text)
         except ValueError:
-            number = 0.5
-        if number != round(number) or abs(number) > 1e6:
+            number = float("nan")
+        if not abs(number) <= FARTHEST_LEVEL or number != round(number):
             known = ", ".join(self.levels) or "none"
             raise SurveyError(
                 f"{where}: the storey is {text!r}, expected a whole number or one of the texts "

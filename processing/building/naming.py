@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from .model import INSERT, SPLIT, Change, RoomSet
+
+NUMBER = re.compile(r"-?\d+")
 
 
 def proposed(
@@ -15,8 +18,7 @@ def proposed(
     a split is the old identifier with -2, -3 …; another new room takes its name, if that is free.
     """
     used = set(taken)
-    numbers = [int(one) for one in taken if one.lstrip("-").isdigit()]
-    largest = max(numbers, default=0)
+    largest = max((int(one) for one in taken if NUMBER.fullmatch(one)), default=0)
     given = []
     for row in changes:
         if row.action != INSERT:

@@ -63,3 +63,20 @@ def test_levels_that_are_missing_or_mixed():
         "mixed levels",
         ("u11",),
     ) in findings(both, wrong)
+
+
+def test_rooms_that_name_no_storey_are_told_only_so():
+    """Two of them over each other, while a named storey has a hole of their place."""
+    rooms = {name: shape for name, shape in TOUCHING.items() if name != "11"}
+    rooms |= {"a": TOUCHING["11"], "b": shapely.buffer(TOUCHING["11"], -0.1, join_style="mitre")}
+    levels = [0] * 11 + [NO_LEVEL] * 2
+    found = [one for one in findings(rooms, levels) if one[0] == "mixed levels"]
+    assert found == [("mixed levels", ("a",)), ("mixed levels", ("b",))]
+
+
+def test_a_repair_counts_all_parts_of_what_it_leaves():
+    """Two triangles and a spike: repaired, they are a multipolygon and a line."""
+    bow = Polygon([(0, 0), (2, 2), (2, 0), (0, 2), (0, 1), (-1, 1), (0, 1)])
+    polygon = np.array([bow], dtype=object)
+    (one,) = [one for one in checked(["bow"], polygon, [0]) if one.check == "invalid"]
+    assert one.fix.startswith("Repair its outline: 2 part(s) of 2.00 m² together")

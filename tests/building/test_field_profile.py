@@ -20,6 +20,9 @@ def test_there_and_back():
     assert (profile.level_text(1), profile.level_text(4)) == ("1. OG", "4")
     with pytest.raises(SurveyError, match=r"Room 7: the storey is 'UG'.*\(EG, 1\. OG\)"):
         profile.level_of("UG", "Room 7")
+    for value in (float("nan"), float("inf"), "1e400", 1e9, 0.5):
+        with pytest.raises(SurveyError, match="expected a whole number"):
+            profile.level_of(value, "Room 7")
 
 
 @pytest.mark.parametrize(
@@ -47,3 +50,5 @@ def test_identifiers_proposed_are_free():
     ]
     assert proposed(changes, old, new, {"12", "12-2"}, False) == ["", "12-3", "12-4"]
     assert proposed(changes, old, new, {"7", "12"}, True) == ["", "13", "14"]
+    # Signs that look like digits, and are no numbers to Python.
+    assert proposed(changes, old, new, {"7", "9²", "--8", "-3"}, True) == ["", "8", "9"]
