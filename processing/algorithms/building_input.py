@@ -15,7 +15,7 @@ from qgis.core import (
     QgsCoordinateTransform,
     QgsCsException,
     QgsFeature,
-    QgsFeatureSource,
+    QgsFeatureRequest,
     QgsGeometry,
     QgsProcessingContext,
     QgsProcessingFeatureSource,
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from ..building.model import RoomSet
 
 MM = 1000.0
+UNCHECKED = QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
+"""An outline that is not valid is a finding, told with a fix; the host would stop at the first."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ def check_plane(source: QgsProcessingFeatureSource) -> None:
 
 
 def read_maintained(
-    source: QgsFeatureSource,
+    source: QgsProcessingFeatureSource,
     where: str,
     profile: FieldProfile,
     sigma_m: float,
@@ -138,7 +140,7 @@ def read_maintained(
     ids, names, levels, states, sigmas = [], [], [], [], []
     raw, stored = [], []
     total = max(source.featureCount(), 1)
-    for number, feature in enumerate(source.getFeatures()):
+    for number, feature in enumerate(source.getFeatures(QgsFeatureRequest(), UNCHECKED)):
         if number % 200 == 0:
             progress.at(number / total)
         if profile.valid_to and plain(feature[index(profile.valid_to)]) is not None:
@@ -153,6 +155,8 @@ def read_maintained(
             raise SurveyError(f"{told}: found a {shape.geom_type}, expected a polygon.")
         if not np.isfinite(shapely.get_coordinates(shape)).all():
             raise SurveyError(f"{told}: it has coordinates that are no numbers.")
+        if not shape.is_valid and shapely.make_valid(shape).area == 0.0:
+            raise SurveyError(f"{told}: its outline encloses no area; expected that of a room.")
         level = plain(feature[index(profile.level)]) if profile.level else 0
         written = plain(feature[index(profile.accuracy)]) if profile.accuracy else None
         try:

@@ -9,6 +9,7 @@ import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
+    QgsFeatureRequest,
     QgsGeometry,
     QgsProcessing,
     QgsProcessingContext,
@@ -25,6 +26,7 @@ from .base import RoomtieAlgorithm, tr
 from .building_fields import add_field_parameters, check_fields, read_fields
 from .building_input import (
     MM,
+    UNCHECKED,
     Maintained,
     check_plane,
     moved,
@@ -147,7 +149,6 @@ class CompareBuildingLayer(RoomtieAlgorithm):
             transform_between(crs, plane, context),
             progress.part(0.0, 0.3),
         )
-        told = []
         if not profile.level:
             levels = sorted(set(new.level.tolist()))
             asked = self.optional_number(parameters, "LEVEL", context)
@@ -158,9 +159,9 @@ class CompareBuildingLayer(RoomtieAlgorithm):
                 )
             storey = int(asked) if asked is not None else levels[0]
             rows.level[:] = [storey] * len(rows.level)
-        footprint = self._footprint(parameters, context, plane)
+        footprint = self._footprint(parameters, context, plane, progress.part(0.3, 0.35))
         findings = checked(
-            rows.id, rows.raw, rows.level, footprint, progress=progress.part(0.3, 0.5)
+            rows.id, rows.raw, rows.level, footprint, progress=progress.part(0.35, 0.5)
         )
         everything = rows
         if parameters.get("LEVEL") not in (None, ""):
@@ -187,7 +188,7 @@ class CompareBuildingLayer(RoomtieAlgorithm):
             "FINDINGS": findings_table(findings, back),
         }
         html = page(
-            tr("Building layer compared"), building_section_html(comparison, names, findings, told)
+            tr("Building layer compared"), building_section_html(comparison, names, findings)
         )
         changed = [row for row in comparison.changes if row.change not in ("unchanged",)]
         return {
@@ -204,6 +205,7 @@ class CompareBuildingLayer(RoomtieAlgorithm):
         parameters: dict[str, Any],
         context: QgsProcessingContext,
         plane: QgsCoordinateReferenceSystem,
+        progress: Progress,
     ) -> Any:
         import shapely
 
@@ -214,7 +216,9 @@ class CompareBuildingLayer(RoomtieAlgorithm):
         change = transform_between(source.sourceCrs(), plane, context)
         shapes = [
             shapely.from_wkb(bytes(moved(f.geometry(), change, f"{where}, {f.id()}").asWkb()))
-            for f in source.getFeatures()
+            for f in progress.over(
+                source.getFeatures(QgsFeatureRequest(), UNCHECKED), source.featureCount()
+            )
             if f.hasGeometry()
         ]
         if not shapes:
@@ -313,5 +317,6 @@ def _back(shape: Any, back: QgsCoordinateTransform | None, where: str) -> Any:
 def _multi(shape: Any) -> Any:
     import shapely
 
-    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
-    return shapely.multipolygons(parts)
+    from ..building.checks import polygons_in
+
+    return shapely.MultiPolygon(polygons_in(shape))

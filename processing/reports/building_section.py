@@ -32,7 +32,6 @@ def building_section_html(
     comparison: Comparison,
     assigned: Sequence[str],
     findings: Sequence[Finding],
-    told: Sequence[str],
 ) -> Markup:
     """HTML sections on a comparison, the identifiers proposed, and checks of the layer."""
     counts = [(f"{kind} ({MEANING[kind]})", comparison.count(kind)) for kind in CHANGES]
@@ -52,7 +51,7 @@ def building_section_html(
     return Markup(
         "\n".join(
             [
-                section("Shift", paragraph(_shift(comparison)), *map(paragraph, told)),
+                section("Shift", paragraph(_shift(comparison))),
                 section("Rooms", facts(counts), *maps),
                 section("For a person to decide", _table(comparison, undecided)),
                 section("What changed", _table(comparison, rows)),

@@ -11,6 +11,7 @@ from types import SimpleNamespace
 import pytest
 import shapely
 from qgis.core import QgsProcessingException, QgsVectorLayer
+from shapely.geometry import Polygon
 
 sys.path.append(str(Path(__file__).resolve().parent))
 from building_layers import NEW, OLD, at_place, building_file, rooms_file, run_sql
@@ -311,6 +312,23 @@ def test_an_update_that_fails_at_its_end_leaves_the_undo_file_of_another(data, m
         assert [one.name for one in data.folder.glob(".undo*")] == []
     data.update(uri)
     assert "103-2" in undo.read_text("utf-8")
+
+
+def test_a_room_without_area_is_named(data):
+    rooms = {**OLD, "flat": Polygon([(0, 0), (2, 2), (4, 4)])}
+    uri = building_file(data.folder / "b.gpkg", rooms)
+    with pytest.raises(QgsProcessingException, match=r"room flat\): its outline encloses no area"):
+        data.compare(uri)
+
+
+def test_a_room_that_crosses_itself_is_repaired_for_the_comparison_and_told(data):
+    bow = Polygon([(0, 12), (4, 16), (4, 12), (0, 16), (0, 14), (-1, 14), (0, 14)])
+    uri = building_file(data.folder / "b.gpkg", {**OLD, "bow": bow})
+    result = data.compare(uri, CHANGES="memory:", FINDINGS="memory:")
+    (found,) = [f for f in result["FINDINGS"].getFeatures() if f["check_name"] == "invalid"]
+    assert found["rooms"] == "bow" and found.geometry().area() == pytest.approx(8.0)
+    (change,) = [f for f in result["CHANGES"].getFeatures() if f["old_id"] == "bow"]
+    assert change["change"] == "unresolved"
 
 
 def test_a_shift_of_the_layer_is_told_as_one(data):
