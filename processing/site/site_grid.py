@@ -54,8 +54,8 @@ def site_grid_wkt(fit: SiteFit, name: str) -> str:
     linear, offset = _from_copy(base, projected, fit)
     matrix, shift = _affine_inverse(fit)
     # Plan = matrix (host - shift) with host = linear copy + offset, all in metres.
-    a = matrix @ linear
-    b = matrix @ (offset - shift)
+    a = _as_taken(matrix @ linear)
+    b = a @ np.linalg.solve(linear, offset - shift)
     derived: dict[str, Any] = {
         "$schema": "https://proj.org/schemas/v0.5/projjson.schema.json",
         "type": "DerivedProjectedCRS",
@@ -104,6 +104,13 @@ def plan_crs_wkt(name: str) -> str:
             'AXIS["plan y (y)",north,ORDER[2],LENGTHUNIT["metre",1]]]'
         ).to_wkt("WKT2_2019")
     )
+
+
+def _as_taken(factors: Floats) -> Floats:
+    """Factors as PROJ takes them: it rounds what lies within 1e-9 of a tenth. At coordinates of
+    millions of metres that is millimetres, unless the shift is worked out from rounded ones."""
+    tenths = np.round(10.0 * factors)
+    return np.where(np.abs(10.0 * factors - tenths) < 1e-8, tenths / 10.0, factors)
 
 
 def _parameter(name: str, code: int, value: float, unit: str) -> dict[str, Any]:

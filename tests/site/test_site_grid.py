@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Transformer
 from roomtie.processing.errors import SurveyError
@@ -82,6 +82,8 @@ def test_distances_in_the_site_grid_are_true_distances():
 
 
 @settings(max_examples=20, deadline=None)
+@example(1e-5, 1.0, 4e5, 4e6)
+@example(math.acos(0.9 + 5e-10), 1.0, 5e5, 5e6)
 @given(
     st.floats(-math.pi, math.pi), st.floats(0.995, 1.005), st.floats(4e5, 6e5),
     st.floats(4e6, 6e6),
@@ -92,7 +94,8 @@ def test_any_rotation_scale_and_place(rotation, scale, east, north):
         1, "EPSG:2193", 1.0, east + 1.2e6, north, rotation, scale, np.eye(3), nothing, (), "", ""
     )
     host = transform(site_grid_wkt(fit, "Any"), "EPSG:2193", POINTS)
-    assert host == pytest.approx(fit.to_target(POINTS), abs=1e-6)
+    # PROJ rounds factors by up to 1e-9: 3 micrometres at the farthest point, 2.2 km away
+    assert host == pytest.approx(fit.to_target(POINTS), abs=4e-6)
 
 
 def test_where_the_projection_ends_it_says_so():
