@@ -9,13 +9,13 @@ from pathlib import Path
 from qgis.PyQt.QtCore import QEvent, QObject, Qt, QUrl, pyqtSlot
 from qgis.PyQt.QtGui import QDesktopServices, QImage, QKeySequence, QTextDocument
 from qgis.PyQt.QtWidgets import (
-    QAction,
     QMainWindow,
     QTextBrowser,
     QToolBar,
     QWidget,
 )
 
+from .moved_in_qt import QAction
 from .translation import tr
 
 PAGES = Path(__file__).resolve().parent / "help"

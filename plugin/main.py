@@ -4,16 +4,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import Qt
 from qgis.PyQt.QtGui import QIcon
-from qgis.PyQt.QtWidgets import QAction, QDialog, QMenu, QToolBar
+from qgis.PyQt.QtWidgets import QDialog, QMenu, QToolBar
 
 from ..processing.algorithms.base import HELP_SCHEME
 from ..processing.provider import RoomtieProvider
 from .help_view import HelpLinks, HelpWindow
+from .moved_in_qt import QAction
 from .styles import style_layer
 from .themes import themes_of
 from .translation import install, mark, remove, tr
@@ -167,7 +168,9 @@ class RoomtiePlugin:
         """Open an algorithm's dialog, which leaves the map free to use."""
         import processing
 
-        self.dialog = processing.createAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
+        # The host's processing, of which the type checker sees this package's namesake.
+        host: Any = processing
+        self.dialog = host.createAlgorithmDialog(f"roomtie:{algorithm}", parameters or {})
         if self.dialog is not None:
             self.dialog.show()
 

@@ -54,9 +54,9 @@ class OptionsPage(QgsOptionsPageWidget):
         chosen = kept_default("PLOT_SCALES") or USUAL_SCALES
         self.scales = {name: QCheckBox(name, self) for name in SCALE_NAMES}
         row = QHBoxLayout()
-        for name, box in self.scales.items():
-            box.setChecked(name in chosen)
-            row.addWidget(box)
+        for name, scale in self.scales.items():
+            scale.setChecked(name in chosen)
+            row.addWidget(scale)
         row.addStretch()
         form.addRow(tr("Plot scales"), row)
         self.crs = QgsProjectionSelectionWidget(self)

@@ -101,7 +101,8 @@ class ProfileDialog(QDialog):
         self.buttons.addButton(self.keep_button, QDialogButtonBox.ButtonRole.ApplyRole)
         self.buttons.addButton(self.import_button, QDialogButtonBox.ButtonRole.ApplyRole)
         for button in self.buttons.buttons():
-            button.setAutoDefault(False)
+            if isinstance(button, QPushButton):
+                button.setAutoDefault(False)
         self.keep_button.setDefault(True)
         self.keep_button.clicked.connect(lambda _=False: self.keep())
         self.import_button.clicked.connect(lambda _=False: self._keep_and_import())

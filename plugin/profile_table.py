@@ -68,11 +68,12 @@ class ProfileTable(QTableWidget):
         return [choice.currentData() for choice in self.choices()]
 
     def choices(self) -> list[QComboBox]:
-        return [self.cellWidget(0, column) for column in range(self.columnCount())]
+        cells = (self.cellWidget(0, column) for column in range(self.columnCount()))
+        return [cell for cell in cells if isinstance(cell, QComboBox)]
 
     def choose(self, column: int, meaning: str) -> None:
         """Let a column hold this."""
-        choice = self.cellWidget(0, column)
+        choice = self.choices()[column]
         choice.setCurrentIndex(choice.findData(meaning))
 
     def _make_choices(self, columns: Sequence[str]) -> None:

@@ -14,13 +14,13 @@ from ..processing.errors import SurveyError
 from ..processing.layers import schema
 from .background import stop_all
 from .connections import Connections
+from .moved_in_qt import QUndoStack
 from .review_edits import Choose, checked
 from .review_panel import ReviewPanel
 from .review_plans import ReviewPlan, plans_in
 from .review_rows import ReviewRows
 from .review_work import ReviewWork
 from .translation import tr
-from .undo import QUndoStack
 
 OBJECT_NAME = "RoomtieReview"
 _WAIT_MS = 150

@@ -10,9 +10,9 @@ from qgis.core import QgsFeatureRequest, QgsField, QgsVectorLayer
 
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
+from .moved_in_qt import QUndoCommand
 from .review_plans import KEYS, ReviewPlan, is_one_of, plain
 from .translation import tr
-from .undo import QUndoCommand
 
 _NAMED = 4
 SMALLEST_FACTOR, LARGEST_FACTOR = 0.01, 1000.0

@@ -17,10 +17,10 @@ from qgis.core import (
 from ..processing.errors import Cancelled, SurveyError
 from ..processing.layers import schema
 from ..processing.progress import Progress
+from .moved_in_qt import QUndoCommand
 from .review_plans import ReviewPlan
 from .review_versions import companions, fingerprint, put_state, save_state
 from .translation import tr
-from .undo import QUndoCommand
 
 ALGORITHM = "roomtie:planfromcaptures"
 

@@ -175,7 +175,7 @@ class _Editors(QStyledItemDelegate):
 
 
 def _column_of(index: QModelIndex) -> TableColumn:
-    model = index.model()
+    model: Any = index.model()
     while isinstance(model, QSortFilterProxyModel):
         model = model.sourceModel()
     return model.columns[index.column()]

@@ -13,12 +13,12 @@ from ..processing.errors import SurveyError
 from ..processing.progress import Progress
 from .background import Background
 from .connections import Connections
+from .moved_in_qt import QUndoStack
 from .review_edits import unsaved
 from .review_plans import ReviewPlan, geopackage_of
 from .review_readjust import Readjusted, new_algorithm, readjust, readjust_parameters, swap_states
 from .review_versions import Versions
 from .translation import tr
-from .undo import QUndoStack
 
 
 class ReviewWork(QObject):

@@ -10,12 +10,13 @@ from collections.abc import Callable
 from qgis.core import QgsProject
 from qgis.gui import QgisInterface, QgsDockWidget
 from qgis.PyQt.QtCore import QTimer
-from qgis.PyQt.QtWidgets import QAction, QDockWidget
+from qgis.PyQt.QtWidgets import QDockWidget
 
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
 from .background import Background, stop_all
 from .connections import Connections
+from .moved_in_qt import QAction
 from .review_columns import number
 from .review_plans import ReviewPlan, plans_in
 from .sight_entries import SightEntries

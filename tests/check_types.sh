@@ -9,17 +9,7 @@ set -euo pipefail
 source "$(dirname "${BASH_SOURCE[0]}")/environment.sh"
 cd "$root"
 
-types="$environment/types"
-stamp="$types/installed-$(sha256sum <tests/types.txt | cut -c1-16)"
-if [ ! -e "$stamp" ]; then
-  rm -rf "$types"
-  /usr/bin/python3 -m venv --without-pip "$types"
-  # Only read, never run: wheels for the Python that pyproject.toml tells the type checker.
-  "$environment/bin/python" -m pip install -q --disable-pip-version-check --no-deps \
-    --only-binary :all: --python-version 3.11 --target "$(echo "$types"/lib/python3*/site-packages)" \
-    -r tests/types.txt
-  touch "$stamp"
-fi
+install_types types tests/types.txt
 
 # Whatever stands beside the host's part of processing is pure, a new stage included.
 mapfile -t pure < <(find processing -mindepth 1 -maxdepth 1 \( -type d -o -name '*.py' \) \

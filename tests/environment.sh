@@ -4,7 +4,8 @@
 # keeps a virtual environment outside the checkout, so that nothing of it can get into a release.
 #
 # Sets: root (the checkout), environment (the virtual environment), host (the command-line host,
-# once install_host ran). Offers install_host, install_python, quiet_host and site_packages.
+# once install_host ran). Offers install_host, install_python, install_types, quiet_host and
+# site_packages.
 set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd -P)
 : "${HOME:=$(getent passwd "$(id -u)" | cut -d: -f6)}"
@@ -87,6 +88,24 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   echo "$constraints" >"$environment/constraints.txt"
   "$environment/bin/python" -m pip install -q --disable-pip-version-check \
     --only-binary shapely -c "$environment/constraints.txt" "${arguments[@]}"
+  touch "$stamp"
+}
+
+# install_types FOLDER REQUIREMENTS... : what the type checker reads and nothing runs, in a folder of
+# its own in the environment: wheels for the Python that pyproject.toml tells it, whatever this host
+# has. Sets: types.
+install_types() {
+  types="$environment/$1"
+  shift
+  local stamp file arguments=()
+  for file in "$@"; do arguments+=(-r "$file"); done
+  stamp="$types/installed-$(cat "$@" | sha256sum | cut -c1-16)"
+  [ -e "$stamp" ] && return
+  rm -rf "$types"
+  /usr/bin/python3 -m venv --without-pip "$types"
+  "$environment/bin/python" -m pip install -q --disable-pip-version-check --no-deps \
+    --only-binary :all: --python-version 3.11 --target "$(echo "$types"/lib/python3*/site-packages)" \
+    "${arguments[@]}"
   touch "$stamp"
 }
 

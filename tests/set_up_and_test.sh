@@ -32,6 +32,7 @@ check() {
 check "ruff check" ruff check .
 check "ruff format" ruff format --check .
 check "types of the pure stages" tests/check_types.sh
+check "Qt 6" tests/check_qt6.sh
 check "import rule" tests/check_imports.sh
 check "pure tests, without the host" pytest -q -p no:pytest_qgis -n auto --maxprocesses 4 \
   --dist loadfile -W ignore::pytest.PytestConfigWarning --durations=5 \

@@ -45,11 +45,11 @@ if Qgis.QGIS_VERSION_INT >= 33800:
     }
 else:
     FIELD_TYPES = {
-        TEXT: QVariant.Type.String,
-        INTEGER: QVariant.Type.Int,
-        LONG: QVariant.Type.LongLong,
-        REAL: QVariant.Type.Double,
-        BOOLEAN: QVariant.Type.Bool,
+        TEXT: QVariant.Type.String,  # type: ignore[attr-defined]
+        INTEGER: QVariant.Type.Int,  # type: ignore[attr-defined]
+        LONG: QVariant.Type.LongLong,  # type: ignore[attr-defined]
+        REAL: QVariant.Type.Double,  # type: ignore[attr-defined]
+        BOOLEAN: QVariant.Type.Bool,  # type: ignore[attr-defined]
     }
 
 WKB_TYPES = {
