@@ -17,6 +17,7 @@ from qgis.core import (
     QgsVectorLayer,
 )
 
+from ..drawing.pdf import is_whole
 from ..errors import SurveyError
 from ..files import all_or_nothing
 from ..progress import Progress
@@ -107,6 +108,11 @@ class PlanSheet(RoomtieAlgorithm):
             result = QgsLayoutExporter(made.layout).exportToPdf(str(path), settings)
             if result != QgsLayoutExporter.ExportResult.Success:
                 raise SurveyError(f"{output}: the host could not write the sheets.")
+            if not is_whole(path):
+                raise SurveyError(
+                    f"{output}: the sheets were written in part only; expected a folder on a disk "
+                    "with room for them."
+                )
             progress.at(0.9)
         if context.project() is not None:
             self._keep(project, made, layers)
