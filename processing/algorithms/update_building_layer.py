@@ -245,8 +245,11 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
                 tr("Building layer updated"),
                 paragraph(f"Layer {layer.name()}. {said}", "lead") + table(headers, rows),
             )
-            with all_or_nothing() as draft:
-                draft(Path(report)).write_text(html, encoding="utf-8", errors="replace")
+            try:
+                with all_or_nothing() as draft:
+                    draft(Path(report)).write_text(html, encoding="utf-8", errors="replace")
+            except SurveyError as error:
+                raise SurveyError(f"{error} This is the report alone: {said}") from error
         return {
             "OUTPUT": layer.source(),
             "CHANGED": count,

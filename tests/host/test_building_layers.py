@@ -416,6 +416,16 @@ def test_bad_input_of_an_update_is_one_sentence(data):
     assert content(path) == whole
 
 
+def test_a_report_that_cannot_be_written_does_not_hide_the_update(data):
+    uri = building_file(data.folder / "b.gpkg")
+    data.compare(uri)
+    (data.folder / "file").write_text("")
+    said = r"could not be written: .*This is the report alone: 7 row\(s\) changed"
+    with pytest.raises(QgsProcessingException, match=said):
+        data.update(uri, OUTPUT_HTML=str(data.folder / "file" / "updated.html"))
+    assert (data.folder / "undo.json").exists()
+
+
 def test_an_undo_file_that_was_tampered_with_is_refused(data):
     path = data.folder / "b.gpkg"
     uri = building_file(path)
