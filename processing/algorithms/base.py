@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import traceback
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,7 +28,7 @@ from ..files import all_or_nothing
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from .host_python import missing_packages
-from .outputs import outputs_kept
+from .outputs import file_of, outputs_kept
 from .own_defaults import own_default
 from .translation import mark, tr
 
@@ -62,6 +63,15 @@ def _finish(sink: QgsFeatureSink) -> None:
     """The last word to a sink that goes out of use with this call: its file is closed."""
     if hasattr(sink, "finalize"):
         sink.finalize()
+
+
+def _let_go(error: BaseException) -> None:
+    """Give up what the failed functions still hold: the host keeps every exception of an algorithm
+    until its end, and with it files that are open, whose space on the disk would not be free."""
+    one: BaseException | None = error
+    while one is not None:
+        traceback.clear_frames(one.__traceback__)
+        one = one.__cause__ or one.__context__
 
 
 __all__ = ["RoomtieAlgorithm", "progress_of", "tr"]
@@ -129,7 +139,11 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
                 feedback.pushInfo(str(stop))
             return {}
         except SurveyError as error:
+            _let_go(error)
             raise QgsProcessingException(str(error)) from error
+        except BaseException as error:
+            _let_go(error)
+            raise
 
     # parameters that several algorithms have
 
@@ -191,6 +205,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         When it fails or is cancelled, nothing new is left, and a file that was to be written over
         is as it was.
         """
+        from ..layers.complaints import closed_whole, complaints
         from ..layers.features import WKB_TYPES, host_fields, write
         from ..layers.geopackage_rows import fill_points
         from ..layers.table import TableParts
@@ -201,13 +216,16 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         total = sum(len(table) for table in tables.values())
         done = 0
         own_geopackages: set[str] = set()
+        heard: dict[str, list[str]] = {}
         with outputs_kept([*tables], parameters, context) as own:
             try:
                 for name, table in tables.items():
                     fields = host_fields(table.schema)
-                    sink, destination = self.parameterAsSink(
-                        parameters, name, context, fields, WKB_TYPES[table.schema.geometry], crs
-                    )
+                    kind = WKB_TYPES[table.schema.geometry]
+                    with complaints() as heard[name]:
+                        sink, destination = self.parameterAsSink(
+                            parameters, name, context, fields, kind, crs
+                        )
                     if sink is not None:
                         sinks[name], destinations[name] = sink, destination
                         if own(destination) and destination.lower().endswith(".gpkg"):
@@ -220,12 +238,24 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
                     part = progress.part(done / max(total, 1), (done + len(table)) / max(total, 1))
                     done += len(table)
                     where = f"{name}, layer {table.schema.name}"
-                    if isinstance(table, TableParts) and destinations[name] in own_geopackages:
+                    in_parts = (
+                        isinstance(table, TableParts) and destinations[name] in own_geopackages
+                    )
+                    if not in_parts:
+                        fields = host_fields(table.schema)
+                        write(table, sinks[name], where, fields, part, heard[name])
+                    file = file_of(parameters.get(name), destinations[name], context)
+                    if file is None:
                         _finish(sinks.pop(name))
-                        fill_points(Path(destinations[name]), table, where, part)
                     else:
-                        write(table, sinks[name], where, host_fields(table.schema), part)
-                        _finish(sinks.pop(name))
+                        closed_whole(
+                            lambda: _finish(sinks.pop(name)),  # noqa: B023 - called at once
+                            *file,
+                            0 if in_parts else len(table),
+                            where,
+                        )
+                    if in_parts:
+                        fill_points(Path(destinations[name]), table, where, part)
             finally:
                 sink = None
                 sinks.clear()

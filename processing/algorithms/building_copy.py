@@ -18,6 +18,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
+from ..layers.complaints import closed_whole, complaints, reason
 from ..progress import SILENT, Progress
 from .building_edits import outline
 from .building_input import identifier
@@ -131,17 +132,29 @@ def _written(
     options.driverName = driver
     options.layerName = path.stem
     options.fileEncoding = "UTF-8"
-    writer = QgsVectorFileWriter.create(
-        str(path),
-        layer.fields(),
-        layer.wkbType(),
-        layer.crs(),
-        QgsCoordinateTransformContext(),
-        options,
-    )
-    if writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
-        raise SurveyError(f"{path.name}: could not be created: {writer.errorMessage()}.")
-    for feature in progress.over(features):
-        if not writer.addFeature(feature):
-            raise SurveyError(f"{path.name}: a row could not be written: {writer.errorMessage()}.")
-    del writer
+    where = path.name
+    with complaints() as heard:
+        writers = [
+            QgsVectorFileWriter.create(
+                str(path),
+                layer.fields(),
+                layer.wkbType(),
+                layer.crs(),
+                QgsCoordinateTransformContext(),
+                options,
+            )
+        ]
+        try:
+            writer = writers[0]
+            if writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
+                why = reason(heard, writer.errorMessage())
+                raise SurveyError(f"{where}: could not be created: {why}.")
+            for feature in progress.over(features):
+                if not writer.addFeature(feature):
+                    why = reason(heard, writer.errorMessage())
+                    raise SurveyError(f"{where}: a row could not be written: {why}.")
+            del writer
+            # What writes goes out of use, which closes the file.
+            closed_whole(writers.clear, path, path.stem, len(features), where)
+        finally:
+            writers.clear()

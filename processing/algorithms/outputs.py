@@ -112,6 +112,16 @@ def _place_of(value: Any, context: QgsProcessingContext) -> _Place | None:
     return _Place(Path(value if known else f"{value}.gpkg"))
 
 
+def file_of(value: Any, destination: str, context: QgsProcessingContext) -> tuple[Path, str] | None:
+    """The file of an output by its value and the destination that the host chose, and the table
+    in it (empty: the only one); None for a layer in memory or in a database elsewhere."""
+    place = _place_of(value, context)
+    if place is not None:
+        return place.path, place.table
+    path = Path(destination)
+    return (path, "") if Path(QgsProcessingUtils.tempFolder()) in path.parents else None
+
+
 def _tables(path: Path) -> set[str]:
     from osgeo import ogr
 

@@ -32,6 +32,7 @@ from qgis.PyQt.QtCore import QDate, QDateTime, QMetaType, Qt, QTime, QVariant
 
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
+from .complaints import closed_whole, complaints, reason
 from .schema import BOOLEAN, INTEGER, LONG, REAL, TEXT, LayerSchema
 from .table import Table, TableParts
 
@@ -62,6 +63,7 @@ WKB_TYPES = {
     "NoGeometry": QgsWkbTypes.Type.NoGeometry,
 }
 BATCH = 2000
+NO_REASON = "the host gave no reason"
 
 
 def host_fields(schema: LayerSchema) -> QgsFields:
@@ -78,9 +80,22 @@ def write(
     where: str,
     fields: QgsFields,
     progress: Progress = SILENT,
+    before: Sequence[str] = (),
 ) -> None:
     """Add all features to a sink; SurveyError when it refuses any, since the host drops the rest
-    without a word."""
+    without a word. It says why; the cause may stand in the complaints from `before`."""
+    with complaints() as heard:
+        _put(table, sink, where, fields, progress, before or heard)
+
+
+def _put(
+    table: Table | TableParts,
+    sink: QgsFeatureSink,
+    where: str,
+    fields: QgsFields,
+    progress: Progress,
+    heard: Sequence[str],
+) -> None:
     total = len(table)
     done = 0
     for part in table.parts if isinstance(table, TableParts) else [table]:
@@ -90,7 +105,7 @@ def write(
             if not sink.addFeatures(batch, QgsFeatureSink.Flag.FastInsert):
                 raise SurveyError(
                     f"{where}: features {done + 1} to {done + len(batch)} of {total} could "
-                    f"not be written: {sink.lastError() or 'the host gave no reason'}."
+                    f"not be written: {reason(heard, sink.lastError()) or NO_REASON}."
                 )
             done += len(batch)
 
@@ -159,21 +174,27 @@ def _write_layer(
     options.layerOptions = ["DESCRIPTION=" + table.schema.title]
     fields = host_fields(table.schema)
     has_geometry = table.schema.geometry != "NoGeometry"
-    writer = QgsVectorFileWriter.create(
-        str(path),
-        fields,
-        WKB_TYPES[table.schema.geometry],
-        crs if has_geometry else QgsCoordinateReferenceSystem(),
-        QgsCoordinateTransformContext(),
-        options,
-    )
     where = f"{path.parent}, layer {table.schema.name}"
-    if writer.hasError() != QgsVectorFileWriter.WriterError.NoError:
-        raise SurveyError(f"{where}: could not be created: {writer.errorMessage()}.")
+    with complaints() as heard:
+        writers = [
+            QgsVectorFileWriter.create(
+                str(path),
+                fields,
+                WKB_TYPES[table.schema.geometry],
+                crs if has_geometry else QgsCoordinateReferenceSystem(),
+                QgsCoordinateTransformContext(),
+                options,
+            )
+        ]
     try:
-        write(table, writer, where, fields, progress)
+        if writers[0].hasError() != QgsVectorFileWriter.WriterError.NoError:
+            why = reason(heard, writers[0].errorMessage())
+            raise SurveyError(f"{where}: could not be created: {why}.")
+        write(table, writers[0], where, fields, progress, heard)
+        # What writes goes out of use, which closes the file.
+        closed_whole(writers.clear, path, table.schema.name, len(table), where)
     finally:
-        del writer  # closes the file
+        writers.clear()
 
 
 def add_layer(
@@ -185,11 +206,13 @@ def add_layer(
 
 
 def _store_style(path: Path, schema: LayerSchema, style: Callable[[QgsVectorLayer], None]) -> None:
-    layer = QgsVectorLayer(f"{path}|layername={schema.name}", schema.title, "ogr")
-    style(layer)
-    message = layer.saveStyleToDatabase(schema.name, schema.title, True, "")
+    with complaints() as heard:
+        layer = QgsVectorLayer(f"{path}|layername={schema.name}", schema.title, "ogr")
+        style(layer)
+        message = layer.saveStyleToDatabase(schema.name, schema.title, True, "")
     if message:
-        raise SurveyError(f"{path.parent}, layer {schema.name}: the style was not kept: {message}.")
+        why = reason(heard, message)
+        raise SurveyError(f"{path.parent}, layer {schema.name}: the style was not kept: {why}.")
 
 
 def read_columns(
