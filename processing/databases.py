@@ -11,8 +11,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from .errors import SurveyError
@@ -36,12 +35,22 @@ def is_database(path: Path) -> bool:
 
 def address_to_read(path: Path) -> str:
     """The address by which SQLite opens a database to read it, and leaves nothing beside it."""
-    address = f"{path.absolute().as_uri()}?mode=ro"
-    if not Path(f"{path}-wal").exists():
-        # Nobody has a change under way in a journal of the newer kind. SQLite would make such a
-        # journal for reading, and leave it there.
-        address += "&immutable=1"
-    return address
+    address = path.absolute().as_uri()
+    if Path(f"{path}-journal").exists():
+        # Somebody is writing, or was killed at it: then SQLite brings back what was there before.
+        return f"{address}?mode=rw"
+    if _has_newer_journal(path) and not Path(f"{path}-wal").exists():
+        # Nobody has it open. SQLite would make such a journal for reading, and leave it there.
+        return f"{address}?mode=ro&immutable=1"
+    return f"{address}?mode=ro"
+
+
+def _has_newer_journal(path: Path) -> bool:
+    """Whether the head says that changes are kept in a write-ahead log
+    (https://www.sqlite.org/fileformat2.html, "File format version numbers")."""
+    with suppress(OSError), path.open("rb") as file:
+        return file.read(20)[19:] == b"\x02"
+    return False
 
 
 def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
@@ -52,7 +61,8 @@ def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
             closing(sqlite3.connect(address_to_read(path), uri=True)) as source,
             closing(sqlite3.connect(to)) as target,
         ):
-            source.backup(target, pages=PAGES, progress=_heard(progress))
+            patience = _Patience(f"{path}: could not be read (it is in use).", progress)
+            source.backup(target, pages=PAGES, progress=patience, sleep=PAUSE_S)
     except sqlite3.Error as error:
         raise SurveyError(f"{path}: could not be read ({error}).") from error
 
@@ -68,16 +78,19 @@ def written_over(path: Path, by: Path, progress: Progress = SILENT) -> None:
             closing(sqlite3.connect(by)) as source,
             closing(sqlite3.connect(path)) as target,
         ):
-            source.backup(target, pages=PAGES, progress=_Patience(path, progress), sleep=PAUSE_S)
+            in_use = _NOT_WRITTEN.format(path=path, reason="it is in use")
+            patience = _Patience(in_use, progress)
+            source.backup(target, pages=PAGES, progress=patience, sleep=PAUSE_S)
     except sqlite3.Error as error:
         raise SurveyError(_NOT_WRITTEN.format(path=path, reason=error)) from error
 
 
 class _Patience:
-    """Watches the writing: the backup itself would wait for ever for those who have the file."""
+    """Watches a backup, which by itself would wait for ever for those who have the file, and ends
+    it with a sentence."""
 
-    def __init__(self, path: Path, progress: Progress) -> None:
-        self._path, self._progress = path, progress
+    def __init__(self, in_use: str, progress: Progress) -> None:
+        self._in_use, self._progress = in_use, progress
         self._left = -1
         self._since = time.monotonic()
 
@@ -88,7 +101,7 @@ class _Patience:
         if left != self._left:
             self._left, self._since = left, now
         elif now - self._since > PATIENCE_S:
-            raise SurveyError(_NOT_WRITTEN.format(path=self._path, reason="it is in use"))
+            raise SurveyError(self._in_use)
         self._progress.at(1.0 - left / max(total, 1))
 
 
@@ -107,11 +120,3 @@ def closed_for_good(path: Path) -> None:
         raise SurveyError(
             f"{path.parent}: the GeoPackage could not be closed ({error})."
         ) from error
-
-
-def _heard(progress: Progress) -> Callable[[int, int, int], None]:
-    def step(status: int, remaining: int, total: int) -> None:
-        del status
-        progress.at(1.0 - remaining / max(total, 1))
-
-    return step

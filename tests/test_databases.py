@@ -81,6 +81,17 @@ def test_a_copy_is_the_state_of_one_instant_and_changes_nothing(files, tmp_path)
     assert old.read_bytes() == before
 
 
+def test_one_that_somebody_is_writing_is_not_copied_half_way(files, tmp_path, monkeypatch):
+    old, _ = files
+    monkeypatch.setattr(databases, "PATIENCE_S", 0.3)
+    with closing(sqlite3.connect(old, isolation_level=None)) as other:
+        other.execute("PRAGMA cache_size = 2")
+        other.execute("BEGIN EXCLUSIVE")
+        other.execute("UPDATE t SET value = 'half'")
+        with pytest.raises(SurveyError, match=r"old.gpkg: could not be read \(it is in use\)"):
+            copied(old, tmp_path / "copy.gpkg")
+
+
 def test_what_is_no_database_is_told(tmp_path):
     path = tmp_path / "no.gpkg"
     path.write_text("Dear reader")

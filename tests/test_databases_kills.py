@@ -145,3 +145,28 @@ def test_it_is_old_or_new_after_every_kill(tmp_path):
         found |= (state := words(path))
         assert state in ({"old"}, {"new"})
     assert "old" in found  # some were killed before the end
+
+
+KILLED_WRITER = """
+import os, signal, sqlite3, sys
+database = sqlite3.connect(sys.argv[1], isolation_level=None)
+database.execute("PRAGMA cache_size = 2")
+database.execute("BEGIN")
+database.execute("UPDATE t SET word = 'new'")
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def test_what_a_killed_writer_left_half_done_is_not_copied(tmp_path):
+    path = filled(tmp_path / "plan.gpkg", "old")
+    subprocess.run([sys.executable, "-c", KILLED_WRITER, str(path)], check=False)
+    assert (tmp_path / "plan.gpkg-journal").stat().st_size > 0
+    copied(path, tmp_path / "copy.gpkg")
+    assert words(tmp_path / "copy.gpkg") == {"old"}
+
+
+@pytest.mark.parametrize("journal", ["DELETE", "WAL"])
+def test_a_copy_leaves_nothing_beside(tmp_path, journal):
+    path = filled(tmp_path / "plan.gpkg", "old", journal=journal)
+    copied(path, tmp_path / "copy.gpkg")
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["copy.gpkg", "plan.gpkg"]
