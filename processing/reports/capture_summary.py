@@ -56,13 +56,11 @@ def _body(survey: Survey) -> Iterator[str]:
     yield section("Flagged readings", flag_table(facts))
     yield from _told(survey, facts)
     yield section("Station by station", *_legend(facts, drawn))
-    names = {own.station for own in drawn}
     by_name = {own.station: own for own in drawn}
     for capture in survey.captures:
-        if capture.station in names:
-            own = by_name[capture.station]
+        if own := by_name.get(capture.station):
             yield plate(in_memory(capture), own, advice_of(own), places[own.station])
-    rest = [own for own in facts if own.station not in names and own.remarks]
+    rest = [own for own in facts if own.station not in by_name and own.remarks]
     if rest:
         yield "<h3>Remarks about the other stations</h3>"
         yield from _rest(rest)
@@ -93,7 +91,7 @@ def _overview(facts: Sequence[CaptureFacts], linked: dict[str, str]) -> list[Mar
     if first:
         rows = [
             Markup(
-                f"{name_of(own, linked)} (level {own.level}, {100 * own.share:.0f} % usable): "
+                f"{_name_of(own, linked)} (level {own.level}, {100 * own.share:.0f} % usable): "
                 f"{text(advice_of(own))}"
             )
             for own in first[:MOST_FIRST]
@@ -114,14 +112,14 @@ def _overview(facts: Sequence[CaptureFacts], linked: dict[str, str]) -> list[Mar
     for advice in (ONCE_MORE, IMPORT_AGAIN):
         stations = [own for own in facts if advice_of(own) == advice]
         if stations:
-            names = ", ".join(name_of(own, linked) for own in stations[:MOST_FIRST])
+            names = ", ".join(_name_of(own, linked) for own in stations[:MOST_FIRST])
             rest = " …" if len(stations) > MOST_FIRST else ""
             hints.append(Markup(f"{names}{rest}: {text(advice)}"))
     parts.append(bullets([*hints, *advice_for(facts)]))
     return parts
 
 
-def name_of(own: CaptureFacts, linked: dict[str, str]) -> Markup:
+def _name_of(own: CaptureFacts, linked: dict[str, str]) -> Markup:
     """A station's name, leading to its picture where there is one."""
     if own.station not in linked:
         return Markup(f"<b>{text(own.station)}</b>")

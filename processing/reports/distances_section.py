@@ -7,8 +7,9 @@ import numpy as np
 
 from ..walls.taped import FEWEST, AccuracyClass, Comparison
 from .html import Markup, facts, paragraph, section, table, text
+from .values import MM
 
-MM = 1000.0
+BARS = 9
 
 
 def distances_section_html(
@@ -94,11 +95,11 @@ def _rows(comparison: Comparison) -> Markup:
     return table(headers, rows, range(2, 8), "The worst in terms of its tolerance first")
 
 
-def _histogram(comparison: Comparison, bars: int = 9) -> Markup:
+def _histogram(comparison: Comparison) -> Markup:
     """Differences over their tolerances: within -1 to 1 lies what agrees."""
     share = comparison.difference_m / comparison.tolerance_m
     reach = max(1.5, float(np.ceil(np.abs(share).max() * 2) / 2))
-    edges = np.linspace(-reach, reach, bars + 1)
+    edges = np.linspace(-reach, reach, BARS + 1)
     count, _ = np.histogram(share, edges)
     width, height, base = 46.0, 90.0, 110.0
     top = max(int(count.max(initial=0)), 1)
@@ -118,14 +119,14 @@ def _histogram(comparison: Comparison, bars: int = 9) -> Markup:
                 f'text-anchor="middle">{n}</text>'
             )
     for edge in (-reach, -1.0, 0.0, 1.0, reach):
-        x = 10 + width * bars * (edge + reach) / (2 * reach) - 1.5
+        x = 10 + width * BARS * (edge + reach) / (2 * reach) - 1.5
         parts.append(
             f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{base:.0f}" y2="{base + 5:.0f}" '
             'stroke="#5d676f"/>'
             f'<text x="{x:.1f}" y="{base + 18:.0f}" text-anchor="middle">{edge:g}</text>'
         )
     title = "Differences, plan less tape, in units of their tolerance (1 = 95 %)"
-    whole = 20 + width * bars
+    whole = 20 + width * BARS
     return Markup(
         f'<figure><svg viewBox="0 0 {whole:.0f} 135" width="{whole:.0f}" role="img" '
         f'font-family="inherit" font-size="11"><title>{text(title)}</title>{"".join(parts)}</svg>'

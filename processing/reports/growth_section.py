@@ -14,7 +14,7 @@ from ..stations.model import Status
 from ..stations.moves import Moves
 from ..walls.moves import RoomChanges, WallMoves
 from .html import Markup, facts, paragraph, section, table
-from .network_values import MM, figure
+from .values import MM, figure
 
 HARDLY_CHANCE = 3.0
 """A move of so many standard errors of the earlier plan is pointed out."""

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..stations.model import Network
 from .html import Markup, paragraph, table
-from .network_values import figure, several
+from .values import figure, several
 
 
 def decisions_html(network: Network) -> list[Markup]:
@@ -23,10 +23,8 @@ def decisions_html(network: Network) -> list[Markup]:
             )
         )
     if network.proposals:
-        proposed = [(name, text) for name, text in network.proposals.items()]
-        parts.append(
-            table(("Station", "Proposed, and why"), proposed, caption="Proposed to a person")
-        )
+        headers, caption = ("Station", "Proposed, and why"), "Proposed to a person"
+        parts.append(table(headers, network.proposals.items(), caption=caption))
     return parts
 
 

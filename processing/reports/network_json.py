@@ -10,7 +10,7 @@ import numpy as np
 from ..angles import wrap_full_deg
 from ..stations.model import Network
 from ..stations.statistics import error_ellipse
-from .network_values import MM
+from .values import MM
 
 
 def network_json(network: Network) -> dict[str, Any]:

@@ -8,7 +8,8 @@ import numpy as np
 from ..stations.model import Network
 from ..stations.reliability import LEAST_CONTROL, LEAST_SHIFT_M, Unseen
 from .html import Markup, bullets, paragraph, table
-from .network_values import MM, degrees, figure, in_words, several
+from .network_names import in_words
+from .values import MM, degrees, figure, several
 
 MOST_LOOPS = 10
 

@@ -13,10 +13,7 @@ from .network_sketch import sketches_html
 from .network_stations import stations_html, targets_html
 from .network_summary import summary_html
 from .network_ties import ties_html
-from .network_values import MM, figure
 from .storeys_section import storeys_html
-
-__all__ = ["MM", "figure", "network_section_html"]
 
 
 def network_section_html(survey: Survey, network: Network) -> Markup:

@@ -5,12 +5,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..angles import Floats, wrap_full_deg
+from ..angles import Floats
 from ..captures.model import Survey
 from ..stations.model import Network, Status
 from ..stations.statistics import error_ellipse
 from .html import Markup, paragraph, table
-from .network_values import MM, degrees, figure, natural
+from .values import MM, azimuth, degrees, figure, natural
 
 STATUS_NOTE = {
     Status.UNCONNECTED: "no tie: sketched apart",
@@ -42,7 +42,7 @@ def stations_html(survey: Survey, network: Network) -> list[Markup]:
             network.network[i],
             figure(network.xy_m[i, 0], 3),
             figure(network.xy_m[i, 1], 3),
-            figure(float(wrap_full_deg(np.degrees(network.orientation_rad[i]))), 3),
+            azimuth(network.orientation_rad[i], 3),
             figure(sigma[i, 0] * MM, 1),
             figure(sigma[i, 1] * MM, 1),
             degrees(sigma[i, 2], 4),

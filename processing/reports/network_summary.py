@@ -10,7 +10,8 @@ from ..stations.model import Network, Status
 from ..stations.statistics import error_ellipse
 from .html import Markup, bullets, facts, paragraph, table
 from .network_decisions import decisions_sentence
-from .network_values import MM, figure, left_out_ties, several
+from .network_names import left_out_ties
+from .values import MM, figure, several
 
 PLURALS = {"wall or surface": "walls and surfaces"}
 

@@ -13,7 +13,8 @@ from ..stations.model import Network, TieKind
 from ..stations.targets import TargetSightings, sightings_of
 from ..stations.tie_names import sighting_name
 from .html import Markup, paragraph, table
-from .network_values import MM, degrees, far_name, figure, left_out_ties, natural
+from .network_names import far_name, left_out_ties
+from .values import MM, degrees, figure, natural
 
 OVERLAPS = (
     "Overlaps: root mean square over the walls that two captures have in common, the worst of "
@@ -36,18 +37,14 @@ def ties_html(survey: Survey, network: Network) -> list[Markup]:
             "nothing of its own. Detectable is the error that is found with 80 % (∞: none is)."
         ),
     ]
-    for kind, title, of in (
-        (
-            TieKind.OVERLAP,
-            OVERLAPS,
-            _other,
-        ),
-        (TieKind.SURFACE, "Directions of the surfaces around targets", _other),
-        (TieKind.COMPASS, "Compass bearings", _other),
+    for kind, title in (
+        (TieKind.OVERLAP, OVERLAPS),
+        (TieKind.SURFACE, "Directions of the surfaces around targets"),
+        (TieKind.COMPASS, "Compass bearings"),
     ):
         rows = [i for i in order if t.used[i] and t.kind[i] is kind]
         if rows:
-            parts.append(of(network, rows, title))
+            parts.append(_other(network, rows, title))
     sightings = [i for i in order if t.used[i] and t.kind[i] is TieKind.TARGET]
     if sightings:
         parts.insert(2, _sightings(survey, network, sightings))

@@ -9,12 +9,13 @@ from collections.abc import Iterator
 import numpy as np
 from pyproj import CRS
 
-from ..angles import wrap_full_deg, wrap_half_deg
+from ..angles import wrap_half_deg
 from ..site.declination import BLACKOUT_NT, CAUTION_NT
 from ..site.grid import grid_north_rad
 from ..site.model import Bearing, SiteFit
 from ..site.target_crs import bare
 from .html import Markup, facts, paragraph, table, text
+from .values import azimuth
 
 CALIBRATION = {True: "calibrated", False: "not calibrated", None: "not stated"}
 HEADERS = (
@@ -60,14 +61,14 @@ def _with_bearings(fit: SiteFit) -> Markup:
         (
             "Plan, fitted",
             "",
-            _degrees(true - north.declination_rad, 4),
+            azimuth(true - north.declination_rad, 4),
             f"{math.degrees(sigma):.2g}",
             _signed(north.declination_rad, 4),
-            _degrees(true, 4),
+            azimuth(true, 4),
             _signed(north.convergence_rad, 4),
-            _degrees(grid, 4),
-            _degrees(0.0, 4),
-            _degrees(grid, 4),
+            azimuth(grid, 4),
+            azimuth(0.0, 4),
+            azimuth(grid, 4),
             "",
             "",
         )
@@ -88,14 +89,14 @@ def _row(fit: SiteFit, bearing: Bearing) -> tuple[object, ...]:
     return (
         bearing.station,
         CALIBRATION[bearing.calibrated],
-        _degrees(bearing.magnetic_azimuth_rad, 2),
+        azimuth(bearing.magnetic_azimuth_rad, 2),
         f"{math.degrees(bearing.sigma_rad):.1f}",
         _signed(north.declination_rad, 2),
-        _degrees(true, 2),
+        azimuth(true, 2),
         _signed(north.convergence_rad, 2),
-        _degrees(grid, 2),
-        _degrees(bearing.orientation_rad, 2),
-        _degrees(grid - bearing.orientation_rad, 2),
+        azimuth(grid, 2),
+        azimuth(bearing.orientation_rad, 2),
+        azimuth(grid - bearing.orientation_rad, 2),
         _off(bearing),
         f"{bearing.standardised:.2f}" if math.isfinite(bearing.standardised) else "",
     )
@@ -111,9 +112,9 @@ def _without(fit: SiteFit) -> Markup:
     convergence = fit.north.convergence_rad
     row = (
         "Plan, fitted",
-        _degrees(grid + convergence, 4),
+        azimuth(grid + convergence, 4),
         _signed(convergence, 4),
-        _degrees(grid, 4),
+        azimuth(grid, 4),
         f"{math.degrees(math.sqrt(float(fit.covariance[2, 2]))):.2g}",
     )
     return table(
@@ -177,7 +178,7 @@ def _turned_axes(fit: SiteFit) -> Markup | None:
         return None
     return paragraph(
         "Azimuth of plan north in the map's x, y: "
-        f"{_degrees(fit.rotation_rad, 4)} deg; the axes of this grid do not run east and north."
+        f"{azimuth(fit.rotation_rad, 4)} deg; the axes of this grid do not run east and north."
     )
 
 
@@ -196,7 +197,7 @@ def _figure(fit: SiteFit) -> Markup:
     words = {
         "true": "true north",
         "grid": f"grid north, {_signed(north.convergence_rad, 2)}°",
-        "plan": f"plan north, {_degrees(true_of_plan, 2)}°",
+        "plan": f"plan north, {azimuth(true_of_plan, 2)}°",
     }
     if math.isfinite(north.declination_rad):
         angles["magnetic"] = math.degrees(north.declination_rad)
@@ -245,11 +246,6 @@ def _arrow(name: str, angle_deg: float, words: str) -> str:
         f'<text x="{at[0]:.1f}" y="{at[1] + drop:.1f}" text-anchor="{anchor}" '
         f'fill="{colour}">{text(words)}</text>'
     )
-
-
-def _degrees(radians: float, digits: int) -> str:
-    # Rounded before it is wrapped: 359.99999 is 0.0000, not 360.0000.
-    return f"{float(wrap_full_deg(round(math.degrees(radians), digits))):.{digits}f}"
 
 
 def _signed(radians: float, digits: int) -> str:

@@ -7,23 +7,22 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..angles import Floats, wrap_full_deg
+from ..angles import Floats
 from ..captures.model import Ints
 from ..walls.curve_model import curve_name
 from ..walls.model import Openings, Plan, Rooms, WallFaces
 from ..walls.rooms_furniture import LARGEST_ISLAND_M2
 from .html import Markup, paragraph, section, table
-from .network_values import figure
 from .sketch import Sketch
+from .values import MM, azimuth, figure
 
-MM = 1000.0
 AREA_CONVENTION = (
     "Areas are measured inside the wall faces at the height of the instrument, on the ground. "
     "Reveals of doorways, and of windows that showed glass, are not counted; {niches}. "
-    "Furniture, pillars and shafts that stand free in a room are counted up to 1.5 m². Standard "
-    "errors hold for what was measured: where furniture or glass hid a stretch of a room's "
-    "boundary (seen: below 100 %), the room may be larger than drawn. National measuring standards "
-    "differ in what they count: defer to the local one."
+    "Furniture, pillars and shafts that stand free in a room are counted up to {island:g} m². "
+    "Standard errors hold for what was measured: where furniture or glass hid a stretch of a "
+    "room's boundary (seen: below 100 %), the room may be larger than drawn. National measuring "
+    "standards differ in what they count: defer to the local one."
 )
 NICHES = {
     True: "other recesses of walls (niches, closed doors in their reveals) are",
@@ -44,7 +43,7 @@ def plan_section_html(plans: Sequence[Plan]) -> Markup:
                     "Rooms",
                     *_sketches(finest),
                     _rooms(finest.rooms),
-                    paragraph(AREA_CONVENTION.format(niches=NICHES[finest.rooms.niches]), "soft"),
+                    paragraph(_convention(finest.rooms), "soft"),
                 ),
                 section("Openings", *_openings(finest.rooms, finest.openings)),
                 section(
@@ -55,6 +54,10 @@ def plan_section_html(plans: Sequence[Plan]) -> Markup:
             ]
         )
     )
+
+
+def _convention(rooms: Rooms) -> str:
+    return AREA_CONVENTION.format(niches=NICHES[rooms.niches], island=LARGEST_ISLAND_M2)
 
 
 def _rooms(rooms: Rooms) -> Markup:
@@ -96,7 +99,9 @@ def _openings(rooms: Rooms, openings: Openings) -> list[Markup]:
     ]
     headers = ("Kind", "Level", "Width (m)", "σ (mm)", "Wall thickness (m)", "Room", "Room")
     unseen: dict[str, list[float]] = {}
-    for i in set(range(len(openings))) - set(seen):
+    for i in range(len(openings)):
+        if openings.kind[i] != "unseen":
+            continue
         unseen.setdefault(names.get(openings.room_a[i], ""), []).append(float(openings.width_m[i]))
     hidden = [
         (room, len(widths), figure(sum(widths), 2)) for room, widths in sorted(unseen.items())
@@ -142,7 +147,7 @@ def _walls(plan: Plan) -> list[Markup]:
                 walls.wall[i],
                 walls.level[i],
                 figure(walls.length_m[i], 3),
-                figure(float(wrap_full_deg(np.degrees(walls.normal_rad[i]) - 90.0)), 3),
+                azimuth(walls.normal_rad[i] - np.pi / 2, 3),
                 figure(float(np.degrees(walls.sigma_normal_rad[i])), 3),
                 figure(float(last[i]), 3),
             )

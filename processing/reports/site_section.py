@@ -9,13 +9,14 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from pyproj import CRS
 
-from ..angles import Floats, wrap_full_deg
+from ..angles import Floats
 from ..site.accuracy import far_corner_sigma
 from ..site.model import Evidence, SiteFit
 from ..site.target_crs import bare
 from ..walls.model import Rooms
 from .html import Markup, bullets, facts, paragraph, section, table
 from .north_section import north_section
+from .values import azimuth
 
 DISTANCES_M = (10.0, 50.0, 100.0)
 KIND = {
@@ -96,7 +97,7 @@ def _parameters(fit: SiteFit) -> Markup:
             ("Coordinate system", f"{_name(fit)}{note}"),
             ("Plan origin, x", f"{x:.3f} ± {east / fit.unit_m:.3f}"),
             ("Plan origin, y", f"{y:.3f} ± {north / fit.unit_m:.3f}"),
-            ("Rotation", f"{_degrees(fit.rotation_rad)} ± {_sigma(turned)} deg"),
+            ("Rotation", f"{azimuth(fit.rotation_rad, 4)} ± {_sigma(turned)} deg"),
             ("Combined scale factor", f"{fit.scale:.8f} (held, from projection and height)"),
             *([("Change of datum", f"from WGS 84, for geotags: {fit.datum}")] if fit.datum else []),
         ]
@@ -210,10 +211,6 @@ def _name(fit: SiteFit) -> str:
     crs = CRS.from_user_input(fit.target_crs)
     known = fit.target_crs if len(fit.target_crs) < 40 else "no identifier"
     return f"{crs.name} ({known})"
-
-
-def _degrees(radians: float) -> str:
-    return f"{float(wrap_full_deg(math.degrees(radians))):.4f}"
 
 
 def _sigma(radians: float) -> str:

@@ -8,8 +8,7 @@ import numpy as np
 from ..captures.model import Survey
 from ..stations.model import Network
 from .html import Markup, paragraph, table
-
-MM = 1000.0
+from .values import MM
 
 
 def storeys_html(survey: Survey, network: Network) -> list[Markup]:

@@ -18,9 +18,10 @@ from ..walls.model import Plan
 from .growth_section import Growth, growth_json, growth_section_html
 from .html import Markup, bullets, facts, page, section, table
 from .network_json import network_json, stations_json
-from .network_section import MM, network_section_html
+from .network_section import network_section_html
 from .plan_section import plan_section_html
 from .site_section import site_section_html
+from .values import MM, azimuth
 
 CAUTIONS = (
     "This plan is not a structural or boundary document.",
@@ -212,7 +213,7 @@ def _in_short(network: Network, plans: Sequence[Plan], fits: Sequence[SiteFit]) 
             ("Coordinate system", first.target_crs),
             (
                 "Rotation",
-                f"{np.degrees(first.rotation_rad) % 360:.4f} ± {np.degrees(s[2]):.4f} deg",
+                f"{azimuth(first.rotation_rad, 4)} ± {np.degrees(s[2]):.4f} deg",
             ),
             ("Standard error of the place", f"east {s[0]:.3f} m, north {s[1]:.3f} m"),
             ("Place and direction rest on", f"{first.decides_position}; {first.decides_rotation}"),

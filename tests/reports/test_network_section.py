@@ -13,9 +13,9 @@ from roomtie.processing.captures.model import Kind, Survey
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import tie_stations
 from roomtie.processing.reports.network_json import network_json
+from roomtie.processing.reports.network_names import in_words
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.network_stations import ellipse_cells
-from roomtie.processing.reports.network_values import figure, in_words, natural
 from roomtie.processing.stations.choices import Choices, Start
 from roomtie.processing.stations.network import NetworkOptions, adjust_survey
 
@@ -198,19 +198,6 @@ def test_sketches_have_a_scale_and_north(first):
 def test_no_line_is_drawn_to_a_station_sketched_apart(decided):
     one = re.findall(r"<figure>.*?</figure>", html_of(decided), flags=re.DOTALL)[0]
     assert one.count("stroke-dasharray") <= 1
-
-
-@pytest.mark.parametrize(
-    ("value", "digits", "text"),
-    [(-0.00001, 3, "0.000"), (float("nan"), 1, "–"), (float("inf"), 1, "∞"), (-1.26, 1, "-1.3")],
-)
-def test_figures(value, digits, text):
-    assert figure(value, digits) == text
-
-
-def test_names_sort_as_people_count():
-    assert sorted(["T10", "T2", "C1", "t1"], key=natural) == ["C1", "t1", "T2", "T10"]
-    assert sorted(["5²", "5"], key=natural) == ["5", "5²"]
 
 
 @pytest.mark.parametrize(

@@ -228,3 +228,9 @@ def test_names_are_escaped_and_the_page_nests(fit):
 def test_no_fit_says_why():
     html = site_section_html([])
     assert "own coordinates" in html
+
+
+def test_a_rotation_just_short_of_a_full_turn_is_written_as_none(fit):
+    html = site_section_html([replace(fit, rotation_rad=-1e-8)])
+    assert "0.0000 ± " in html
+    assert "360.0000" not in html

@@ -1,27 +1,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""How the figures of a network are written, for all its sections."""
+"""What the sections on a network call its ties and observations."""
 
 from __future__ import annotations
 
 import re
 
-import numpy as np
-
 from ..stations.model import Network, TieKind
-
-MM = 1000.0
-
-
-def figure(value: float, digits: int) -> str:
-    """A number with a fixed count of digits, never minus zero; a dash where there is none."""
-    if np.isinf(value):
-        return "∞"
-    return "–" if np.isnan(value) else f"{round(value, digits) + 0.0:.{digits}f}"
-
-
-def degrees(value_rad: float, digits: int) -> str:
-    """An angle in degrees."""
-    return figure(float(np.degrees(value_rad)), digits)
 
 
 def left_out_ties(network: Network) -> list[int]:
@@ -38,12 +22,6 @@ def far_name(network: Network, tie: int) -> str:
     return network.targets.name[t.to_target[tie]] if t.to_target[tie] >= 0 else ""
 
 
-def natural(name: str) -> list[tuple[int, str]]:
-    """A key that sorts T2 before T10."""
-    parts = re.split(r"(\d+)", name.casefold())
-    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
-
-
 def in_words(observation: str) -> str:
     """What the adjustment calls an observation (``Observations.describe``), for people."""
     found = re.fullmatch(r"surface (offset|direction) (.+)-surface (.+)/(\d+)", observation)
@@ -52,8 +30,3 @@ def in_words(observation: str) -> str:
     what, seen_from, station, number = found.groups()
     word = "distance" if what == "offset" else "direction"
     return f"{word} of wall face {number} of {station}, seen from {seen_from}"
-
-
-def several(count: int, one: str, many: str = "") -> str:
-    """A count with its noun."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
