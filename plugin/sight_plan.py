@@ -97,6 +97,7 @@ def read_sight_plan(
     from ..processing.algorithms.survey_input import SurveyLayers
     from ..processing.layers import read
     from ..processing.layers.features import read_columns
+    from ..processing.layers.read_walls import OPTIONAL_WALL_FIELDS, WALL_FIELDS
     from ..processing.walls.references import references
 
     def columns(
@@ -120,7 +121,7 @@ def read_sight_plan(
     targets, _ = columns(schema.TARGETS, read.TARGET_FIELDS, read.OPTIONAL_TARGET_FIELDS)
     covariance, _ = columns(schema.NETWORK_COVARIANCE, schema.NETWORK_COVARIANCE.field_names)
     layers = SurveyLayers(stations, points, readings, places, targets, covariance)
-    walls, lines = columns(schema.WALL_FACES, read.WALL_FIELDS, read.OPTIONAL_WALL_FIELDS)
+    walls, lines = columns(schema.WALL_FACES, WALL_FIELDS, OPTIONAL_WALL_FIELDS)
     progress.at(0.5)
     drawn = walls_in_plan(layers, walls, lines)
     if not drawn:

@@ -126,7 +126,7 @@ def refresh(layer: QgsVectorLayer, plan: SightPlan) -> None:
 def _values(
     plan: SightPlan, first: str, second: str, taped_m: float, sigma_mm: float
 ) -> tuple[dict[str, Any], QgsGeometry]:
-    from ..processing.layers.rows import taped_distances
+    from ..processing.layers.rows_plan import taped_distances
 
     table = taped_distances(plan.compare(first, second, taped_m, sigma_mm))
     _, line = plan.between(first, second)

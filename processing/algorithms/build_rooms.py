@@ -58,7 +58,9 @@ class BuildRooms(RoomtieAlgorithm):
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..captures.noise import with_noise
-        from ..layers import read, rows
+        from ..layers import rows_plan
+        from ..layers.read import numbers
+        from ..layers.read_walls import OPTIONAL_WALL_FIELDS, WALL_FIELDS, read_walls
         from ..layers.table import concatenate, moved_by_group
         from ..walls.rooms import build_rooms
 
@@ -69,16 +71,16 @@ class BuildRooms(RoomtieAlgorithm):
             "WALL_FACES",
             parameters,
             context,
-            read.WALL_FIELDS,
-            read.OPTIONAL_WALL_FIELDS,
+            WALL_FIELDS,
+            OPTIONAL_WALL_FIELDS,
         )
         if not len(geometry):
             raise SurveyError("Layer WALL_FACES has no features; expected the faces of a plan.")
         # Rooms lie where the walls lie, whether those were georeferenced or not.
         frame = layers.frame
-        group = read.numbers(columns["network"], 1.0)
+        group = numbers(columns["network"], 1.0)
         geometry = moved_by_group(geometry, group, frame.to_plan)
-        drawn = read.walls(columns, geometry, layers.readings, survey, network)
+        drawn = read_walls(columns, geometry, layers.readings, survey, network)
         found = []
         for part, scale in progress.part(0.1, 0.9).each(sorted(drawn)):
             found.append(
@@ -91,8 +93,8 @@ class BuildRooms(RoomtieAlgorithm):
                 )
             )
         tables = {
-            "ROOMS": concatenate([rows.rooms(rooms) for rooms, _ in found]),
-            "OPENINGS": concatenate([rows.openings(openings) for _, openings in found]),
+            "ROOMS": concatenate([rows_plan.rooms(rooms) for rooms, _ in found]),
+            "OPENINGS": concatenate([rows_plan.openings(openings) for _, openings in found]),
         }
         crs = plan_crs("plan coordinates")
         if frame.moved:

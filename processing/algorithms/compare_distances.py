@@ -107,24 +107,26 @@ class CompareDistances(RoomtieAlgorithm):
     ) -> dict[str, Any]:
         import numpy as np
 
-        from ..layers import read, rows
+        from ..layers.read_taped import TAPED_FIELDS, read_taped
+        from ..layers.read_walls import OPTIONAL_WALL_FIELDS, WALL_FIELDS
+        from ..layers.rows_plan import taped_distances
         from ..reports.distances_section import distances_section_html
         from ..reports.html import page
         from ..walls.taped import accuracy_class, compare
 
         source = self.source(parameters, "TAPED", context)
         columns, _ = read_columns_of(
-            self, "TAPED", parameters, context, read.TAPED_FIELDS, ("sigma_taped_mm",)
+            self, "TAPED", parameters, context, TAPED_FIELDS, ("sigma_taped_mm",)
         )
         usual = self.parameterAsDouble(parameters, "SIGMA_TAPED", context) / 1000.0
-        taped = read.taped(columns, source.sourceName() or "TAPED", usual)
+        taped = read_taped(columns, source.sourceName() or "TAPED", usual)
         if not taped:
             raise SurveyError("Layer TAPED has no rows; expected taped distances.")
         progress.at(0.1)
         layers = read_survey_layers(self, parameters, context, adjusted=True)
         progress.at(0.4)
         columns, stored = read_columns_of(
-            self, "WALL_FACES", parameters, context, read.WALL_FIELDS, read.OPTIONAL_WALL_FIELDS
+            self, "WALL_FACES", parameters, context, WALL_FIELDS, OPTIONAL_WALL_FIELDS
         )
         drawn = walls_in_plan(layers, columns, stored)
         scale = self._scale(parameters, context, sorted(drawn))
@@ -133,7 +135,7 @@ class CompareDistances(RoomtieAlgorithm):
         asked = self.optional_number(parameters, "ACCURACY", context)
         judged = None if asked is None else accuracy_class(comparison, asked / 1000.0)
         html = page(tr("Taped distances"), distances_section_html(comparison, judged, scale))
-        table = rows.taped_distances(comparison).placed(layers.frame.place)
+        table = taped_distances(comparison).placed(layers.frame.place)
         progress.at(0.9)
         crs = self.source(parameters, "WALL_FACES", context).sourceCrs()
         gap = comparison.difference_m

@@ -20,13 +20,14 @@ def walls_in_plan(
     SurveyError where walls, readings and stations are not of one plan.
     """
     from ..captures.noise import with_noise
-    from ..layers import read
+    from ..layers.read import numbers
+    from ..layers.read_walls import read_walls
     from ..layers.table import moved_by_group
 
-    group = read.numbers(columns["network"], 1.0)
+    group = numbers(columns["network"], 1.0)
     in_plan = moved_by_group(stored, group, layers.frame.to_plan)
     survey = with_noise(layers.survey)
-    return read.walls(columns, in_plan, layers.readings, survey, layers.network)
+    return read_walls(columns, in_plan, layers.readings, survey, layers.network)
 
 
 def distances_between(layers: SurveyLayers, walls: WallFaces) -> Distances:

@@ -58,7 +58,7 @@ class ExtractWalls(RoomtieAlgorithm):
     ) -> dict[str, Any]:
         from ..captures.noise import with_noise
         from ..chain import draw_walls_at, fit_all_faces
-        from ..layers import rows
+        from ..layers import rows, rows_plan
         from ..layers.table import concatenate
         from ..walls.faces import find_walls
 
@@ -76,7 +76,7 @@ class ExtractWalls(RoomtieAlgorithm):
             progress.part(0.8, 0.95),
         )
         tables = {
-            "WALL_FACES": concatenate([rows.wall_faces(walls) for walls, _ in drawn]),
+            "WALL_FACES": concatenate([rows_plan.wall_faces(walls) for walls, _ in drawn]),
             "FLAGGED_READINGS": rows.adjusted_readings(survey, network, measured),
         }
         progress.at(0.95)

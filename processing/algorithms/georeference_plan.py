@@ -107,7 +107,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
     ) -> dict[str, Any]:
         from ..layers.features import write_geopackage
-        from ..layers.rows import error_bands
+        from ..layers.rows_plan import error_bands
         from ..reports.html import bullets, page
         from ..reports.site_section import site_section_html
         from ..site.placement import Placement

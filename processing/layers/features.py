@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -114,14 +114,14 @@ def _features(table: Table, fields: QgsFields) -> Iterator[QgsFeature]:
     """The features of a table. Points are made from their coordinates, which is faster."""
     if table.schema.geometry == "Point":
         xs, ys = shapely.get_x(table.geometry).tolist(), shapely.get_y(table.geometry).tolist()
-        for x, y, attributes in zip(xs, ys, zip(*table.columns)):
+        for x, y, attributes in zip(xs, ys, table.rows()):
             feature = QgsFeature(fields)
             feature.setAttributes(list(attributes))
             if x == x:
                 feature.setGeometry(QgsPoint(x, y))
             yield feature
         return
-    for wkb, attributes in zip(shapely.to_wkb(table.geometry), zip(*table.columns)):
+    for wkb, attributes in zip(shapely.to_wkb(table.geometry), table.rows()):
         feature = QgsFeature(fields)
         feature.setAttributes(list(attributes))
         if wkb is not None:
@@ -305,16 +305,18 @@ def read_table(
             "lines or polygons."
         )
     columns, geometry = _read(layer, layer.fields, [field for field, _ in described], progress)
-    rows = [dict(zip(columns, values)) for values in zip(*columns.values())]
-    return Table(
+    table = Table(
         LayerSchema(name, name, flat, described),
-        tuple(
-            values if kind != TEXT else [_as_text(value) for value in values]
-            for (_, kind), values in zip(described, columns.values())
-        ),
+        tuple(columns.values()),
         shapely.force_2d(geometry),
-        np.array([network_of(row) for row in rows], dtype=np.int64),
+        np.zeros(len(geometry), dtype=np.int64),
     )
+    texts = tuple(
+        [_as_text(value) for value in values] if kind == TEXT else values
+        for (_, kind), values in zip(described, table.columns)
+    )
+    networks = [network_of(dict(zip(columns, row))) for row in table.rows()]
+    return replace(table, columns=texts, network=np.array(networks, dtype=np.int64))
 
 
 def _as_text(value: Any) -> str | None:

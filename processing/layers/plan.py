@@ -14,7 +14,7 @@ from ..chain import Drawn, Tied
 from ..growing import Aside
 from ..site.model import SiteFit
 from ..stations.model import Network, Status
-from . import rows, schema
+from . import rows, rows_plan, schema
 from .read import no_targets, no_ties
 from .table import Table, concatenate
 
@@ -28,17 +28,17 @@ def plan_tables(
     """The tables of a plan's GeoPackage, the lowest drawn first; with an error band about the
     outlines of the groups that have a fit."""
     known = [fit for fit in fits if np.isfinite(fit.covariance).all()]
-    bands = rows.error_bands(known, outlines)
+    bands = rows_plan.error_bands(known, outlines)
     control = [
         evidence.name for fit in fits for evidence in fit.evidence if evidence.kind == "control"
     ]
     return [
         *([bands] if len(bands) else []),
-        concatenate([rows.rooms(plan.rooms) for plan in drawn.plans]),
+        concatenate([rows_plan.rooms(plan.rooms) for plan in drawn.plans]),
         rows.adjusted_readings(drawn.survey, tied.network, drawn.measured),
         rows.ties(tied.survey, tied.network),
-        concatenate([rows.wall_faces(plan.walls, plan.bounding) for plan in drawn.plans]),
-        concatenate([rows.openings(plan.openings) for plan in drawn.plans]),
+        concatenate([rows_plan.wall_faces(plan.walls, plan.bounding) for plan in drawn.plans]),
+        concatenate([rows_plan.openings(plan.openings) for plan in drawn.plans]),
         rows.targets(tied.survey, tied.network, control),
         rows.adjusted_stations(drawn.survey, tied.network),
         rows.network_covariance(tied.network),

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Columns of layers back into what the stages take.
+"""Columns of stations and readings back into what the stages take.
 
-Errors name the layer and the feature by its station, reading or wall.
+Errors name the layer and the feature by its station or reading.
 """
 
 from __future__ import annotations
@@ -11,15 +11,11 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
-import shapely
 
-from ..angles import Floats, along, azimuth_of, unit
-from ..captures.model import Capture, Flag, Kind, Survey
+from ..angles import Floats
+from ..captures.model import Capture, Flag, Ints, Kind, Survey
 from ..errors import SurveyError
 from ..stations.model import Network, NetworkStatistics, Status, Targets, Ties
-from ..walls.curve_faces import curves_of_chords
-from ..walls.model import WallFaces
-from ..walls.taped import Taped
 from . import schema
 from .rows import MM, NAN, PPM
 
@@ -32,15 +28,8 @@ POSE_FIELDS = ("x_m", "y_m", "orientation_deg", "network", "status")
 OPTIONAL_STATION_FIELDS = tuple(
     name for name in schema.STATIONS.field_names if name not in (*STATION_FIELDS, *POSE_FIELDS)
 )
-WALL_FIELDS = ("wall", "plot_scale", "sigma_azimuth_deg", "sigma_offset_mm", "level")
-OPTIONAL_WALL_FIELDS = (
-    *("rms_mm", "largest_residual_mm", "squared_by_deg", "network"),
-    *("curve", "radius_m", "sigma_radius_mm"),
-)
-TAPED_FIELDS = ("from_ref", "to_ref", "taped_m")
 TARGET_FIELDS = ("target", "x_m", "y_m", "sigma_x_mm", "sigma_y_mm", "cov_xy_mm2")
 OPTIONAL_TARGET_FIELDS = ("sightings", "network", "level")
-NOT_ON_WALL_M = 0.5
 WORD_OF_FLAG = {flag.text: flag for flag in Flag}
 WORD_OF_KIND = {kind.text: kind for kind in Kind}
 
@@ -80,16 +69,23 @@ def rows_by_station(names: Sequence[str], readings: Columns | None) -> dict[str,
     of a station that is not there."""
     if readings is None:
         return {name: np.empty(0, dtype=np.int64) for name in names}
-    of = np.array([str(name) for name in readings["station"]], dtype=object)
-    unknown = sorted(set(of) - set(names))
-    if unknown:
+    number = {name: place for place, name in enumerate(names)}
+    of = np.array([number.get(str(name), -1) for name in readings["station"]], dtype=np.int64)
+    if (of < 0).any():
+        unknown = min(str(readings["station"][row]) for row in np.flatnonzero(of < 0))
         raise SurveyError(
-            f"Layer readings: station {unknown[0]} is not in the stations layer; expected one of "
+            f"Layer readings: station {unknown} is not in the stations layer; expected one of "
             f"{', '.join(names[:8])}{' …' if len(names) > 8 else ''}."
         )
-    seq = numbers(readings["seq"], 0.0)
-    order = np.argsort(seq, kind="stable")
-    return {name: order[of[order] == name] for name in names}
+    return dict(zip(names, grouped(of, len(names), numbers(readings["seq"], 0.0))))
+
+
+def grouped(number: Ints, count: int, order: Floats | None = None) -> list[Ints]:
+    """The places of each of the numbers 0 to ``count`` - 1 among ``number (n,)``, ascending, or by
+    the values of ``order (n,)``; other numbers are left out."""
+    places = np.argsort(number, kind="stable") if order is None else np.lexsort((order, number))
+    ends = np.searchsorted(number[places], np.arange(count + 1))
+    return [places[start:stop] for start, stop in zip(ends, ends[1:])]
 
 
 def _capture(stations: Columns, place: int, readings: Columns | None, rows: np.ndarray) -> Capture:
@@ -230,40 +226,6 @@ def _targets(columns: Columns | None) -> Targets:
     )
 
 
-def taped(columns: Columns, layer: str, usual_sigma_m: float) -> tuple[Taped, ...]:
-    """The taped distances of a table; a row without a standard error has the usual one.
-
-    SurveyError naming the row for a missing reference, and a length or error that is no number
-    above zero.
-    """
-
-    def positive(value: Any, field: str, where: str) -> float:
-        try:
-            number = float(value)
-        except (TypeError, ValueError):
-            number = NAN
-        if not 0.0 < number < np.inf:
-            raise SurveyError(f"{where}: {field} is {value!r}, expected a number above 0.")
-        return number
-
-    found = []
-    sigmas = columns["sigma_taped_mm"]
-    for row, (first, second, length, sigma) in enumerate(
-        zip(columns["from_ref"], columns["to_ref"], columns["taped_m"], sigmas), start=1
-    ):
-        where = f"Layer {layer}, row {row}"
-        for field, value in (("from_ref", first), ("to_ref", second)):
-            if value in (None, "") or not str(value).strip():
-                raise SurveyError(
-                    f"{where}: {field} is empty; expected the name of a wall, corner or target."
-                )
-        own = usual_sigma_m
-        if sigma not in (None, ""):
-            own = positive(sigma, "sigma_taped_mm", where) / MM
-        found.append(Taped(str(first), str(second), positive(length, "taped_m", where), own, where))
-    return tuple(found)
-
-
 def no_targets() -> Targets:
     """A list of targets without any."""
     none = np.empty(0, dtype=np.int64)
@@ -274,101 +236,3 @@ def no_ties() -> Ties:
     """A list of ties without any."""
     none, whole = np.empty(0), np.empty(0, dtype=np.int64)
     return Ties((), (), whole, whole, whole, none, none, none, none, np.empty(0, dtype=bool), ())
-
-
-def walls(
-    columns: Columns, geometry: np.ndarray, readings: Columns, survey_: Survey, network_: Network
-) -> dict[int, WallFaces]:
-    """The wall faces of a wall layer by plot scale, in the plan frame (`geometry` as stored when
-    the plan was not moved), with the readings that each rests on.
-
-    SurveyError when a wall has no line of two points.
-    """
-    scales = numbers(columns["plot_scale"], 0.0).astype(np.int64)
-    xy = [network_.to_plan(i, c.xy_m) for i, c in enumerate(survey_.captures)]
-    rows = rows_by_station(survey_.names, readings)
-    of_reading = [np.array([readings["wall"][r] or "" for r in rows[n]]) for n in survey_.names]
-    residual = [numbers([readings["residual_mm"][r] for r in rows[n]]) / MM for n in survey_.names]
-    found = {}
-    for scale in np.unique(scales):
-        chosen = np.flatnonzero(scales == scale)
-        found[int(scale)] = _walls_at(
-            int(scale), chosen, columns, geometry, xy, of_reading, residual, survey_
-        )
-    return found
-
-
-def _walls_at(
-    scale: int,
-    chosen: np.ndarray,
-    columns: Columns,
-    geometry: np.ndarray,
-    xy: Sequence[Floats],
-    of_reading: Sequence[np.ndarray],
-    residual: Sequence[Floats],
-    survey_: Survey,
-) -> WallFaces:
-    ids = [str(columns["wall"][i]) for i in chosen]
-    drawn = np.empty((len(ids), 2, 2))
-    for row, i in enumerate(chosen):
-        line = geometry[i]
-        if line is None or shapely.get_num_coordinates(line) < 2:
-            raise SurveyError(
-                f"Layer wall_faces, wall {ids[row]}: found no line, expected one of two points."
-            )
-        coordinates = shapely.get_coordinates(line)
-        drawn[row] = coordinates[[0, -1]]
-    normal_rad = azimuth_of(drawn[:, 1] - drawn[:, 0]) + np.pi / 2
-    place = {name: row for row, name in enumerate(ids)}
-    member = [np.array([place.get(w, -1) for w in words_], dtype=np.int64) for words_ in of_reading]
-    centre = drawn.mean(axis=1)
-    span = np.stack([-0.5 * np.hypot(*(drawn[:, 1] - drawn[:, 0]).T)] * 2, axis=1) * [1.0, -1.0]
-    counts = np.zeros(len(ids), dtype=np.int64)
-    seen_by: list[tuple[str, ...]] = []
-    for row in range(len(ids)):
-        there = np.concatenate([p[m == row] for p, m in zip(xy, member)])
-        counts[row] = len(there)
-        seen_by.append(tuple(n for n, m in zip(survey_.names, member) if (m == row).any()))
-        if len(there):
-            away = np.median(np.abs((there - drawn[row, 0]) @ unit(normal_rad[row])))
-            if away > NOT_ON_WALL_M:
-                raise SurveyError(
-                    f"Layer wall_faces, wall {ids[row]}: its readings lie {away:.1f} m from it; "
-                    "expected walls, readings and stations of one plan, in plan coordinates."
-                )
-            direction, normal = along(normal_rad[row]), unit(normal_rad[row])
-            across = (drawn[row, 0] @ normal) * normal
-            s = there @ direction
-            centre[row] = across + s.mean() * direction
-            span[row] = s.min() - s.mean(), s.max() - s.mean()
-
-    def column(name: str, default: float = NAN) -> Floats:
-        return numbers([columns[name][i] for i in chosen], default)
-
-    return WallFaces(
-        wall=tuple(ids),
-        plot_scale=scale,
-        level=column("level", 0.0).astype(np.int64),
-        network=column("network", 1.0).astype(np.int64),
-        centre_m=centre,
-        normal_rad=normal_rad,
-        sigma_normal_rad=np.radians(column("sigma_azimuth_deg")),
-        sigma_offset_m=column("sigma_offset_mm") / MM,
-        span_m=span,
-        drawn_m=drawn,
-        readings=counts,
-        stations=tuple(seen_by),
-        rms_m=column("rms_mm") / MM,
-        largest_residual_m=column("largest_residual_mm") / MM,
-        squared_by_rad=np.radians(column("squared_by_deg", 0.0)),
-        wall_of_reading=tuple(member),
-        residual_of_reading_m=tuple(residual),
-        curves=curves_of_chords(
-            drawn,
-            normal_rad,
-            [str(columns["curve"][i] or "") for i in chosen],
-            column("radius_m"),
-            column("sigma_radius_mm") / MM,
-            column("sigma_offset_mm") / MM,
-        ),
-    )

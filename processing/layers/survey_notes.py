@@ -133,7 +133,8 @@ def correction_in(notes: Notes) -> Systematics | None:
 def restored(survey: Survey, notes: Notes, known: Sequence[KnownPoint] = ()) -> Survey:
     """The survey as it was imported, from that of the layers; the same where there are no notes.
 
-    Flags that a person has changed since stay as they are.
+    Flags that a person has changed since stay as they are. SurveyError where a note was edited into
+    something that this plugin does not write.
     """
     if not notes.there:
         return replace(survey, known_points=tuple(known))
@@ -141,12 +142,13 @@ def restored(survey: Survey, notes: Notes, known: Sequence[KnownPoint] = ()) -> 
     by_station: dict[str, _OfStation] = {}
     for kind, subject, name, value in notes.lines:
         if kind in (HEADER, REMARK, REMARK_AGAIN, STATED, FLAGGED):
-            by_station.setdefault(subject, _OfStation()).add(kind, name, value)
+            by_station.setdefault(subject, _OfStation(subject)).add(kind, name, value)
     captures = []
     for capture in survey.captures:
         if systematics is not None:
             capture = uncorrected(capture, systematics)
-        captures.append(by_station.get(capture.station, _OfStation()).given_to(capture))
+        own = by_station.get(capture.station) or _OfStation(capture.station)
+        captures.append(own.given_to(capture))
     return Survey(
         tuple(captures),
         tuple(value for _, _, value in notes.of(SKIPPED)),
@@ -160,16 +162,17 @@ def restored(survey: Survey, notes: Notes, known: Sequence[KnownPoint] = ()) -> 
 class _OfStation:
     """The notes of one station."""
 
+    station: str
     other: dict[str, str] = field(default_factory=dict)
     remarks: list[Remark] = field(default_factory=list)
-    noise: dict[str, float] = field(default_factory=dict)
+    stated: dict[str, float] = field(default_factory=dict)
     flagged: list[tuple[str, str]] = field(default_factory=list)
 
     def add(self, kind: str, name: str, value: str) -> None:
         if kind == HEADER:
             self.other[name] = value
         elif kind == STATED:
-            self.noise[name] = float(value)
+            self.stated[name] = _number(value, f"station {self.station}: {name}")
         elif kind == FLAGGED:
             self.flagged.append((name, value))
         else:
@@ -181,8 +184,8 @@ class _OfStation:
             if word in WORD_OF_FLAG:
                 later = within(capture.seq, text) & (flag == WORD_OF_FLAG[word])
                 flag[later] = Flag.USABLE
-        stated: dict[str, Any] = {name: self.noise.get(name, NAN) for name in NOISE_FIELDS}
-        stated.update({name: self.noise.get(name, 0.0) for name in ERROR_FIELDS})
+        stated: dict[str, Any] = {name: self.stated.get(name, NAN) for name in NOISE_FIELDS}
+        stated.update({name: self.stated.get(name, 0.0) for name in ERROR_FIELDS})
         return replace(
             capture,
             flag=flag,
@@ -190,6 +193,16 @@ class _OfStation:
             remarks=tuple(self.remarks),
             **stated,
         )
+
+
+def _number(text: str, what: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = NAN
+    if not np.isfinite(number):
+        raise SurveyError(f"Table survey_notes, {what} is {text!r}; expected a number.")
+    return number
 
 
 def written(numbers: Ints) -> str:

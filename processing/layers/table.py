@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import repeat
 from typing import Any, Union
 
 import numpy as np
@@ -34,6 +35,10 @@ class Table:
     def column(self, name: str) -> Sequence[Any]:
         """The values of a field."""
         return self.columns[self.schema.field_names.index(name)]
+
+    def rows(self) -> Iterator[tuple[Any, ...]]:
+        """The values of each feature, also where there are no fields."""
+        return iter(zip(*self.columns)) if self.columns else repeat((), len(self))
 
     def placed(self, place: Callable[[int, Floats], Floats]) -> Table:
         """A copy whose geometries are moved by ``place(network, xy (m, 2)) -> (m, 2)``."""

@@ -10,6 +10,7 @@ from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsFeature,
     QgsFeatureSink,
+    QgsFeatureStore,
     QgsGeometry,
     QgsVectorLayer,
 )
@@ -140,3 +141,20 @@ def test_any_layer_can_be_read_as_a_table(qgis_app):
     curve = QgsVectorLayer("CompoundCurve?field=name:string", "bend", "memory")
     with pytest.raises(SurveyError, match="Layer bend: geometries of type CompoundCurve"):
         read_table(LayerCopy.of(curve), "bend", lambda row: 1)
+
+
+def test_a_layer_without_fields_is_moved_as_well(qgis_app):
+    layer = QgsVectorLayer("Point", "bare", "memory")
+    feature = QgsFeature(layer.fields())
+    feature.setGeometry(QgsGeometry.fromWkt("POINT (1 2)"))
+    layer.dataProvider().addFeatures([feature])
+    table = read_table(LayerCopy.of(layer), "bare", lambda row: 7)
+    moved = table.placed(lambda network, xy: xy + network)
+    assert [point.wkt for point in moved.geometry] == ["POINT (8 9)"]
+    assert list(_features_of(moved)) == ["Point (8 9)"]
+
+
+def _features_of(table):
+    sink = QgsFeatureStore(host_fields(table.schema), QgsCoordinateReferenceSystem())
+    write(table, sink, "here", host_fields(table.schema))
+    return (feature.geometry().asWkt() for feature in sink.features())

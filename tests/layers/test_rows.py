@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from roomtie.processing.captures.model import Capture, Flag, Kind, Survey
 from roomtie.processing.errors import SurveyError
-from roomtie.processing.layers import read, rows, schema
+from roomtie.processing.layers import read, rows, rows_plan, schema
+from roomtie.processing.layers.read_walls import read_walls
 from roomtie.processing.layers.table import Table, concatenate, make_table, points
 from roomtie.processing.stations.model import (
     Network,
@@ -198,10 +199,10 @@ def test_walls_come_back_with_the_readings_they_rest_on():
     survey = Survey((one,))
     net = network(1)
     net = Network(**{**vars(net), "xy_m": np.zeros((1, 2)), "orientation_rad": np.zeros(1)})
-    table = rows.wall_faces(faces)
+    table = rows_plan.wall_faces(faces)
     readings = columns_of(rows.adjusted_readings(survey, net, faces))
     assert table.column("azimuth_deg") == pytest.approx([90.0])
-    back = read.walls(columns_of(table), table.geometry, readings, survey, net)[50]
+    back = read_walls(columns_of(table), table.geometry, readings, survey, net)[50]
     np.testing.assert_allclose(back.centre_m, faces.centre_m, atol=1e-12)
     np.testing.assert_allclose(back.span_m, faces.span_m, atol=1e-12)
     np.testing.assert_allclose(back.drawn_m, faces.drawn_m)
@@ -258,3 +259,13 @@ def test_stations_that_were_not_adjusted_are_refused():
     stations = columns_of(rows.recorded_stations(survey, np.zeros((1, 2)), np.zeros(1)))
     with pytest.raises(SurveyError, match="expected adjusted stations"):
         read.network(stations)
+
+
+@given(st.lists(st.tuples(st.sampled_from(["S0", "S1", "S2"]), st.integers(0, 3)), max_size=40))
+def test_readings_are_found_by_station_in_the_order_of_seq_else_as_they_stand(given_rows):
+    of, seq = [station for station, _ in given_rows], [number for _, number in given_rows]
+    found = read.rows_by_station(["S2", "S0", "S1"], {"station": of, "seq": seq})
+    for name, rows_ in found.items():
+        own = [row for row, station in enumerate(of) if station == name]
+        assert rows_.tolist() == sorted(own, key=lambda row: seq[row])
+    assert list(found) == ["S2", "S0", "S1"]

@@ -16,7 +16,14 @@ from roomtie.processing.layers.known_points import (
     known_points_table,
     read_known_points,
 )
-from roomtie.processing.layers.survey_notes import notes_of, read_notes, restored, within, written
+from roomtie.processing.layers.survey_notes import (
+    Notes,
+    notes_of,
+    read_notes,
+    restored,
+    within,
+    written,
+)
 from roomtie.processing.layers.table import concatenate
 from roomtie.processing.stations.systematics import Systematics, corrected, corrected_survey
 
@@ -127,3 +134,10 @@ def test_a_damaged_correction_is_refused(imported):
     columns = {"kind": ["correction"], "subject": [None], "name": ["values"], "value": ["1 2"]}
     with pytest.raises(SurveyError, match="survey_notes: the correction"):
         restored(imported, read_notes(columns))
+
+
+@pytest.mark.parametrize("value", ["", "2 mm", "nan"])
+def test_a_stated_value_that_was_edited_is_told(imported, value):
+    line = ("stated", imported.names[0], "distance_sigma_m", value)
+    with pytest.raises(SurveyError, match=r"survey_notes, station .*distance_sigma_m is .*number"):
+        restored(imported, Notes((line,), True))
