@@ -28,7 +28,6 @@ READ = (
     schema.NETWORK_COVARIANCE,
     schema.WALL_FACES,
 )
-_OFTEN = 2000
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +104,7 @@ def read_sight_plan(
     ) -> tuple[Any, Any]:
         source = sources[kind].open()
         if source is not None:
-            return read_columns(_Watched(source, progress), kind.name, wanted, optional)
+            return read_columns(source, kind.name, wanted, optional, progress)
         if kind in (schema.TARGETS, schema.NETWORK_COVARIANCE):
             return None, None
         raise SurveyError(
@@ -134,19 +133,3 @@ def read_sight_plan(
     return SightPlan(
         distances_between(layers, finest), things.placed(layers.frame.place), layers.frame, crs
     )
-
-
-class _Watched:
-    """A source of features that can be cancelled between them."""
-
-    def __init__(self, source: Any, progress: Progress) -> None:
-        self._source, self._progress = source, progress
-
-    def fields(self):
-        return self._source.fields()
-
-    def getFeatures(self, request):
-        for count, feature in enumerate(self._source.getFeatures(request)):
-            if count % _OFTEN == 0:
-                self._progress.at(0.0)
-            yield feature

@@ -145,7 +145,7 @@ class AdjustStations(RoomtieAlgorithm):
         from ..reports.html import page
         from ..reports.network_section import network_section_html
 
-        layers = read_survey_layers(self, parameters, context, adjusted=False)
+        layers = read_survey_layers(self, parameters, context, progress, adjusted=False)
         decided = read_choices(self, layers, parameters, context, progress)
         tied = tie_with_parameters(
             self, layers.survey, parameters, context, progress.part(0.1, 0.9), *decided

@@ -64,7 +64,7 @@ class BuildRooms(RoomtieAlgorithm):
         from ..layers.table import concatenate, moved_by_group
         from ..walls.rooms import build_rooms
 
-        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
         survey, network = with_noise(layers.survey), layers.network
         columns, geometry = read_columns_of(
             self,

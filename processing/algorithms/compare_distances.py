@@ -123,7 +123,7 @@ class CompareDistances(RoomtieAlgorithm):
         if not taped:
             raise SurveyError("Layer TAPED has no rows; expected taped distances.")
         progress.at(0.1)
-        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
         progress.at(0.4)
         columns, stored = read_columns_of(
             self, "WALL_FACES", parameters, context, WALL_FIELDS, OPTIONAL_WALL_FIELDS

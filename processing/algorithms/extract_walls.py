@@ -62,7 +62,7 @@ class ExtractWalls(RoomtieAlgorithm):
         from ..layers.table import concatenate
         from ..walls.faces import find_walls
 
-        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
         survey, network = with_noise(layers.survey), layers.network
         scales = plot_scales(self, parameters, context)
         own = self.optional_number(parameters, "TOLERANCE", context)

@@ -113,7 +113,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         from ..site.placement import Placement
         from ..site.site_grid import site_grid_wkt
 
-        layers = read_survey_layers(self, parameters, context, adjusted=True)
+        layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
         stations_crs = self.source(parameters, "STATIONS", context).sourceCrs()
         plan = in_plan(self._layers, layers, stations_crs)
         survey, network, outlines = layers.survey, layers.network, _outlines(plan.tables)

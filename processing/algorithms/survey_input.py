@@ -14,6 +14,7 @@ from qgis.core import (
 )
 
 from ..layers import schema
+from ..progress import SILENT, Progress
 from .base import RoomtieAlgorithm, tr
 
 if TYPE_CHECKING:
@@ -94,6 +95,7 @@ def read_survey_layers(
     algorithm: RoomtieAlgorithm,
     parameters: dict[str, Any],
     context: QgsProcessingContext,
+    progress: Progress,
     adjusted: bool,
 ) -> SurveyLayers:
     """The inputs STATIONS, READINGS, TARGETS and NETWORK_COVARIANCE, as far as the algorithm has
@@ -103,7 +105,7 @@ def read_survey_layers(
     def columns(
         name: str, wanted: tuple[str, ...], optional: tuple[str, ...] = ()
     ) -> tuple[Any, Any]:
-        return read_columns_of(algorithm, name, parameters, context, wanted, optional)
+        return read_columns_of(algorithm, name, parameters, context, wanted, optional, progress)
 
     stations, points = columns(
         "STATIONS",
@@ -130,6 +132,7 @@ def read_columns_of(
     context: QgsProcessingContext,
     wanted: tuple[str, ...],
     optional: tuple[str, ...] = (),
+    progress: Progress = SILENT,
 ) -> tuple[dict[str, list], Any] | tuple[None, None]:
     """Columns and geometries of a vector input; (None, None) where the algorithm has no such input
     or it is optional and was left empty."""
@@ -142,4 +145,4 @@ def read_columns_of(
     if may_be_empty and parameters.get(name) in (None, ""):
         return None, None
     source = algorithm.source(parameters, name, context)
-    return read_columns(source, source.sourceName() or name, wanted, optional)
+    return read_columns(source, source.sourceName() or name, wanted, optional, progress)

@@ -216,9 +216,13 @@ def _store_style(path: Path, schema: LayerSchema, style: Callable[[QgsVectorLaye
 
 
 def read_columns(
-    source: QgsFeatureSource, layer_name: str, wanted: Sequence[str], optional: Sequence[str] = ()
+    source: QgsFeatureSource,
+    layer_name: str,
+    wanted: Sequence[str],
+    optional: Sequence[str] = (),
+    progress: Progress = SILENT,
 ) -> tuple[dict[str, list[Any]], np.ndarray]:
-    """Columns of a layer by field name (None for NULL) and its geometries.
+    """Columns of a layer by field name (None for NULL) and its geometries ``(n,)``.
 
     Optional fields that the layer does not have are columns of None. SurveyError when a wanted
     field is missing.
@@ -230,7 +234,7 @@ def read_columns(
             f"Layer {layer_name}: there is no field {', '.join(missing)}; expected a layer made by "
             f"this plugin, with {', '.join(wanted)}."
         )
-    return _read(source, fields, (*wanted, *optional))
+    return _read(source, fields, (*wanted, *optional), progress)
 
 
 def _read(

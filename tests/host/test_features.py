@@ -125,6 +125,17 @@ def test_a_layer_of_something_else_is_told_what_it_lacks(qgis_app):
         read_columns(layer, "shops", ("station", "level"))
 
 
+def test_a_cancel_is_heard_while_a_layer_is_read(qgis_app):
+    layer = QgsVectorLayer("Point?field=name:string", "many", "memory")
+    features = [QgsFeature(layer.fields()) for _ in range(5000)]
+    layer.dataProvider().addFeatures(features)
+    asked = []
+    progress = Progress(cancelled=lambda: asked.append(1) or len(asked) > 1)
+    with pytest.raises(Cancelled):
+        read_columns(layer, "many", ("name",), progress=progress)
+    assert len(asked) == 2
+
+
 def test_any_layer_can_be_read_as_a_table(qgis_app):
     uri = "PointZ?field=name:string&field=n:int8&field=day:date&index=yes"
     layer = QgsVectorLayer(uri, "any", "memory")
