@@ -23,6 +23,7 @@ sys.path[:0] = [str(HERE), str(TESTS), *(str(TESTS / name) for name in ("station
 
 import conftest  # noqa: E402, F401  (loads the package under its name)
 from cramer_rao import bound_of  # noqa: E402
+from inner_datum import about_all  # noqa: E402
 from roomtie.processing.angles import wrap_half  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402
@@ -109,14 +110,16 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
         motion = fitted(truth.pose[of, :2], pose[of, :2], np.ones(len(of)))
         away = pose[of, :2] - moved(motion, truth.pose[of, :2])
         round_m = wrap_half(pose[of, 2] - truth.pose[of, 2] - motion[2])
+        rows = (3 * of[:, None] + np.arange(3)).ravel()
+        stated = about_all(network.covariance[np.ix_(rows, rows)], pose[of, :2])
         for k, s in enumerate(of):
-            block = network.block(s)
-            distance[s] = away[k] @ np.linalg.pinv(block[:2, :2], rcond=1e-9) @ away[k]
+            block = stated[3 * k : 3 * k + 3, 3 * k : 3 * k + 3]
+            distance[s] = of_two(away[k], block[:2, :2])
             sigma[s] = np.sqrt(np.trace(block[:2, :2]) / 2)
             turn_sigma[s] = np.sqrt(max(block[2, 2], 1e-30))
             turn_w[s] = round_m[k] / turn_sigma[s]
         error[of] = np.hypot(*away.T)
-        components.append(independent(np.column_stack([away, round_m]), network, of))
+        components.append(independent(np.column_stack([away, round_m]), stated))
         if not bad[np.ix_(of, of)].any() and len(set(truth.level[of])) == 1:
             own = bound_of(survey, truth, of)
             bound[of] = np.sqrt((own[:, 0, 0] + own[:, 1, 1]) / 2)
@@ -146,13 +149,22 @@ def verdict(seed, survey, truth, network, seconds) -> Verdict:
     )
 
 
-def independent(error, network, members) -> np.ndarray:
-    """The independent components ``(3m - 3,)`` of the errors ``(m, 3)`` of a group, each in units
-    of its stated error: what the stations of a group have in common counts once."""
-    scale = np.tile([1.0, 1.0, SPAN_M], len(members))
-    rows = (3 * members[:, None] + np.arange(3)).ravel()
-    stated = network.covariance[np.ix_(rows, rows)] * np.outer(scale, scale)
+def of_two(error, stated) -> float:
+    """The squared error ``(2,)`` of a position in units of its `stated (2, 2)` one, as improbable
+    with two degrees of freedom as it is with its own: two stations err along their line only."""
     values, vectors = np.linalg.eigh(stated)
+    seen = values > 1e-9 * values[-1]
+    square = np.sum((vectors.T @ error)[seen] ** 2 / values[seen])
+    freedom = int(seen.sum())
+    # chi-square of two degrees is exponential; its inverse is finite however rare the error is.
+    return float(square if freedom == 2 else -2.0 * chi2.logsf(square, freedom))
+
+
+def independent(error, stated) -> np.ndarray:
+    """The independent components ``(3m - 3,)`` of the errors ``(m, 3)`` of a group, each in units
+    of its `stated (3m, 3m)` error: what the stations of a group have in common counts once."""
+    scale = np.tile([1.0, 1.0, SPAN_M], len(error))
+    values, vectors = np.linalg.eigh(stated * np.outer(scale, scale))
     # The datum leaves three directions without error.
     seen = vectors[:, 3:].T @ (error.ravel() * scale)
     return seen / np.sqrt(np.maximum(values[3:], 1e-30))

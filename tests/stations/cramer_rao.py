@@ -12,6 +12,7 @@ beam.
 from __future__ import annotations
 
 import numpy as np
+from inner_datum import holding
 from scipy.sparse.csgraph import connected_components
 from simulated_rays import cast
 
@@ -106,10 +107,8 @@ def inner_constrained(information, xy):
     """The pose blocks ``(m, 3, 3)`` of the inverse of the information of poses and other unknowns,
     with the mean of the positions ``(m, 2)`` and their turn about it held."""
     count, size = len(xy), len(information)
-    away = xy - xy.mean(axis=0)
     datum = np.zeros((3, size))
-    datum[0, 0 : 3 * count : 3] = datum[1, 1 : 3 * count : 3] = 1.0
-    datum[2, 0 : 3 * count : 3], datum[2, 1 : 3 * count : 3] = away[:, 1], -away[:, 0]
+    datum[:, : 3 * count] = holding(xy).T
     scale = 1.0 / np.sqrt(np.maximum(np.diagonal(information), 1e-300))
     datum *= scale
     datum /= np.linalg.norm(datum, axis=1)[:, None]
