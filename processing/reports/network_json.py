@@ -25,6 +25,7 @@ def network_json(network: Network) -> dict[str, Any]:
         "unconnected_stations": s.unconnected_stations,
         "rejected_ties": s.rejected_ties,
         "groups": len(network.groups),
+        "joined_since": list(network.joined_since),
         "observations": [
             {"kind": word, "all": count, "used": used} for word, count, used in s.observations
         ],

@@ -92,7 +92,10 @@ def _datum(network: Network) -> str:
     held = [n for n, status in zip(network.station, network.status) if status is Status.HELD]
     if held:
         return f"{', '.join(held)} held"
-    return "free network, inner constraints over the stations"
+    free = "free network, inner constraints over the stations"
+    if network.joined_since:
+        return f"{free} that were connected before: all but {', '.join(network.joined_since)}"
+    return free
 
 
 def _range(survey: Survey, name: str, factor: float, unit: str) -> str:

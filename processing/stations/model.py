@@ -157,7 +157,9 @@ class Network:
     `proposals` what should be decided about a station, and why (by station name); `unseen` the
     error of each group that the tests may miss and that moves a station most, `resting` the
     observations that hardly anything controls, with the stations that rest on them; `storeys` say
-    which targets join storeys, and how firmly.
+    which targets join storeys, and how firmly. The datum of a group is its held station, else the
+    mean of its positions and their turn about it; the stations `joined_since` are not counted
+    there, as they came to a group that was connected before.
     """
 
     station: tuple[str, ...]
@@ -178,6 +180,7 @@ class Network:
     unseen: tuple[Unseen, ...] = ()
     resting: tuple[Rest, ...] = ()
     storeys: tuple[StoreyJoin, ...] = ()
+    joined_since: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.station)

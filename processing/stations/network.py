@@ -31,7 +31,7 @@ from .network_placing import frames_of
 from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose
 from .network_settle import settle_groups
-from .network_start import begin_at, check_start, datum_of, return_to
+from .network_start import begin_at, check_start, datum_of, joined_since, return_to
 from .overlap import view_of
 from .proposals import proposals_of
 from .reliability import Rest, Unseen, largest_unseen, resting
@@ -280,6 +280,11 @@ def _finished(
         resting=rests,
         loops=loops,
         storeys=storey_joins(evidence, adjusted),
+        joined_since=tuple(
+            survey.names[s]
+            for group in adjusted
+            for s in joined_since(group.members, options.start, held)
+        ),
     )
 
 

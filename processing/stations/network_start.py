@@ -77,6 +77,13 @@ def datum_of(members: Ints, start: Start | None, held: Ints) -> Datum:
     return Datum(reference=reference) if len(reference) > 1 else Datum()
 
 
+def joined_since(members: Ints, start: Start | None, held: Ints) -> Ints:
+    """The stations of a free group that came to those which its inner constraints refer to: their
+    errors are counted from where these lie."""
+    reference = datum_of(members, start, held).reference
+    return np.setdiff1d(members, reference) if len(reference) else reference
+
+
 def return_to(groups: Groups, start: Start, held: Ints) -> None:
     """Move every group that has earlier poses back to where these are."""
     for leader in groups.leaders():

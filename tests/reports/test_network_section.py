@@ -89,6 +89,15 @@ def test_the_verdict_stands_first_in_words(first):
     assert "chi-square test, 95 %" in lead and "The least certain position is that of S" in lead
 
 
+def test_the_datum_says_which_stations_it_is_of(first, decided):
+    free = "free network, inner constraints over the stations"
+    assert f">{free}<" in html_of(first)
+    later = replace(first, network=replace(first.network, joined_since=("S05", "S17")))
+    assert f">{free} that were connected before: all but S05, S17<" in html_of(later)
+    assert network_json(later.network)["joined_since"] == ["S05", "S17"]
+    assert ">S01, S02 held<" in html_of(decided)
+
+
 def test_observations_and_unknowns_make_the_degrees_of_freedom(first):
     s = first.network.statistics
     used = sum(used for _, _, used in s.observations)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from inner_datum import about_all, holding
 from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.errors import SurveyError
@@ -96,6 +97,22 @@ def test_a_station_that_is_new_is_found(storey, network):
         between(poses_of(network)[0], poses_of(network)),
     )
     assert shift.max() < 1e-3
+
+
+def test_a_new_station_does_not_move_the_datum_of_the_others(storey, network):
+    taken, faces = storey
+    earlier = adjust_survey(Survey(taken.captures[:4]), faces[:4])
+    found = adjust_survey(taken, faces, NetworkOptions(start=Start.of(taken.names, earlier)))
+    assert found.joined_since == ("S5",) and not network.joined_since
+    # Inner constraints over the first four hold their mean and their turn about it, nothing else.
+    own = holding(found.xy_m[:4])
+    assert np.abs(own.T @ found.covariance[:12, :12] @ own).max() < 1e-12
+    all_five = holding(found.xy_m)
+    assert np.abs(all_five.T @ found.covariance @ all_five).max() > 1e-7
+    # In one datum it is the network of the five; frames and faces taken differ by little.
+    told = np.sqrt(np.diagonal(about_all(found.covariance, found.xy_m)))
+    assert np.allclose(told, network.sigma().ravel(), rtol=0.02)
+    assert not np.allclose(found.sigma(), network.sigma(), rtol=0.1)
 
 
 def test_without_search_a_new_station_stays_apart(storey):
