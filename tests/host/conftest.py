@@ -7,12 +7,15 @@ import gc
 import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 HERE = Path(__file__).resolve().parent
+# Tests import what they share from the modules beside them.
+sys.path.append(str(HERE))
 
 
 def pytest_collection_modifyitems(items):
@@ -84,6 +87,32 @@ def roomtie(qgis_app, qgis_processing):
         provider = RoomtieProvider(style_layer)
         registry.addProvider(provider)
     return provider
+
+
+@pytest.fixture(scope="session")
+def plan_file(example, tmp_path_factory) -> Path:
+    """The example's plan in its grid; only to be read."""
+    from placed_plan import write_plan
+
+    return write_plan(tmp_path_factory.mktemp("plan") / "house.gpkg", example, placed=True).path
+
+
+@pytest.fixture
+def plan(plan_file, tmp_path) -> Path:
+    """A copy of it to write to."""
+    return Path(shutil.copy(plan_file, tmp_path / "house.gpkg"))
+
+
+@pytest.fixture
+def window(qgis_app):
+    """What a dock asks of the host's window; the project is empty when it goes."""
+    from qgis.core import QgsProject
+    from reviewed_plan import Window
+
+    window = Window()
+    yield window
+    QgsProject.instance().clear()
+    window.close()
 
 
 @pytest.fixture

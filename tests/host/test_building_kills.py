@@ -13,8 +13,6 @@ import time
 from pathlib import Path
 
 import shapely
-
-sys.path.append(str(Path(__file__).resolve().parent))
 from building_layers import building_file, run_sql
 
 HERE = Path(__file__).resolve().parent

@@ -4,17 +4,14 @@
 import hashlib
 import json
 import sqlite3
-import sys
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 import shapely
+from building_layers import NEW, OLD, at_place, building_file, rooms_file, run_sql
 from qgis.core import QgsProcessingException, QgsVectorLayer
 from shapely.geometry import Polygon
-
-sys.path.append(str(Path(__file__).resolve().parent))
-from building_layers import NEW, OLD, at_place, building_file, rooms_file, run_sql
 
 LEVELS = json.dumps(
     {"schema": "roomtie-building-layer", "version": 1, "level": "geschoss", "levels": {"EG": 0}}

@@ -4,17 +4,13 @@
 import json
 import random
 import signal
-import sys
 import threading
 import time
-from pathlib import Path
 
 import pytest
-from qgis.core import QgsProcessingException, QgsVectorLayer
-
-sys.path.append(str(Path(__file__).resolve().parent))
 from building_layers import OLD, at_place, rooms_file
 from postgis_server import Server, programs
+from qgis.core import QgsProcessingException, QgsVectorLayer
 from test_building_kills import KILLS, started
 
 if programs() is None:

@@ -22,7 +22,6 @@ from osgeo import ogr
 from roomtie.processing.errors import SurveyError
 from roomtie.processing.many.postgis import Database
 
-sys.path.append(str(Path(__file__).resolve().parent))
 sys.path.append(str(Path(__file__).resolve().parent.parent / "benchmarks"))
 from many_surveys import write_survey
 from postgis_server import Server, programs

@@ -1,10 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """The review dock on the example plan, driven as a person does."""
 
-import shutil
-import sys
-from pathlib import Path
-
 import pytest
 from qgis.core import QgsFeatureRequest, QgsProject, QgsVectorLayer
 from qgis.PyQt import sip
@@ -12,28 +8,7 @@ from qgis.PyQt.QtCore import Qt
 from qgis.PyQt.QtGui import QColor, QPalette
 from qgis.PyQt.QtTest import QTest
 from qgis.PyQt.QtWidgets import QComboBox, QLineEdit
-
-sys.path.append(str(Path(__file__).resolve().parent))
-from placed_plan import write_plan
-from reviewed_plan import Window, change, load_plan, select, spin, wait_for
-
-
-@pytest.fixture(scope="module")
-def plan_file(example, tmp_path_factory):
-    return write_plan(tmp_path_factory.mktemp("plan") / "house.gpkg", example, placed=True).path
-
-
-@pytest.fixture
-def plan(plan_file, tmp_path):
-    return Path(shutil.copy(plan_file, tmp_path / "house.gpkg"))
-
-
-@pytest.fixture
-def window(qgis_app):
-    window = Window()
-    yield window
-    QgsProject.instance().clear()
-    window.close()
+from reviewed_plan import change, load_plan, select, spin, wait_for
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@
 import hashlib
 import shutil
 import sqlite3
-import sys
 from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
@@ -13,28 +12,7 @@ import pytest
 from qgis.core import QgsProject
 from qgis.PyQt import sip
 from qgis.PyQt.QtCore import Qt
-
-sys.path.append(str(Path(__file__).resolve().parent))
-from placed_plan import write_plan
-from reviewed_plan import Heartbeat, OtherPlan, Window, change, load_plan, select, spin, wait_for
-
-
-@pytest.fixture(scope="module")
-def plan_file(example, tmp_path_factory):
-    return write_plan(tmp_path_factory.mktemp("plan") / "house.gpkg", example, placed=True).path
-
-
-@pytest.fixture
-def plan(plan_file, tmp_path):
-    return Path(shutil.copy(plan_file, tmp_path / "house.gpkg"))
-
-
-@pytest.fixture
-def window(qgis_app):
-    window = Window()
-    yield window
-    QgsProject.instance().clear()
-    window.close()
+from reviewed_plan import Heartbeat, OtherPlan, change, load_plan, select, spin, wait_for
 
 
 @pytest.fixture

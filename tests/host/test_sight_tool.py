@@ -2,11 +2,11 @@
 """Distances sighted in the map of the example plan, driven as a person does."""
 
 import shutil
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from placed_plan import write_plan
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
@@ -19,8 +19,6 @@ from qgis.gui import QgsRubberBand
 from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QPoint, Qt
 from qgis.PyQt.QtTest import QTest
-
-sys.path.append(str(Path(__file__).resolve().parent))
 from placed_plan import write_plan
 from reviewed_plan import Window, change, load_plan, select, spin, wait_for
 from roomtie.plugin.moved_in_qt import QAction
