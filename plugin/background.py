@@ -37,7 +37,7 @@ class Background(QgsTask):
         self._work, self._done, self._failed, self._stopped = work, done, failed, stopped
         self._result: Any = None
         self._error = ""
-        self._is_stopped = self._is_dropped = False
+        self._is_stopped = self._is_dropped = self._is_over = False
 
     def start(self) -> Background:
         """Hand it to the host's task manager."""
@@ -48,7 +48,8 @@ class Background(QgsTask):
     def drop(self) -> None:
         """Cancel, and call nobody back."""
         self._is_dropped = True
-        self.cancel()
+        if not self._is_over:  # the host deletes its half of a task that has ended
+            self.cancel()
 
     def run(self) -> bool:
         progress = Progress(self.isCanceled, lambda fraction: self.setProgress(100.0 * fraction))
@@ -65,6 +66,7 @@ class Background(QgsTask):
 
     def finished(self, result: bool) -> None:
         _running.discard(self)
+        self._is_over = True
         if self._is_dropped:
             return
         if result:

@@ -380,3 +380,22 @@ def test_nothing_is_left_when_the_dock_goes(opened, plan):
         assert sip.isdeleted(dock)
         assert running() == 0
         assert layer.receivers(layer.selectionChanged) == listeners
+
+
+def test_a_task_that_was_cancelled_in_the_host_is_let_go_of(opened, plan, monkeypatch):
+    """The host deletes its half of a task when that ends, whoever ended it."""
+    from roomtie.plugin import background, review_rows
+
+    def slow(readings, ties, progress):
+        while True:
+            progress.at(0.0)
+
+    load_plan(plan)
+    dock = opened()
+    monkeypatch.setattr(review_rows, "station_facts", slow)
+    dock.rows.reload()
+    (task,) = [one for one in background._running if "residuals" in one.description()]
+    task.cancel()
+    wait_for(lambda: sip.isdeleted(task))
+    dock.rows.show_plan(None)
+    assert not dock.panel.stations.rows.rows
