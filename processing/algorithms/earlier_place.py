@@ -90,10 +90,9 @@ def known_points(
     if fits and parameters.get("CONTROL") not in (None, ""):
         text, unit = fits[0].target_crs, fits[0].unit_m
         control = read_control(algorithm, host_crs_of(text), parameters, context)
-        sigma = control.sigma_m if control.sigma_m is not None else [float("nan")] * len(control)
         anew = [
             KnownPoint(name, float(x) * unit, float(y) * unit, sigma_m=float(s), crs=text)
-            for name, (x, y), s in zip(control.name, control.xy, sigma)
+            for name, (x, y), s in zip(control.name, control.xy, control.sigma_m)
         ]
     names = {point.name for point in anew}
     kept = [point for point in earlier_control(earlier) if point.name not in names]

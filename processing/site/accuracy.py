@@ -30,16 +30,19 @@ def covariance_at(fit: SiteFit, xy_m: Floats) -> Floats:
     offset = fit.to_target(xy_m) * fit.unit_m - (fit.east_m, fit.north_m)
     straight = fit.covariance.copy()
     straight[:2, :2] -= second_order(fit.covariance, np.zeros(2))
-    zero, one = np.zeros(offset.shape[:-1]), np.ones(offset.shape[:-1])
-    jacobian = np.stack(
-        [
-            np.stack([one, zero, offset[..., 1]], axis=-1),
-            np.stack([zero, one, -offset[..., 0]], axis=-1),
-        ],
-        axis=-2,
-    )
+    jacobian = by_pose(offset)
     linear = np.einsum("...ij,jk,...lk->...il", jacobian, straight, jacobian)
     return np.asarray(linear + second_order(fit.covariance, offset))
+
+
+def by_pose(offset_m: Floats) -> Floats:
+    """Derivatives ``(..., 2, 3)`` of east and north of points by those of the plan's origin (m) and
+    by its rotation (rad, clockwise), at offsets ``(..., 2)`` east, north (m) from the origin."""
+    offset = np.asarray(offset_m, dtype=float)
+    zero, one = np.zeros(offset.shape[:-1]), np.ones(offset.shape[:-1])
+    east = np.stack([one, zero, offset[..., 1]], axis=-1)
+    north = np.stack([zero, one, -offset[..., 0]], axis=-1)
+    return np.stack([east, north], axis=-2)
 
 
 def second_order(covariance: Floats, offset_m: Floats) -> Floats:

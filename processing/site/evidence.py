@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
@@ -20,7 +20,7 @@ from .declination import magnetic_field
 from .grid import GridPlace, geographic_to, grid_at
 from .model import Bearing, North
 from .observations import COMPASS, CONTROL, GEOTAG, Observations
-from .target_crs import horizontal
+from .target_crs import horizontal, middle_of_area, middle_of_geotags
 
 CONTROL_SIGMA_M = 0.01
 
@@ -31,20 +31,20 @@ FAR_APART_M = 10_000.0
 @dataclass(frozen=True, eq=False)
 class Control:
     """Known targets: `name` of each, `xy (n, 2)` in host x, y of the target CRS (its unit),
-    `sigma_m (n,)` the standard error of a coordinate in metres (10 mm where None). Those under
-    `station (n,)` are not targets but where the station of that name stood (none where None)."""
+    `sigma_m (n,)` the standard error of a coordinate in metres (10 mm unless given). Those under
+    `station (n,)` are not targets but where the station of that name stood (none unless given).
+    One value for all may stand for an array."""
 
     name: tuple[str, ...]
     xy: Floats
-    sigma_m: Floats | None = None
-    station: NDArray[np.bool_] | None = None
+    sigma_m: Floats = field(default_factory=lambda: np.array(CONTROL_SIGMA_M))
+    station: NDArray[np.bool_] = field(default_factory=lambda: np.array(False))
 
     def __post_init__(self) -> None:
         xy = np.asarray(self.xy, dtype=float).reshape(-1, 2)
-        sigma = self.sigma_m
-        sigma = np.full(len(xy), CONTROL_SIGMA_M) if sigma is None else np.asarray(sigma, float)
-        station = self.station
-        station = np.zeros(len(xy), dtype=bool) if station is None else np.asarray(station, bool)
+        sigma, station = np.asarray(self.sigma_m, float), np.asarray(self.station, bool)
+        sigma = np.full(len(xy), sigma) if sigma.ndim == 0 else sigma
+        station = np.full(len(xy), station) if station.ndim == 0 else station
         if not len(self.name) == len(xy) == len(sigma) == len(station):
             raise SurveyError(
                 f"Control points: {len(self.name)} names, {len(xy)} coordinate pairs and "
@@ -135,7 +135,7 @@ def gather(
         return None
     pointed = [i for i in group.stations if captures[i].has_compass]
     warnings: list[str] = []
-    longitude, latitude = _place(captures, tagged, known, control, target_crs)
+    longitude, latitude = _place([captures[i] for i in tagged], known, target_crs)
     height = _height([captures[i] for i in group.stations], height_m, warnings)
     place = grid_at(target_crs, longitude, latitude, height)
     warnings.extend(place.warnings)
@@ -154,8 +154,8 @@ def gather(
         plan.append(network.xy_m[i])
         notes.append("")
     for point in known:
-        host.append(control.xy[point.row] * place.unit_m)  # type: ignore[union-attr]
-        sigma.append(float(control.sigma_m[point.row]))  # type: ignore[union-attr,index]
+        host.append(point.xy * place.unit_m)
+        sigma.append(point.sigma_m)
         names.append(point.name)
         plan.append(point.plan_m)
         notes.append("")
@@ -209,11 +209,13 @@ def _capture(survey: Survey, station: str) -> Capture:
 
 @dataclass(frozen=True, eq=False)
 class _Known:
-    """A control point of a group: its row in the control, its name and its place in the plan, which
-    is that of a target or that of a station (their index; -1 for the other one)."""
+    """A control point of a group: its name, host `xy (2,)` and standard error as in `Control`, and
+    its place in the plan, which is that of a target or that of a station (their index; -1 for the
+    other one)."""
 
-    row: int
     name: str
+    xy: Floats
+    sigma_m: float
     plan_m: Floats
     target: int = -1
     station: int = -1
@@ -223,59 +225,43 @@ def _known(group: Group, network: Network, control: Control | None) -> list[_Kno
     """The control points among the group's targets and stations."""
     if control is None:
         return []
-    station = np.asarray(control.station)
-    rows = {(name, bool(station[row])): row for row, name in enumerate(control.name)}
+    rows = {both: row for row, both in enumerate(zip(control.name, control.station.tolist()))}
     targets, names = network.targets, network.station
+    wanted = [
+        *((targets.name[k], False, targets.xy_m[k], k) for k in group.targets),
+        *((names[i], True, network.xy_m[i], i) for i in group.stations),
+    ]
     return [
-        _Known(rows[targets.name[k], False], targets.name[k], targets.xy_m[k], target=k)
-        for k in group.targets
-        if (targets.name[k], False) in rows
-    ] + [
-        _Known(rows[names[i], True], names[i], network.xy_m[i], station=i)
-        for i in group.stations
-        if (names[i], True) in rows
+        _Known(
+            name,
+            control.xy[rows[name, stood]],
+            float(control.sigma_m[rows[name, stood]]),
+            plan_m,
+            target=-1 if stood else index,
+            station=index if stood else -1,
+        )
+        for name, stood, plan_m, index in wanted
+        if (name, stood) in rows
     ]
 
 
 def _place(
-    captures: dict[int, Capture],
-    tagged: Sequence[int],
-    known: Sequence[_Known],
-    control: Control | None,
-    target_crs: CRS | str,
+    tagged: Sequence[Capture], known: Sequence[_Known], target_crs: CRS | str
 ) -> tuple[float, float]:
     """Longitude and latitude to reduce at: of the control points, else the geotags' median."""
-    if known and control is not None:
-        crs, _ = horizontal(target_crs, 0.0, 0.0)
-        x, y = control.xy[[point.row for point in known]].mean(axis=0)
-        near = (
-            np.median(
-                [[captures[i].longitude_deg, captures[i].latitude_deg] for i in tagged], axis=0
-            )
-            if tagged
-            else _centre(crs)
+    middle = middle_of_geotags(tagged)
+    if middle is not None and not known:
+        return middle
+    crs, _ = horizontal(target_crs, 0.0, 0.0)
+    x, y = np.mean([point.xy for point in known], axis=0)
+    inverse = geographic_to(crs, *(middle or middle_of_area(crs))).transformer
+    longitude, latitude = inverse.transform(x, y, direction="INVERSE")
+    if not (math.isfinite(longitude) and math.isfinite(latitude)):
+        raise SurveyError(
+            f"Control points: x {x:.3f}, y {y:.3f} is not a place in {crs.name}; expected "
+            "coordinates of the target CRS."
         )
-        inverse = geographic_to(crs, float(near[0]), float(near[1])).transformer
-        longitude, latitude = inverse.transform(x, y, direction="INVERSE")
-        if not (math.isfinite(longitude) and math.isfinite(latitude)):
-            raise SurveyError(
-                f"Control points: x {x:.3f}, y {y:.3f} is not a place in {crs.name}; expected "
-                "coordinates of the target CRS."
-            )
-        return float(longitude), float(latitude)
-    degrees = np.array([[captures[i].longitude_deg, captures[i].latitude_deg] for i in tagged])
-    # Near the antimeridian longitudes differ by a full turn.
-    degrees[:, 0] = degrees[0, 0] + (degrees[:, 0] - degrees[0, 0] + 180) % 360 - 180
-    longitude, latitude = np.median(degrees, axis=0)
-    return float((longitude + 180) % 360 - 180), float(latitude)
-
-
-def _centre(crs: CRS) -> tuple[float, float]:
-    area = crs.area_of_use
-    if area is None:
-        return 0.0, 0.0
-    east = area.east if area.east >= area.west else area.east + 360
-    return (((area.west + east) / 2 + 180) % 360) - 180, (area.south + area.north) / 2
+    return float(longitude), float(latitude)
 
 
 def _height(captures: Sequence[Capture], height_m: float | None, warnings: list[str]) -> float:

@@ -10,11 +10,12 @@ from datetime import date
 import numpy as np
 from pyproj import CRS
 
+from ..angles import turn
 from ..captures.model import Survey
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from ..stations.model import Network
-from .accuracy import far_corner_sigma, with_second_order
+from .accuracy import by_pose, far_corner_sigma, with_second_order
 from .contradictions import PLURAL, Judged, judge, rotation_known
 from .evidence import Control, Gathered, Group, gather, groups_of
 from .footprint_evidence import Footprint, with_footprint
@@ -222,9 +223,7 @@ def _variance(
     if not position:
         return float(solution.covariance[2, 2])
     middle = observations.plan_m[use[: observations.positions]].mean(axis=0)
-    s, c = math.sin(solution.parameters[2]), math.cos(solution.parameters[2])
-    x, y = observations.scale * middle
-    jacobian = np.array([[1.0, 0.0, -x * s + y * c], [0.0, 1.0, -x * c - y * s]])
+    jacobian = by_pose(turn(observations.scale * middle, solution.parameters[2]))
     return float(np.trace(jacobian @ solution.fit_covariance @ jacobian.T))
 
 
@@ -249,7 +248,7 @@ def _unknown(observations: Observations, use: np.ndarray, title: str) -> str:
 def _control_matches(control: Control | None, network: Network) -> None:
     if control is None or not len(control) or set(control.name) & set(network.targets.name):
         return
-    if control.station is not None and control.station.any():
+    if control.station.any():
         return  # taken from a file, whose names were looked up already
     targets = ", ".join(network.targets.name[:10]) or "none"
     raise SurveyError(

@@ -20,6 +20,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from ..angles import Floats, turn
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
+from .accuracy import by_pose
 from .contradictions import judge, rotation_known
 from .evidence import Gathered
 from .footprint import MAP_SIGMA_M, FootprintFit, Prior, fit_footprint
@@ -103,7 +104,7 @@ def _prior(gathered: Gathered, progress: Progress) -> Prior:
             * judged.observations.plan_m[judged.use[: observations.positions]].mean(axis=0),
             rotation,
         )
-        at = np.array([[1.0, 0.0, middle[1]], [0.0, 1.0, -middle[0]]])
+        at = by_pose(middle)
         spread = at @ solution.fit_covariance @ at.T
         sigma = math.sqrt(float(np.trace(spread)) / 2)
         turned = max(math.sqrt(float(solution.covariance[2, 2])), LEAST_SIGMA_RAD)
@@ -127,7 +128,7 @@ def _two_points(
     """Two plan points ``(2, 2)``, where the fit puts them, and their standard errors ``(2,)``."""
     centre = np.array(outline.centroid.coords[0])
     arm = turn(scale * centre, fit.rotation_rad)
-    jacobian = np.array([[1.0, 0.0, arm[1]], [0.0, 1.0, -arm[0]]])
+    jacobian = by_pose(arm)
     spread = jacobian @ fit.covariance @ jacobian.T
     sigma = math.sqrt(float(np.trace(spread)) / 2)
     half = sigma / math.sqrt(float(fit.covariance[2, 2])) / scale

@@ -10,16 +10,18 @@ from dataclasses import dataclass
 import numpy as np
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
-from pyproj.transformer import AreaOfInterest, TransformerGroup
+from pyproj.transformer import TransformerGroup
 
 from ..angles import Floats, wrap_half
 from ..errors import SurveyError
 from .target_crs import (
     GEOGRAPHIC,
+    around,
     bare,
     east_north_counterpart,
     geodetic_part,
     horizontal,
+    in_area,
     utm_for,
 )
 
@@ -31,8 +33,6 @@ coordinates of 1e7 m are both under 1e-10 then."""
 
 CONFORMAL = 1e-5
 """Meridional and parallel scale may differ by this; a millimetre in 100 m."""
-
-AREA_DEG = 0.01
 
 
 @dataclass(frozen=True)
@@ -82,12 +82,7 @@ def geographic_to(crs: CRS, longitude_deg: float, latitude_deg: float) -> Datum:
     PROJ orders the candidates by area and accuracy; the first that it can run is taken. Raises
     SurveyError where there is none.
     """
-    area = AreaOfInterest(
-        max(longitude_deg - AREA_DEG, -180.0),
-        max(latitude_deg - AREA_DEG, -90.0),
-        min(longitude_deg + AREA_DEG, 180.0),
-        min(latitude_deg + AREA_DEG, 90.0),
-    )
+    area = around(longitude_deg, latitude_deg)
     try:
         with python_warnings.catch_warnings():
             python_warnings.simplefilter("ignore")
@@ -277,18 +272,9 @@ def _own_geographic(
 
 
 def _outside(crs: CRS, longitude_deg: float, latitude_deg: float) -> tuple[str, ...]:
-    area = crs.area_of_use
-    if area is None:
+    if in_area(crs, longitude_deg, latitude_deg):
         return ()
-    west, east = area.west, area.east
-    in_longitude = (
-        west <= longitude_deg <= east
-        if west <= east
-        else longitude_deg >= west or longitude_deg <= east
-    )
-    if in_longitude and area.south <= latitude_deg <= area.north:
-        return ()
-    name = area.name.split(".")[0]
+    name = crs.area_of_use.name.split(".")[0]
     return (
         f"The place (longitude {longitude_deg:.5f}, latitude {latitude_deg:.5f}) lies outside the "
         f"area that {crs.name} is made for ({name}).",

@@ -19,6 +19,7 @@ from pyproj import CRS, Transformer
 
 from ..angles import Floats, wrap_half
 from ..errors import SurveyError
+from .accuracy import covariance_at
 from .model import North, SiteFit
 
 NOT_KNOWN = "not known"
@@ -128,16 +129,12 @@ class Difference:
 def difference(kept: SiteFit, new: SiteFit, middle_m: Floats) -> Difference:
     """Of two fits of one group into one target CRS, at plan points' middle ``(2,)``."""
     shift = (new.to_target(middle_m) - kept.to_target(middle_m)) * new.unit_m
-    s, c = math.sin(new.rotation_rad), math.cos(new.rotation_rad)
-    x, y = (new.scale * float(value) for value in middle_m)
-    jacobian = np.array([[1.0, 0.0, -x * s + y * c], [0.0, 1.0, -x * c - y * s]])
-    place = jacobian @ new.covariance @ jacobian.T
     return Difference(
         new.network,
         float(shift[0]),
         float(shift[1]),
         float(wrap_half(new.rotation_rad - kept.rotation_rad)),
-        float(np.sqrt(np.trace(place))),
+        float(np.sqrt(np.trace(covariance_at(new, middle_m)))),
         float(np.sqrt(new.covariance[2, 2])),
     )
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from pyproj import CRS, Geod
 from pyproj.exceptions import CRSError, ProjError
-from pyproj.transformer import AreaOfInterest, TransformerGroup
+from pyproj.transformer import TransformerGroup
 
 from ..angles import Floats
 from ..captures.findings import listed
@@ -18,7 +18,7 @@ from ..errors import SurveyError
 from ..stations.model import Network
 from .evidence import CONTROL_SIGMA_M, FAR_APART_M, Control
 from .grid import geographic_to, grid_north_rad
-from .target_crs import bare, horizontal
+from .target_crs import around, bare, horizontal, in_area, middle_of_area
 
 SAME_M = 0.01
 NEAR_DEG = 1.0
@@ -124,21 +124,9 @@ def with_earlier_control(
     return Control(
         tuple(name for one in both for name in one.name),
         np.concatenate([one.xy for one in both]),
-        np.concatenate([_sigma(one) for one in both]),
-        np.concatenate([_stood(one) for one in both]),
+        np.concatenate([one.sigma_m for one in both]),
+        np.concatenate([one.station for one in both]),
     ), (sentence,)
-
-
-def _sigma(control: Control) -> Floats:
-    if control.sigma_m is None:
-        return np.full(len(control), CONTROL_SIGMA_M)
-    return np.asarray(control.sigma_m, dtype=float)
-
-
-def _stood(control: Control) -> np.ndarray:
-    if control.station is None:
-        return np.zeros(len(control), dtype=bool)
-    return np.asarray(control.station, dtype=bool)
 
 
 def _in_target(
@@ -165,7 +153,7 @@ def _in_target(
     try:
         with python_warnings.catch_warnings():
             python_warnings.simplefilter("ignore")
-            area = _around(*place)
+            area = around(*place)
             group = TransformerGroup(source, target, always_xy=True, area_of_interest=area)
     except ProjError as error:
         raise _Unfit(f"PROJ cannot transform {source.name} to {target.name}: {error}.") from None
@@ -205,13 +193,8 @@ def _unit_m(crs: CRS) -> float:
 
 def _longitude_latitude(xy: Floats, crs: CRS) -> tuple[float, float]:
     """WGS 84 degrees of a place in a CRS; not finite where it has none."""
-    area = crs.area_of_use
-    middle = (0.0, 0.0)
-    if area is not None:
-        east = area.east if area.east >= area.west else area.east + 360.0
-        middle = (((area.west + east) / 2 + 180.0) % 360.0 - 180.0, (area.south + area.north) / 2)
     try:
-        change = geographic_to(crs, *middle).transformer
+        change = geographic_to(crs, *middle_of_area(crs)).transformer
         longitude, latitude = change.transform(float(xy[0]), float(xy[1]), direction="INVERSE")
     except (SurveyError, ProjError):
         return float("inf"), float("inf")
@@ -221,15 +204,8 @@ def _longitude_latitude(xy: Floats, crs: CRS) -> tuple[float, float]:
 def _plausible(xy: Floats, target: CRS, geotag: tuple[float, float] | None) -> None:
     """Whether coordinates without a system of their own can be those of the target CRS."""
     longitude, latitude = _longitude_latitude(xy.mean(axis=0), target)
-    area = target.area_of_use
-    outside = not (np.isfinite(longitude) and np.isfinite(latitude))
-    if area is not None and not outside:
-        width = (area.east - area.west) % 360.0
-        outside = (
-            (longitude - area.west + NEAR_DEG) % 360.0 > width + 2 * NEAR_DEG
-            or not area.south - NEAR_DEG <= latitude <= area.north + NEAR_DEG
-        )
-    if outside:
+    somewhere = np.isfinite(longitude) and np.isfinite(latitude)
+    if not (somewhere and in_area(target, longitude, latitude, NEAR_DEG)):
         raise _Unfit(
             f"their file names no coordinate system, and east {xy[0, 0]:.1f}, north {xy[0, 1]:.1f} "
             f"is no place in the area of {target.name}; they belong to a local system."
@@ -247,12 +223,3 @@ def _near(place: tuple[float, float], geotag: tuple[float, float], name: str) ->
             f"in {name} they lie {apart / 1000:.0f} km from the geotags; they belong to a local "
             "system."
         )
-
-
-def _around(longitude_deg: float, latitude_deg: float) -> AreaOfInterest:
-    return AreaOfInterest(
-        max(longitude_deg - 0.01, -180.0),
-        max(latitude_deg - 0.01, -90.0),
-        min(longitude_deg + 0.01, 180.0),
-        min(latitude_deg + 0.01, 90.0),
-    )

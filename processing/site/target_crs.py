@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from pyproj import CRS, Transformer
-from pyproj.aoi import AreaOfInterest
+from pyproj.aoi import AreaOfInterest, AreaOfUse
 from pyproj.database import query_crs_info
 from pyproj.enums import PJType
 from pyproj.exceptions import CRSError, ProjError
@@ -18,6 +18,7 @@ from ..captures.model import Capture
 from ..errors import SurveyError
 
 GEOGRAPHIC = CRS.from_epsg(4326)
+AREA_DEG = 0.01
 
 
 def utm_for(longitude_deg: float, latitude_deg: float) -> CRS:
@@ -55,6 +56,43 @@ def middle_of_geotags(captures: Sequence[Capture]) -> tuple[float, float] | None
     east = wrap_half_deg([capture.longitude_deg - first for capture in tagged])
     longitude = float(wrap_half_deg(first + np.median(east)))
     return longitude, float(np.median([capture.latitude_deg for capture in tagged]))
+
+
+def middle_of_area(crs: CRS) -> tuple[float, float]:
+    """Longitude and latitude (deg) of the middle of the area that a CRS is made for, which may lie
+    on both sides of the antimeridian; 0, 0 where it names none."""
+    area = crs.area_of_use
+    if area is None:
+        return 0.0, 0.0
+    return float(wrap_half_deg(area.west + _width(area) / 2)), (area.south + area.north) / 2
+
+
+def in_area(crs: CRS, longitude_deg: float, latitude_deg: float, margin_deg: float = 0.0) -> bool:
+    """Whether a place lies in the area that a CRS is made for, or no further outside than a margin;
+    true where it names none."""
+    area = crs.area_of_use
+    if area is None:
+        return True
+    from_west = (longitude_deg - area.west + margin_deg) % 360.0
+    return bool(
+        from_west <= _width(area) + 2 * margin_deg
+        and area.south - margin_deg <= latitude_deg <= area.north + margin_deg
+    )
+
+
+def _width(area: AreaOfUse) -> float:
+    """Degrees of longitude from west to east, which may lie on both sides of the antimeridian."""
+    return area.east - area.west if area.east > area.west else area.east - area.west + 360.0
+
+
+def around(longitude_deg: float, latitude_deg: float) -> AreaOfInterest:
+    """The area about a place by which PROJ chooses among changes of datum."""
+    return AreaOfInterest(
+        max(longitude_deg - AREA_DEG, -180.0),
+        max(latitude_deg - AREA_DEG, -90.0),
+        min(longitude_deg + AREA_DEG, 180.0),
+        min(latitude_deg + AREA_DEG, 90.0),
+    )
 
 
 def bare(crs: CRS) -> CRS:

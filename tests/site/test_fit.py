@@ -294,7 +294,7 @@ def test_control_that_does_not_do(names, xy, sigma, words):
     with pytest.raises(SurveyError, match=words):
         fit_site(
             survey, network_of(true, targets=TARGETS), target_crs="EPSG:32632",
-            control=Control(names, np.array(xy), None if sigma is None else np.array(sigma)),
+            control=Control(names, np.array(xy), *([] if sigma is None else [np.array(sigma)])),
         )  # fmt: skip
 
 

@@ -1,6 +1,8 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Coordinates that capture files give, as control."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from pyproj import Transformer
@@ -39,6 +41,13 @@ def test_points_without_a_system_are_taken_in_the_target_crs():
         "The coordinates in the files of T1 and T2 are control, taken as coordinates of ETRS89 / "
         "UTM zone 32N, as their file names no system.",
     )
+
+
+def test_the_area_of_a_system_may_be_the_whole_earth():
+    true = truth("EPSG:3395", (9.6, 48.2))
+    points = [known("T1", true=true)]
+    control, told = control_of_known(points, network_of(true, targets=TARGETS), "EPSG:3395")
+    assert control is not None, told
 
 
 def test_points_are_transformed_to_the_target_crs():
@@ -126,6 +135,21 @@ def test_the_middle_of_geotags_over_the_antimeridian():
     assert middle_of_geotags([capture("A")]) is None
 
 
+def test_control_is_looked_for_where_the_geotags_are_on_both_sides_of_the_antimeridian():
+    """A change of datum for the middle of the numbers, Greenwich, would be off by hundreds of
+    metres on Fiji."""
+    true = truth("EPSG:3141", (180.0, -17.0), stations=4)
+    xy = np.array([true.host_m(np.array(TARGETS[name])) for name in TARGETS])
+    survey = survey_of(true, geotag_errors=np.zeros((4, 2)), compass_errors_deg=np.zeros(4))
+    sides = (179.99999, -179.99999, -179.99999, 179.99999)
+    captures = [replace(c, longitude_deg=side) for c, side in zip(survey.captures, sides)]
+    survey = replace(survey, captures=tuple(captures))
+    network, control = network_of(true, targets=TARGETS), Control(tuple(TARGETS), xy)
+    (fit,) = fit_site(survey, network, target_crs="EPSG:3141", control=control)
+    assert abs((fit.north.longitude_deg - true.lonlat[0] + 180.0) % 360.0 - 180.0) < 1e-3
+    assert fit.north.latitude_deg == pytest.approx(true.lonlat[1], abs=1e-3)
+
+
 def test_a_target_and_a_station_place_the_plan():
     control, _ = control_of_known(
         [known("T1"), known("S02", xy=TRUE.plan_m[1], station=True)], NETWORK, "EPSG:25832"
@@ -159,7 +183,7 @@ def test_the_error_of_a_station_goes_into_the_fit():
 
 
 def test_one_name_may_be_a_target_and_a_station():
-    Control(("A", "A"), np.zeros((2, 2)), None, np.array([True, False]))
+    Control(("A", "A"), np.zeros((2, 2)), station=np.array([True, False]))
 
 
 def test_control_of_an_earlier_plan_is_used_beside_what_is_new():
