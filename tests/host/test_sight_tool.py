@@ -19,7 +19,6 @@ from qgis.gui import QgsRubberBand
 from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QPoint, Qt
 from qgis.PyQt.QtTest import QTest
-from placed_plan import write_plan
 from reviewed_plan import Window, change, load_plan, select, spin, wait_for
 from roomtie.plugin.moved_in_qt import QAction
 
