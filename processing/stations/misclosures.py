@@ -22,7 +22,8 @@ from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_frames import between, composed, inverse, moved
 from .model import Loop
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 from .targets import TargetSightings
 
 VAGUEST_M = 0.05

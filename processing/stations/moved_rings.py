@@ -19,7 +19,8 @@ from ..captures.face_model import Faces
 from ..captures.model import Capture, Ints, Kind
 from ..progress import SILENT, Progress
 from .connect_frames import apart
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 from .overlap_refine import joined_faces, refine_faces
 
 SPLITS = (0.5, 0.3, 0.7, 0.4, 0.6, 0.2, 0.8)

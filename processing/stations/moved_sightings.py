@@ -15,7 +15,8 @@ import numpy as np
 from ..angles import Floats
 from .choices import TAKEN_OUT
 from .connect_frames import inverse, moved, turned
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 from .statistics import critical_value
 from .target_poses import fixes_turn
 

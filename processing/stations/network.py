@@ -25,8 +25,8 @@ from .connect_targets import join_by_targets, mark_mistaken
 from .held_errors import follow_held
 from .misclosures import loops_of, worst_first
 from .model import Loop, Network, Status, Targets, Ties
-from .network_evidence import evidence_of
-from .network_group import AdjustedGroup, Evidence, adjust_group
+from .network_evidence import Evidence, evidence_of
+from .network_group import AdjustedGroup, adjust_group
 from .network_placing import frames_of
 from .network_report import choice_warnings, statistics_over, warnings_of
 from .network_rigid import Loose

@@ -3,24 +3,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..captures.face_model import Faces
-from ..captures.model import Survey
+from ..captures.model import Ints, Survey
 from ..errors import SurveyError
 from .choices import Choices
 from .connect_groups import Compass, compass_of
-from .network_group import Evidence
 from .target_surfaces import TargetSurfaces, surfaces_in_rings, surfaces_of
 from .targets import TargetSightings, sightings_of
 from .tie_names import compass_name, pairs_named, sighting_name, surface_name
 
 if TYPE_CHECKING:
     from .network import NetworkOptions
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What all stations of a survey observed; indices are those of the survey. Pairs of stations
+    (the lesser first) in `barred` share no surface, as a person decided; those in `overlap_factor`
+    have the standard errors of their overlap multiplied."""
+
+    names: tuple[str, ...]
+    faces: Sequence[Faces]
+    level: Ints
+    sightings: TargetSightings
+    surfaces: TargetSurfaces
+    compass: Compass
+    barred: frozenset[tuple[int, int]] = frozenset()
+    overlap_factor: Mapping[tuple[int, int], float] = field(default_factory=dict)
 
 
 def evidence_of(survey: Survey, faces: Sequence[Faces], options: NetworkOptions) -> Evidence:

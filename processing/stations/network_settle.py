@@ -13,8 +13,10 @@ import numpy as np
 from ..progress import SILENT, Progress
 from .connect_frames import apart
 from .connect_groups import Groups
-from .network_group import Datum, Evidence, adjust_group
+from .network_evidence import Evidence
+from .network_group import adjust_group
 from .network_rigid import Loose
+from .network_system import Datum
 
 MOST_M, MOST_RAD = 0.10, np.radians(2.0)
 """Where walls move a station further than this from where targets put it, they are left out of

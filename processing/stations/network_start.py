@@ -15,7 +15,7 @@ from ..errors import SurveyError
 from .choices import Start
 from .connect_frames import composed, inverse
 from .connect_groups import Groups
-from .network_group import Datum
+from .network_system import Datum
 
 
 class HeldApart(SurveyError):

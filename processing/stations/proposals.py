@@ -13,7 +13,8 @@ from .choices import STATION_TAKEN_OUT, TAKEN_OUT
 from .model import TieKind, Ties
 from .moved_rings import moved_rings
 from .moved_sightings import moved_sightings
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 
 LEAVE_OUT = "leave out, or measure again"
 MOST_NAMED = 4

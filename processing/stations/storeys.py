@@ -16,7 +16,8 @@ import numpy as np
 from ..angles import Floats
 from ..captures.model import Ints
 from .model import StoreyJoin
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 
 
 def storey_joins(evidence: Evidence, adjusted: Sequence[AdjustedGroup]) -> tuple[StoreyJoin, ...]:

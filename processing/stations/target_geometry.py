@@ -14,7 +14,8 @@ import numpy as np
 
 from ..angles import Floats, unit, wrap_half
 from ..captures.model import Ints
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 from .target_surfaces import TargetSurfaces
 from .tie_names import sighting_name
 

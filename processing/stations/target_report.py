@@ -6,7 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .connect_groups import Groups
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 from .target_geometry import TargetLimits, geometry_warnings
 from .tie_names import sighting_name
 

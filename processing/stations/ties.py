@@ -13,7 +13,8 @@ from ..captures.model import Ints
 from .connect_frames import apart, between, fitted, moved
 from .connect_overlaps import OverlapTie
 from .model import TieKind, Ties
-from .network_group import AdjustedGroup, Evidence
+from .network_evidence import Evidence
+from .network_group import AdjustedGroup
 from .tie_names import compass_name, geotag_name, overlap_name, sighting_name, surface_name
 
 NAN = float("nan")

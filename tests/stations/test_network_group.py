@@ -8,7 +8,8 @@ import pytest
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.stations.network import NetworkOptions
 from roomtie.processing.stations.network_evidence import evidence_of
-from roomtie.processing.stations.network_group import Datum, adjust_group
+from roomtie.processing.stations.network_group import adjust_group
+from roomtie.processing.stations.network_system import Datum
 from surveyed import POSES, survey
 
 ROOM = POSES[:2]
