@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from types import TracebackType
 from typing import Any
@@ -80,7 +81,8 @@ class Spool:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        self._file.close()
+        with suppress(OSError):  # what does not reach a full disk any more is not needed
+            self._file.close()
 
     def put(self, capture: Capture, over: Capture | None = None) -> StoredCapture:
         """The capture with its arrays on disk; `over` is a capture of this spool that is not
@@ -127,6 +129,7 @@ class Spool:
         try:
             self._file.seek(column.at)
             self._file.write(array.tobytes())
+            self._file.flush()
         except OSError as error:
             raise _refused(error) from error
         self._end = max(self._end, column.at + -(-column.size // _ALIGNED) * _ALIGNED)

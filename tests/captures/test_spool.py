@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Captures kept on disk are the captures that were put there; memory holds one at a time."""
 
+import io
 import tempfile
 import tracemalloc
 from dataclasses import fields, replace
@@ -80,20 +81,26 @@ def test_nothing_is_left_in_the_temporary_folder(tmp_path, monkeypatch):
         _ = stored.distance_m
 
 
-def test_a_full_disk_is_told_in_a_sentence(monkeypatch):
-    class Full:
-        def seek(self, at):
-            del at
+class SmallDisk(io.FileIO):
+    """A file on a disk that takes a thousand bytes."""
 
-        def write(self, data):
+    def write(self, data):
+        if self.tell() + len(data) > 1000:
             raise OSError(28, "No space left on device")
+        return super().write(data)
 
-        def close(self):
-            pass
 
-    monkeypatch.setattr(spool_module.tempfile, "TemporaryFile", lambda **_: Full())
-    with Spool() as spool, pytest.raises(SurveyError, match=r"could not be kept .*\(No space left"):
-        spool.put(capture(1))
+@pytest.mark.parametrize("readings", [20, 200])
+def test_a_full_disk_is_told_in_a_sentence(monkeypatch, tmp_path, readings):
+    def on_small_disk(**_):
+        return io.BufferedRandom(SmallDisk(tmp_path / "spool", "w+b"))
+
+    monkeypatch.setattr(spool_module.tempfile, "TemporaryFile", on_small_disk)
+    with (
+        pytest.raises(SurveyError, match=r"could not be kept .*\(No space left"),
+        Spool() as spool,
+    ):
+        spool.put(capture(1, readings))
 
 
 def text_of(one, station):
