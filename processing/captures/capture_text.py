@@ -17,8 +17,8 @@ from .decoding import decoded, head_text, is_binary, lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
-from .readings import joined, to_capture
-from .rows import COLUMNS, NUMBERS, read_rows
+from .readings import to_capture
+from .rows import COLUMNS, NUMBERS, read_in_parts
 
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _WORDS = ("station", "comment")
@@ -29,7 +29,6 @@ _QUOTED_LINE = re.compile(r'"(#(?:[^"]|"")*)"([,;\t]*)')
 _SEPARATOR_HINT = re.compile(r'"?sep=.?"?[,;\t]*', re.IGNORECASE)
 _PADDING = ",;\t "
 _STRIDE = 20_000
-_PART = 100_000
 
 
 def is_capture_text(data: bytes) -> bool:
@@ -75,9 +74,8 @@ def read_capture_text(
     progress.at(0.05)
     lines = lines_of(text)
     blocks = list(_blocks(lines, findings, progress.part(0.1, 0.3)))
-    for index, block in enumerate(blocks):
-        start, end = (0.3 + 0.7 * place / len(blocks) for place in (index, index + 1))
-        capture = _capture(block, rules, findings, progress.part(start, end))
+    for part, block in progress.part(0.3, 1.0).each(blocks):
+        capture = _capture(block, rules, findings, part)
         if capture is not None:
             captures.append(capture)
     if not captures and not findings.skipped:
@@ -252,21 +250,17 @@ def _capture(block: _Block, rules: Rules, findings: Findings, progress: Progress
     rotation = header.choice("rotation", rules, findings, block.first_line)
     if angle_unit is None or distance_unit is None or rotation is None or zenith_unit is None:
         return None
-    # A capture is one part, unless it is so large that a cancel would have to wait for it.
-    parts = [
-        read_rows(
-            block.rows[start : start + _PART],
-            block.row_lines[start : start + _PART],
-            names,
-            columns.separator,
-            angle_unit,
-            findings,
-            zenith_unit=zenith_unit,
-            cut_off=block.cut_off and start + _PART >= len(block.rows),
-        )
-        for start in progress.over(range(0, len(block.rows), _PART))
-    ]
-    raw = joined(parts)
+    raw = read_in_parts(
+        block.rows,
+        block.row_lines,
+        names,
+        columns.separator,
+        angle_unit,
+        findings,
+        progress,
+        zenith_unit=zenith_unit,
+        cut_off=block.cut_off,
+    )
     if not len(raw.line):
         findings.bad("no reading of this capture can be read.", block.first_line)
         return None

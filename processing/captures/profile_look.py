@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from math import isfinite
 from statistics import median
 
+from ..progress import SILENT, Progress
 from .cells import split
 from .decoding import lines_of
 from .findings import shown
@@ -43,6 +44,9 @@ _ANGLE_SHARE = 0.05
 # on 34 captures of three buildings: 98 of 100 files in the unit described are taken, and 5 of 100
 # in millimetres for centimetres; a factor of 3 takes 95 and 3, one of 5 all and 10.
 _DISTANCE_FACTOR = 4.0
+STRIDE = 20_000
+"""Lines between two of which a cancel is heard."""
+
 _INTEGER_SIGNS = frozenset("0123456789+-\n")
 
 
@@ -65,12 +69,14 @@ def head_lines(head: bytes, profile: Profile) -> list[str]:
     return lines[:-1] if len(part) == HEAD_BYTES else lines
 
 
-def laid_out(lines: Sequence[str], profile: Profile) -> Laid:
+def laid_out(lines: Sequence[str], profile: Profile, progress: Progress = SILENT) -> Laid:
     """Which lines are rows, and which one holds the column names."""
     laid = Laid()
     wants_names = profile.has_names
     sign = profile.comment_sign
     for number, line in enumerate(lines, start=1):
+        if number % STRIDE == 0:
+            progress.at(number / len(lines))
         bare = line.strip()
         if number <= profile.skip_lines or not bare or (sign and bare.startswith(sign)):
             continue

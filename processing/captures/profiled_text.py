@@ -18,9 +18,9 @@ from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
 from .profile import ELEVATION, ENCODINGS, SEPARATORS, STATION, Profile
-from .profile_look import Laid, can_read, fitting, laid_out
+from .profile_look import STRIDE, Laid, can_read, fitting, laid_out
 from .readings import to_capture
-from .rows import read_rows
+from .rows import read_in_parts
 from .units import FULL_TURN
 
 _BEGINNING = 200
@@ -44,8 +44,7 @@ def is_unmarked(head: bytes) -> bool:
         return False
     # A row of a table tells by its beginning; the pattern's time grows with the square of a line.
     lines = [line[:_BEGINNING] for line in lines_of(head.decode("latin-1")) if line.strip()]
-    # The pattern goes back and forth within a line: a table's own lines are short.
-    return sum(bool(_NUMBERS.match(line[:200])) for line in lines) >= max(2, len(lines) // 2)
+    return sum(bool(_NUMBERS.match(line)) for line in lines) >= max(2, len(lines) // 2)
 
 
 def profile_for(head: bytes, rules: Rules, file: str) -> Profile | None:
@@ -83,13 +82,14 @@ def read_profiled_text(
     """
     findings = Findings(name, rules.skip_unreadable)
     captures: list[Capture] = []
-    laid = laid_out(_decoded(data, profile, findings), profile)
+    laid = laid_out(_decoded(data, profile, findings), profile, progress.part(0.0, 0.2))
     if _names_agree(laid, profile, findings):
         if not laid.rows:
             findings.bad("the file holds no readings; expected rows of numbers.")
         units = _units(profile, rules, findings)
-        for station, part in progress.over(list(_stations(laid, profile, findings))):
-            capture = _capture(station, part, profile, units, findings)
+        stations = _stations(laid, profile, findings, progress.part(0.2, 0.4))
+        for step, (station, part) in progress.part(0.4, 1.0).each(list(stations)):
+            capture = _capture(station, part, profile, units, findings, step)
             if capture is not None:
                 captures.append(capture)
     return Survey(
@@ -141,7 +141,9 @@ def _units(profile: Profile, rules: Rules, findings: Findings) -> dict[str, str]
     return chosen
 
 
-def _stations(laid: Laid, profile: Profile, findings: Findings) -> Iterator[tuple[str, Laid]]:
+def _stations(
+    laid: Laid, profile: Profile, findings: Findings, progress: Progress
+) -> Iterator[tuple[str, Laid]]:
     """The rows of each station; all of them under no name without a column of stations."""
     if STATION not in profile.columns:
         if laid.rows:
@@ -149,29 +151,37 @@ def _stations(laid: Laid, profile: Profile, findings: Findings) -> Iterator[tupl
         return
     place = profile.column(STATION)
     parts: dict[str, Laid] = {}
-    cells = split(laid.rows, SEPARATORS[profile.separator])
-    for row, line, found in zip(laid.rows, laid.lines, cells):
-        station = found[place].strip() if place < len(found) else ""
-        if not station:
-            findings.bad("the row names no station; expected a name.", line)
-            continue
-        part = parts.setdefault(station, Laid())
-        part.rows.append(row)
-        part.lines.append(line)
-        part.cut_off = laid.cut_off and line == laid.lines[-1]
+    for start in progress.over(range(0, len(laid.rows), STRIDE)):
+        rows = laid.rows[start : start + STRIDE]
+        cells = split(rows, SEPARATORS[profile.separator])
+        for row, line, found in zip(rows, laid.lines[start : start + STRIDE], cells):
+            station = found[place].strip() if place < len(found) else ""
+            if not station:
+                findings.bad("the row names no station; expected a name.", line)
+                continue
+            part = parts.setdefault(station, Laid())
+            part.rows.append(row)
+            part.lines.append(line)
+            part.cut_off = laid.cut_off and line == laid.lines[-1]
     yield from parts.items()
 
 
 def _capture(
-    station: str, part: Laid, profile: Profile, units: dict[str, str], findings: Findings
+    station: str,
+    part: Laid,
+    profile: Profile,
+    units: dict[str, str],
+    findings: Findings,
+    progress: Progress,
 ) -> Capture | None:
-    raw = read_rows(
+    raw = read_in_parts(
         part.rows,
         part.lines,
         ["zenith" if meaning == ELEVATION else meaning for meaning in profile.columns],
         SEPARATORS[profile.separator],
         units["angle_unit"],
         findings,
+        progress,
         decimal_comma=profile.decimal_comma,
         no_return=profile.no_return,
         from_horizontal=ELEVATION in profile.columns,

@@ -4,20 +4,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..angles import Floats
+from ..progress import Progress
 from .findings import Findings, shown
 from .model import Kind
 from .numerals import as_numbers, why_no_number
-from .readings import RawReadings
+from .readings import RawReadings, joined
 from .table import Faults, columns_of
 from .units import FULL_TURN, ROUNDING, unit_that_holds, within_full_turn
 
 COLUMNS = ("angle", "distance", "zenith", "kind", "target", "intensity")
 NUMBERS = ("angle", "distance", "zenith", "intensity")
+PART = 100_000
+"""Rows that are read at a time, between two of which a cancel is heard."""
+
 _KINDS = {"": Kind.RING, **{kind.text: kind for kind in Kind}}
 
 
@@ -173,6 +178,37 @@ def read_rows(
         target=target[good],
         intensity=intensity[good],
         line=line[good],
+    )
+
+
+def read_in_parts(
+    lines: Sequence[str],
+    line_numbers: Sequence[int],
+    names: Sequence[str],
+    separator: str,
+    angle_unit: str,
+    findings: Findings,
+    progress: Progress,
+    *,
+    cut_off: bool = False,
+    **rules: Any,
+) -> RawReadings:
+    """The same for any number of rows, one or more; a capture is one part, unless it is so large
+    that a cancel would have to wait for it."""
+    return joined(
+        [
+            read_rows(
+                lines[start : start + PART],
+                line_numbers[start : start + PART],
+                names,
+                separator,
+                angle_unit,
+                findings,
+                cut_off=cut_off and start + PART >= len(lines),
+                **rules,
+            )
+            for start in progress.over(range(0, len(lines), PART))
+        ]
     )
 
 

@@ -235,7 +235,7 @@ def test_a_very_long_capture_is_read_in_parts(monkeypatch):
     )
     whole = one(text)
     seen = []
-    monkeypatch.setattr("roomtie.processing.captures.capture_text._PART", 4)
+    monkeypatch.setattr("roomtie.processing.captures.rows.PART", 4)
     parts = one(text, progress=Progress(moved=seen.append))
     for field in dataclasses.fields(whole):
         np.testing.assert_equal(getattr(parts, field.name), getattr(whole, field.name))

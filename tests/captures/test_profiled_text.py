@@ -8,12 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from profiles import described, kept, ring_text, room_mm
+from roomtie.processing.captures import profile_look, profiled_text, rows
 from roomtie.processing.captures.findings import Rules
 from roomtie.processing.captures.model import Flag, Kind
 from roomtie.processing.captures.profile import ENCODINGS, SEPARATORS, Profile
 from roomtie.processing.captures.profiled_text import read_profiled_text
 from roomtie.processing.captures.units import FULL_TURN, METRES
-from roomtie.processing.errors import SurveyError
+from roomtie.processing.errors import Cancelled, SurveyError
+from roomtie.processing.progress import Progress
 
 MEANINGS = ("angle", "distance", "vertical", "intensity", "station", "kind", "target", "", "")
 # Names that stand in one cell of any layout and are no numbers.
@@ -215,3 +217,20 @@ def test_no_rows_are_an_error():
         read_profiled_text(b"title\nNo;Hz;Dist;Signal\n", described())
     with pytest.raises(SurveyError, match="holds no readings"):
         read_profiled_text(b"", replace(described(), has_names=False))
+
+
+def test_a_cancel_is_heard_all_through_a_long_capture(monkeypatch):
+    monkeypatch.setattr(profile_look, "STRIDE", 50)
+    monkeypatch.setattr(profiled_text, "STRIDE", 50)
+    monkeypatch.setattr(rows, "PART", 50)
+    profile = Profile("any", ("angle", "distance", "station"), "deg", "m", "clockwise")
+    text = "".join(f"{k % 360},2.{k},A\n" for k in range(500)).encode()
+    asked = []
+    whole = read_profiled_text(text, profile, progress=Progress(lambda: asked.append(1)))
+    assert len(asked) >= 3 * 10
+    assert np.array_equal(whole.captures[0].line, np.arange(1, 501))
+    for after in range(len(asked)):
+        left = iter(range(after))
+        with pytest.raises(Cancelled):
+            cancelled = Progress(lambda left=left: next(left, None) is None)
+            read_profiled_text(text, profile, progress=cancelled)
