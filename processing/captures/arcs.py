@@ -228,7 +228,7 @@ def _left_to(circle: Circle, wall_m: Floats, xy_m: Floats, blur_m: float) -> int
     cut = int(np.argmax(np.concatenate([[0.0], np.cumsum(gain)])))
     if cut == 0:
         return 0
-    beyond = np.hypot(*(xy_m[cut:] - xy_m[cut - 1]).T) > 1.0 * blur_m
+    beyond = np.hypot(*(xy_m[cut:] - xy_m[cut - 1]).T) > blur_m
     return cut + int(np.argmax(beyond)) if beyond.any() else len(xy_m)
 
 

@@ -51,8 +51,7 @@ def steps_in(turn: Turn) -> Floats:
 class Stretches:
     """Places ``[first, last]`` in a turn, ``(k,)`` each, of the readings of stretches behind a wall
     (the last may be past the turn's end: modulo its length), and the wall: unit normals ``(k, 2)``
-    towards the instrument, distances ``(k,)`` of the instrument from its line, and the standard
-    error of a reading across it."""
+    towards the instrument and distances ``(k,)`` of the instrument from its line."""
 
     first: Ints
     last: Ints

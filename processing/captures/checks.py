@@ -26,7 +26,7 @@ COVERAGE = ("gaps", "no return")
 def check_capture(capture: Capture, noise: Noise) -> Capture:
     """The capture with the flags and remarks of all checks that need no other capture.
 
-    Its readings are flagged (`flags.flag_readings`) and free of lag (`lag.without_lag`) already;
+    Its readings are flagged (`flags.flag_readings`) and free of lag (`lag.LagEstimate`) already;
     `noise` is what they are worth (`noise.noise_in`). Flags and remarks that are there stay; the
     same remark is not made twice.
     """

@@ -106,9 +106,9 @@ def _instrument_heights(setups: list[Setup]) -> list[tuple[str, str]]:
     return found
 
 
-def check_survey(survey: Survey, latest: datetime | None = None) -> Survey:
+def check_survey(survey: Survey) -> Survey:
     """The survey with what its captures show together in warnings and remarks."""
-    checks = SurveyChecks(latest)
+    checks = SurveyChecks()
     captures = [checks.add(capture) for capture in survey.captures]
     found = checks.findings()
     return replace(

@@ -72,7 +72,7 @@ def fit_circle(
     xy_m: Floats, distance_m: Floats, noise: ReadingNoise, start: Circle | None = None
 ) -> Circle | None:
     """The circle through readings at ``xy_m (n, 2)`` in the instrument's frame (n at least 4);
-    None where they lie on a line, or it does not settle."""
+    None where they lie on a line, or on a circle so large that it is a wall."""
     first = algebraic_circle(xy_m) if start is None else (start.centre_m.copy(), start.radius_m)
     if first is None or not 0.0 < first[1] < FLATTEST_M:
         return None

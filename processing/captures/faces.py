@@ -50,9 +50,9 @@ VAGUEST_RAD = 0.2
 """A face whose direction is not known to this is a heap of readings, not a face."""
 
 
-def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> tuple[Ints, Ints, Floats]:
-    """The straight stretches ``[start, stop)`` of the ring with at least ``fewest`` readings, in
-    scan order, and the weight ``(n,)`` of each reading, zero between stretches."""
+def stretches(ring: Ring, noise: ReadingNoise) -> tuple[Ints, Ints, Floats]:
+    """The straight stretches ``[start, stop)`` of the ring with enough readings for a face, in scan
+    order, and the weight ``(n,)`` of each reading, zero between stretches."""
     n = len(ring)
     broken = breaks(ring.angle_rad, ring.distance_m, noise, ring.widest_rad)[:-1]
     start = np.flatnonzero(np.concatenate([[True], broken]))
@@ -68,7 +68,7 @@ def stretches(ring: Ring, noise: ReadingNoise, fewest: int) -> tuple[Ints, Ints,
         start, stop = join(moments, start, stop, touching)
         if len(start) == before:
             break
-    kept = stop - start >= fewest
+    kept = stop - start >= FEWEST_READINGS
     start, stop = start[kept], stop[kept]
     steps = np.zeros(n + 1)
     np.add.at(steps, start, 1)
@@ -144,20 +144,19 @@ def _only_edges(lines: Lines, readings: Ints) -> NDArray[np.bool_]:
     return np.asarray((cosine < SLANTING) & (length * cosine < WIDTH * one))
 
 
-def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Faces:
+def fit_faces(capture: Capture) -> Faces:
     """The straight faces of a capture, in scan order (clockwise).
 
-    Needs ``minimum_readings`` readings a face (at least 3). The standard errors follow from the
-    capture's noise (`Capture.distance_sigma_m`, `angle_sigma_deg`; 2 mm and 0.03 degrees where it
+    A face has `FEWEST_READINGS` readings or more. The standard errors follow from the capture's
+    noise (`Capture.distance_sigma_m`, `angle_sigma_deg`; 2 mm and 0.03 degrees where it
     gives none); where the residuals of a face are larger than that noise explains (chi-square,
     0.1 %), they are scaled by the residuals.
     """
     noise = noise_of(capture)
-    fewest = max(int(minimum_readings), 3)
     ring = ring_of(capture, noise)
-    if len(ring) < fewest:
+    if len(ring) < FEWEST_READINGS:
         return no_faces(len(capture))
-    start, stop, weight = stretches(ring, noise, fewest)
+    start, stop, weight = stretches(ring, noise)
     if len(start) == 0:
         return no_faces(len(capture))
     start, stop = bridged(ring, start, stop, weight)
@@ -173,7 +172,7 @@ def fit_faces(capture: Capture, minimum_readings: int = FEWEST_READINGS) -> Face
     label, sigma = kept_readings(ring, label, weight, noise)
     inner = without_ends(label)
     lines = lines_of(label_moments(ring.xy_m, np.square(1.0 / sigma), inner, int(label.max()) + 1))
-    sound, scale = _sound(lines, label, inner, fewest)
+    sound, scale = _sound(lines, label, inner)
     if not sound.any():
         return no_faces(len(capture))
     number = np.where(sound, np.cumsum(sound) - 1, -1)
@@ -199,7 +198,7 @@ def without_ends(label: Ints) -> Ints:
     return inner
 
 
-def _sound(lines: Lines, label: Ints, inner: Ints, fewest: int) -> tuple[NDArray[np.bool_], Floats]:
+def _sound(lines: Lines, label: Ints, inner: Ints) -> tuple[NDArray[np.bool_], Floats]:
     """Which of the lines ``(k,)`` through the readings `inner` are faces, and the factors by which
     their variances exceed what the noise explains."""
     count = len(lines.weight)
@@ -207,7 +206,7 @@ def _sound(lines: Lines, label: Ints, inner: Ints, fewest: int) -> tuple[NDArray
     freedom = np.maximum(fitted_to - 2, 1)
     too_large = lines.cost > chdtri(freedom, 0.001)
     scale = np.where(too_large, np.maximum(lines.cost / freedom, 1.0), 1.0)
-    good = np.bincount(label[label >= 0], minlength=count) >= fewest
+    good = np.bincount(label[label >= 0], minlength=count) >= FEWEST_READINGS
     good &= scale < VAGUEST_RAD**2 * lines.along
     good &= ~_only_edges(lines, fitted_to)
     return good, scale

@@ -35,6 +35,9 @@ chance it is exceeded about once in ten thousand stretches (measured on straight
 PLACES = 64
 """Places at which a stretch is tried at first."""
 
+REACH = 4
+"""Neighbours on either side of a reading that tell its incidence."""
+
 JOIN = 23.0
 """Chi-square (2 degrees of freedom, 0.001 %) up to which two stretches are one line."""
 
@@ -95,13 +98,13 @@ def widest_step(angle_rad: Floats) -> float:
     return 3.2 * float(np.quantile(gap, 0.8)) if len(gap) else 2 * np.pi
 
 
-def local_incidence(xy_m: Floats, start: Ints, stop: Ints, reach: int = 4) -> Floats:
+def local_incidence(xy_m: Floats, start: Ints, stop: Ints) -> Floats:
     """The squared cosine of the incidence ``(n,)`` on the line through each reading's neighbours in
     its own run ``[start, stop)``, without a single angle: by the double angles of line and beam."""
     sizes = stop - start
     first, end = np.repeat(start, sizes), np.repeat(stop, sizes)
     i = np.arange(len(xy_m))
-    low, high = np.maximum(i - reach, first), np.minimum(i + reach + 1, end)
+    low, high = np.maximum(i - REACH, first), np.minimum(i + REACH + 1, end)
     xx, xy, yy = scatter(Moments.of(xy_m, np.ones(len(xy_m))).between(low, high))
     x, y = xy_m.T
     along_and_beam = (xx - yy) * (x * x - y * y) + 4.0 * xy * x * y

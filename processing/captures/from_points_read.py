@@ -16,6 +16,8 @@ from .from_points_layers import Bools, LayerPoints, verb
 from .from_points_nearest import nearest_station
 from .model import NAN, Ints, Kind
 
+MOST_NAMES = 8
+
 
 @dataclass(frozen=True, eq=False)
 class StationPoints:
@@ -145,8 +147,8 @@ def read_points(
     unused = (kinds == Kind.RING) & (target != "")
     if unused.any():
         findings.warn(
-            f"{verb(points.feature[unused], 'is a ring reading', 'are ring readings')} and names a "
-            "target; the name is not used. Is the kind target or surface meant?"
+            f"{verb(points.feature[unused], 'is a ring reading', 'are ring readings')} that should "
+            "name no target; the name is not used. Is the kind target or surface meant?"
         )
     target = np.where(unused, "", target)
     order = None
@@ -179,10 +181,10 @@ def _places(keys: list[object]) -> Ints:
     return np.unique(np.array(plain), return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
-def one_of(names: list[str], most: int = 8) -> str:
+def _one_of(names: list[str]) -> str:
     """What a name may be, as it stands in a sentence."""
-    more = f" ({len(names) - most} more)" if len(names) > most else ""
-    return f"{'one of ' if len(names) > 1 else ''}{', '.join(names[:most])}{more}"
+    more = f" ({len(names) - MOST_NAMES} more)" if len(names) > MOST_NAMES else ""
+    return f"{'one of ' if len(names) > 1 else ''}{', '.join(names[:MOST_NAMES])}{more}"
 
 
 def _named(points: LayerPoints, known: StationPoints, good: Bools, findings: Findings) -> Ints:
@@ -195,7 +197,7 @@ def _named(points: LayerPoints, known: StationPoints, good: Bools, findings: Fin
         which = (
             f"station {shown(own)}, which is not in layer {known.layer}" if own else "no station"
         )
-        findings.bad(f"{verb(ids, 'names', 'name')} {which}; expected {one_of(known.name)}.")
+        findings.bad(f"{verb(ids, 'names', 'name')} {which}; expected {_one_of(known.name)}.")
     return station
 
 
@@ -227,7 +229,7 @@ def _nearest(
         if not len(there):
             findings.bad(
                 f"{verb(points.feature[rows], 'lies', 'lie')} on level {int(own)}, where layer "
-                f"{known.layer} has no station; expected level {one_of(levels)}."
+                f"{known.layer} has no station; expected level {_one_of(levels)}."
             )
             continue
         near, nearly[rows] = nearest_station(

@@ -234,9 +234,7 @@ def _is_seen(turn: Turn, image: Floats, normal: Floats, noise: ReadingNoise) -> 
     """Whether mirrored points ``(k, 2)`` lie on what the turn sees directly."""
     azimuth = azimuth_of(image) % FULL_RAD
     order = np.argsort(azimuth, kind="stable")
-    there = Turn(
-        order, azimuth[order], np.hypot(*image[order].T), turn.step_rad, turn.backward, False
-    )
+    there = Turn(order, azimuth[order], np.hypot(*image[order].T), turn.step_rad, closed=False)
     seen = compare(turn, there)
     if len(seen) < MIRRORED:
         return False

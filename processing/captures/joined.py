@@ -53,11 +53,6 @@ class Joined:
         """The earlier captures that are no more used, and what they were called."""
         return {kept: station for kept, station in self.replaced.items() if station in self.new}
 
-    @property
-    def whole(self) -> Survey:
-        """All captures, those kept aside too."""
-        return replace(self.survey, captures=(*self.survey.captures, *self.aside))
-
     def sentences(self) -> list[str]:
         """What a person should know, each in a sentence."""
         told = []

@@ -15,7 +15,7 @@ import numpy as np
 
 from ..angles import Floats
 from .findings import listed
-from .model import Capture, Ints, Survey
+from .model import Capture, Ints
 from .sweeps import sweeps_of
 
 LARGEST_RAD = float(np.radians(10.0))
@@ -93,18 +93,6 @@ class LagEstimate:
             f"{abs(np.degrees(self.lag_rad())):.1f} deg; each was turned by half of it towards the "
             "other."
         ]
-
-
-def without_lag(survey: Survey) -> Survey:
-    """The survey with the readings of each sense turned by half the lag, and a warning about it,
-    as `LagEstimate` tells it."""
-    estimate = LagEstimate()
-    for capture in survey.captures:
-        estimate.add(capture)
-    if not estimate.lag_rad():
-        return survey
-    captures = tuple(estimate.freed(i, capture) for i, capture in enumerate(survey.captures))
-    return replace(survey, captures=captures, warnings=(*survey.warnings, *estimate.warnings()))
 
 
 def _senses(capture: Capture, only_usable: bool = True) -> tuple[Ints, Ints]:

@@ -92,11 +92,7 @@ def _survey(root: Element, numbers: Numbers, findings: Findings, progress: Progr
     captures: list[Capture] = []
     stations: dict[str, Place] = {}
     names: set[str] = set()
-    for number, setup in enumerate(setups):
-        part = progress.part(
-            0.7 + 0.3 * number / len(setups), 0.7 + 0.3 * (number + 1) / len(setups)
-        )
-        part.at(0.0)
+    for part, setup in progress.part(0.7, 1.0).each(setups):
         if not any(round_.observations for round_ in setup.rounds):
             continue
         station = _station_name(setup, names, findings)

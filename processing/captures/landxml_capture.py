@@ -44,9 +44,7 @@ def capture_of(
     sightings: list[Sighting] = []
     turns: list[float] = []
     remarks: list[Remark] = [*oriented.remarks]
-    for number, (round_, turn) in enumerate(zip(setup.rounds, oriented.turn_deg)):
-        count = len(setup.rounds)
-        part = progress.part(number / count, (number + 1) / count)
+    for part, (round_, turn) in progress.each(list(zip(setup.rounds, oriented.turn_deg))):
         own = average_faces(round_.observations, part)
         remarks += face_remarks(own, circle_sigma, DISTANCE_SIGMA_M)
         sightings += own

@@ -25,11 +25,10 @@ AGREE_DEG = 0.05
 
 @dataclass(frozen=True)
 class Oriented:
-    """What to add to the circle's readings of each round (deg), whether the result is azimuths of
-    the file's coordinates, what was done in words, and what is to be remarked."""
+    """What to add to the circle's readings of each round (deg), what was done in words, and what is
+    to be remarked."""
 
     turn_deg: tuple[float, ...]
-    azimuths: bool
     told: str
     remarks: tuple[Remark, ...]
 
@@ -48,11 +47,11 @@ def orient(setup: Setup) -> Oriented:
             fallback = _mean(values)
         turns = tuple(_mean([v for v, _ in part]) if part else fallback for part in known)
         for part in known:
-            remarks += _contradictions([*part])
+            remarks += _contradictions(part)
         how = next((words for part in known for _, words in part), "")
         how = how or f"the set-up's orientation azimuth, {setup.azimuth_deg % 360.0:.4f} deg"
         told = f"zero of the angles is grid north of the file, from {how}"
-        return Oriented(turns, True, told, tuple(remarks))
+        return Oriented(turns, told, tuple(remarks))
     names = {sight.name for round_ in setup.rounds for sight in round_.backsights}
     first = [round_.backsights[0] for round_ in setup.rounds if round_.backsights]
     if first and len(names) == 1 and len(first) in (1, len(setup.rounds), len(_used(setup))):
@@ -63,7 +62,7 @@ def orient(setup: Setup) -> Oriented:
         )
         name = next(iter(names))
         told = f"zero of the angles is the direction to the backsight{f' {name}' if name else ''}"
-        return Oriented(turns, False, told, ())
+        return Oriented(turns, told, ())
     told = "zero of the angles is that of the horizontal circle; no backsight orients it"
     if len(_used(setup)) > 1:
         remarks.append(
@@ -73,7 +72,7 @@ def orient(setup: Setup) -> Oriented:
                 "as one orientation of the circle.",
             )
         )
-    return Oriented(tuple(0.0 for _ in setup.rounds), False, told, tuple(remarks))
+    return Oriented(tuple(0.0 for _ in setup.rounds), told, tuple(remarks))
 
 
 def _used(setup: Setup) -> list[Round]:

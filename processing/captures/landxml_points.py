@@ -36,7 +36,6 @@ class Place:
     `control` says that the file marks the point as known, `real` that it stands in the field (a
     proposed point does not)."""
 
-    name: str
     north_m: float
     east_m: float
     height_m: float = nan
@@ -131,7 +130,6 @@ def _place(point: Element, numbers: Numbers, findings: Findings) -> Place | None
         return None
     height = values[2] if len(values) == 3 else None
     return Place(
-        name=name_of(point),
         north_m=north,
         east_m=east,
         height_m=nan if height is None else height,

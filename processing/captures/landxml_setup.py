@@ -30,7 +30,6 @@ class Backsight:
     place: Place | None
     azimuth_deg: float
     circle_deg: float
-    line: int
 
 
 @dataclass
@@ -227,7 +226,7 @@ class _Reader:
         if point is not None:
             place = self._place(point)
         azimuth = self.fields.direction(element, "azimuth")
-        round_.backsights.append(Backsight(name_of(point), place, azimuth, circle, element.line))
+        round_.backsights.append(Backsight(name_of(point), place, azimuth, circle))
 
     def _place(self, point: Element) -> Place | None:
         place, reference = self.points.of(point), point.get("pntRef")

@@ -47,7 +47,8 @@ def lay_out(survey: Survey) -> tuple[Floats, Floats]:
 
 
 def _reach(capture: Capture) -> float:
-    """The longest distance that is drawn: usable or not, every reading is."""
+    """The longest distance of a usable reading, else of any that came back: what is absurdly far
+    must not drive the stations apart."""
     distance = capture.distance_m[np.isfinite(capture.distance_m)]
     used = capture.distance_m[capture.usable & np.isfinite(capture.distance_m)]
     longest = used if len(used) else distance

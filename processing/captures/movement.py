@@ -63,12 +63,11 @@ SAME_WALL_RAD = float(np.radians(2.0))
 @dataclass(frozen=True, eq=False)
 class Shift:
     """How a second turn stood against a first one: to the right and ahead of the zero direction
-    (m), turned clockwise (rad), with the covariance ``(3, 3)``, from `readings`."""
+    (m), turned clockwise (rad), with the covariance ``(3, 3)``."""
 
     offset_m: Floats
     turn_rad: float
     covariance: Floats
-    readings: int
 
     @property
     def length_m(self) -> float:
@@ -129,7 +128,7 @@ def fit_shift(seen: Compared, noise: ReadingNoise) -> Shift | None:
     # Neighbouring differences share readings of the first turn: each of these counts in full, not
     # by its part in the variance of one difference.
     covariance = (2.0 / SHARE) * scale**2 * np.linalg.inv(normal)
-    return Shift(solution[:2], float(solution[2]), covariance, int(np.count_nonzero(weight)))
+    return Shift(solution[:2], float(solution[2]), covariance)
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ A factor of ten is not told (a room of 4 m may be a hall of 40 m), nor feet from
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..angles import Floats
 from .model import Capture, Kind, Remark
 from .units import METRES
 
@@ -71,7 +71,7 @@ def _metres(length: float) -> str:
     return f"{length:.1f} m" if length >= 1.0 else f"{1000.0 * length:.3g} mm"
 
 
-def _angle(capture: Capture, ring: Floats) -> list[Remark]:
+def _angle(capture: Capture, ring: NDArray[np.bool_]) -> list[Remark]:
     angle = capture.angle_deg[ring] % 360.0
     if np.bincount((angle // 15.0).astype(np.int64), minlength=24).all():
         return []  # a gap of 36 deg or more would leave one of these empty

@@ -79,7 +79,7 @@ def import_captures(
     progress: Progress = SILENT,
 ) -> Survey:
     """Read captures as `read_captures` does, flag their readings as `flag_readings` does, free them
-    of the lag between sweeps there and back as `without_lag` does, and check them.
+    of the lag between sweeps there and back as `LagEstimate` tells it, and check them.
 
     With a spool the readings of the survey's captures stay on disk, and memory holds one capture.
     `latest` is the time after which a capture cannot have been taken; without it that is not

@@ -24,16 +24,14 @@ one reading: 1 and, on average over the places between two neighbours, 2/3."""
 
 @dataclass(frozen=True, eq=False)
 class Turn:
-    """The usable ring readings ``(m,)`` of one passage of the beam over at most a full turn: their
-    places in the capture, angles that ascend without a break (rad), horizontal distances (m);
-    `backward` says that the beam ran counterclockwise, `step_rad` how far apart readings usually
-    are, `closed` that the turn is full."""
+    """Ring readings ``(m,)`` of one passage of the beam over at most a full turn: their places in
+    the capture, angles that ascend without a break (rad), horizontal distances (m); `step_rad` says
+    how far apart readings usually are, `closed` that the turn is full."""
 
     at: Ints
     angle_rad: Floats
     distance_m: Floats
     step_rad: float
-    backward: bool
     closed: bool
 
     def __len__(self) -> int:
@@ -55,12 +53,6 @@ class Turn:
         return replace(self, at=self.at[roll], angle_rad=angle, distance_m=self.distance_m[roll])
 
 
-def turns_of(capture: Capture) -> list[Turn]:
-    """The turns of a capture's usable readings in the order taken: its sweeps, cut after each full
-    turn."""
-    return only(turns_in(capture), capture.usable)
-
-
 def only(turns: list[Turn], kept: Mask) -> list[Turn]:
     """The turns without the readings of the capture that are not kept ``(n,)``; they are still
     closed where readings are missing."""
@@ -68,7 +60,8 @@ def only(turns: list[Turn], kept: Mask) -> list[Turn]:
 
 
 def turns_in(capture: Capture) -> list[Turn]:
-    """The turns of all ring readings that brought a return."""
+    """The turns of all ring readings that brought a return, in the order taken: the sweeps, cut
+    after each full turn."""
     returned = np.nan_to_num(capture.distance_m) > 0.0
     turns: list[Turn] = []
     for sweep in sweeps_of(capture):
@@ -76,7 +69,7 @@ def turns_in(capture: Capture) -> list[Turn]:
         parts = _full_turns(sweep)
         whole = sweep.closed or len(parts) > 1
         own = [
-            Turn(at, angle, capture.distance_m[at], sweep.step_rad, backward, whole)
+            Turn(at, angle, capture.distance_m[at], sweep.step_rad, whole)
             for at, angle in ((sweep.at[part], sweep.angle_rad[part]) for part in parts)
         ]
         if len(parts) > 1 and not sweep.closed:

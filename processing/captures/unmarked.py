@@ -37,12 +37,11 @@ _MOST_NAMES = 20
 @dataclass
 class PassedOver:
     """The names of files in a folder that are not read: those that hold no captures, and those
-    that might, but do not say what they are; and the sentences about files that the user let go."""
+    that might, but do not say what they are."""
 
     no_captures: list[str] = field(default_factory=list)
     unmarked: list[str] = field(default_factory=list)
     first_unmarked: str = ""
-    skipped: list[str] = field(default_factory=list)
 
     def add(self, file: str, head: bytes, rules: Rules) -> None:
         """Note a file that no reader knows by its name and its first part."""

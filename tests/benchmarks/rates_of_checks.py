@@ -15,20 +15,12 @@ sys.path[:0] = [str(TESTS), str(TESTS / "captures")]
 import conftest  # noqa: E402, F401  (loads the package under its name)
 import numpy as np  # noqa: E402
 import simulated_faults as faults  # noqa: E402
-from roomtie.processing.captures.checks import COVERAGE, check_capture  # noqa: E402
-from roomtie.processing.captures.flags import flag_readings  # noqa: E402
-from roomtie.processing.captures.lag import without_lag  # noqa: E402
-from roomtie.processing.captures.model import Flag, Survey  # noqa: E402
-from roomtie.processing.captures.noise import noise_in  # noqa: E402
+from checked import checked  # noqa: E402
+from roomtie.processing.captures.checks import COVERAGE  # noqa: E402
+from roomtie.processing.captures.model import Flag  # noqa: E402
 from simulated import capture_of  # noqa: E402
 
 TOLD = (Flag.MOVED, Flag.PASSER_BY, Flag.THROUGH_GLASS, Flag.REFLECTION, Flag.TILTED)
-
-
-def checked(capture):
-    (capture,) = without_lag(Survey((flag_readings(capture),))).captures
-    (noise,) = noise_in([capture])
-    return check_capture(capture, noise)
 
 
 def vector(rng, length_m):

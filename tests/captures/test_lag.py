@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from roomtie.processing.captures.lag import sweep_lag_rad, without_lag
+from checked import without_lag
+from roomtie.processing.captures.lag import sweep_lag_rad
 from roomtie.processing.captures.model import Kind, Survey
 from roomtie.processing.captures.reading import import_captures, read_captures
 from simulated import capture_of, cast, loop
@@ -40,8 +41,8 @@ def test_a_lag_is_found_and_taken_out(lag_deg, readings):
 
 def test_no_lag_changes_nothing():
     captures = tuple(there_and_back(0.0, seed)[0] for seed in range(4))
-    survey = Survey(captures)
-    assert without_lag(survey) is survey
+    survey = without_lag(Survey(captures))
+    assert survey.captures == captures and survey.warnings == ()
     assert [sweep_lag_rad(capture) for capture in captures] == [0.0] * 4
 
 

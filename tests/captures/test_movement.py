@@ -5,25 +5,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from roomtie.processing.captures.checks import check_capture
+from checked import checked, without_lag
 from roomtie.processing.captures.faces_fit import ReadingNoise
 from roomtie.processing.captures.flags import flag_readings
-from roomtie.processing.captures.lag import without_lag
 from roomtie.processing.captures.model import Flag, Survey
 from roomtie.processing.captures.movement import fit_shift, seam_step
-from roomtie.processing.captures.noise import noise_in
-from roomtie.processing.captures.turns import compare, turns_of
+from roomtie.processing.captures.turns import compare, only, turns_in
 from simulated import capture_of, loop
 from simulated_faults import SIGMA_M, SIGMA_RAD, kicked, room, seen_from, there_and_back
 
 NOISE = ReadingNoise(SIGMA_M, SIGMA_RAD)
 SQUARE = loop([(-2, -2), (3, -2), (3, 3), (-2, 3)])
-
-
-def checked(capture):
-    (capture,) = without_lag(Survey((flag_readings(capture),))).captures
-    (noise,) = noise_in([capture])
-    return check_capture(capture, noise)
 
 
 def said(capture):
@@ -45,7 +37,7 @@ def test_a_shift_between_two_sweeps_is_fitted_within_its_error(lag_deg):
         shift = vector(rng, 0.02)
         capture = there_and_back(walls, origin, shift, rng, 400, lag_deg)
         (capture,) = without_lag(Survey((flag_readings(capture),))).captures
-        one, two = (turn for turn in turns_of(capture) if len(turn) > 100)
+        one, two = (turn for turn in only(turns_in(capture), capture.usable) if len(turn) > 100)
         found = fit_shift(compare(one, two), NOISE)
         # The vector is in the frame of the walls, the fit in that of the instrument.
         assert found.length_m == pytest.approx(0.02, abs=0.001)
@@ -89,7 +81,7 @@ def test_a_wall_across_the_seam_shows_a_kick_along_its_normal_only():
     assert "stepped by 20 mm" in remark.sentence or "stepped by 19 mm" in remark.sentence
     assert said(along) == []
     # 3 m away, 30 degrees off the normal: 1 degree turns the wall by 3.5 m sin 30 pi / 180.
-    step = seam_step(turns_of(turned)[0], NOISE)
+    step = seam_step(turns_in(turned)[0], NOISE)
     assert step.step_m == pytest.approx(3 / np.cos(np.pi / 6) * 0.5 * np.pi / 180, abs=0.004)
 
 

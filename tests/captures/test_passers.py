@@ -4,20 +4,11 @@
 from dataclasses import replace
 
 import numpy as np
-from roomtie.processing.captures.checks import check_capture
-from roomtie.processing.captures.flags import flag_readings
-from roomtie.processing.captures.lag import without_lag
-from roomtie.processing.captures.model import Flag, Survey
-from roomtie.processing.captures.noise import noise_in
+from checked import checked
+from roomtie.processing.captures.model import Flag
 from simulated_faults import room, there_and_back, with_person
 
 HALF = 400
-
-
-def checked(capture):
-    (capture,) = without_lag(Survey((flag_readings(capture),))).captures
-    (noise,) = noise_in([capture])
-    return check_capture(capture, noise)
 
 
 def case(seed, sweeps=(True, False)):

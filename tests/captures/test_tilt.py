@@ -11,7 +11,7 @@ from roomtie.processing.captures.flags import flag_readings
 from roomtie.processing.captures.model import Flag
 from roomtie.processing.captures.noise import noise_in
 from roomtie.processing.captures.tilt import skew_deg
-from roomtie.processing.captures.turns import turns_of
+from roomtie.processing.captures.turns import only, turns_in
 from simulated import capture_of, loop
 from simulated_faults import SIGMA_M, SIGMA_RAD, tilted
 
@@ -63,7 +63,8 @@ def test_the_walls_of_a_tilted_ring_are_askew_by_half_the_square(tilt_deg, towar
     at 90 deg - (t^2 / 2) sin 2b, to second order."""
     rng = np.random.default_rng(3)
     capture = tilted(ROOM, (0.2, 0.1), tilt_deg, np.radians(towards), rng)
-    skew, sigma = skew_deg(turns_of(flag_readings(capture))[0], NOISE)
+    capture = flag_readings(capture)
+    skew, sigma = skew_deg(only(turns_in(capture), capture.usable)[0], NOISE)
     expected = np.degrees(np.radians(tilt_deg) ** 2 / 2) * np.sin(np.radians(2 * towards))
     assert abs(skew) == pytest.approx(abs(expected), abs=4 * sigma + 0.01)
     assert sigma < 0.08

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
-from roomtie.processing.captures.faces import fit_faces
+from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.stations.connect_frames import between, moved
 from roomtie.processing.stations.overlap import agreement, rough_worth, view_of
 from roomtie.processing.stations.overlap_raster import CELL_M, SIDE, raster_of
@@ -55,7 +55,7 @@ def test_cells_tell_what_bearings_tell(views):
 
 def test_a_capture_without_faces_still_knows_free_space():
     taken = survey(seed=2)
-    none = fit_faces(taken.captures[0], minimum_readings=10**6)
+    none = no_faces(len(taken.captures[0]))
     view = view_of(taken.captures[0], none)
     codes = raster_of(none, view.near_m, view.face_at)
     assert (codes == 1).any() and codes.max() == 1

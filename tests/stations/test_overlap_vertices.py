@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
+from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.stations.connect_frames import apart, between, moved
 from roomtie.processing.stations.overlap import view_of
@@ -43,7 +44,7 @@ def test_vertices_lie_at_the_corners_of_the_storey():
 
 def test_no_faces_no_vertices():
     taken = survey(seed=2)
-    none = fit_faces(taken.captures[0], minimum_readings=10**6)
+    none = no_faces(len(taken.captures[0]))
     assert len(vertices_of(none, taken.captures[0].angle_rad, none.face_of_reading)) == 0
 
 
