@@ -43,7 +43,7 @@ from .loading import LoadedPlan, load_plan
 from .plan_output import write_plan
 from .plan_parts import plan_to_write, tables_of, tied_captures
 from .plan_place import ToPlace, place_plan
-from .plan_tell import growth_of, sentences_of, told_parameters, versions
+from .plan_tell import growth_of, sentences_of, told_parameters, versions, what_is_empty
 from .remembered import with_remembered
 from .site_input import WHAT_IS_EMPTY, add_site_parameters, project_crs
 
@@ -157,7 +157,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         to_place = ToPlace(tied.survey, network, outlines, self._project_crs, earlier, grown)
         placed = place_plan(self, to_place, parameters, context, progress.part(0.8, 0.85))
         growth: Growth | None = None
-        about = list(placed.sentences)
+        about = [*what_is_empty(drawn), *placed.sentences]
         if earlier is not None and grown is not None:
             growth = growth_of(earlier.path.name, earlier.plan.earlier, grown, drawn)
             about = [*grown.sentences, *about]

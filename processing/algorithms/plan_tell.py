@@ -46,6 +46,22 @@ def sentences_of(
     return list(dict.fromkeys(sentences))
 
 
+def what_is_empty(drawn: Drawn) -> list[str]:
+    """That there are no walls or no rooms, since an empty plan must not look like one that failed
+    in silence."""
+    rings = sum(int(capture.usable_ring.sum()) for capture in drawn.survey.captures)
+    if not drawn.plans:
+        return []
+    if not len(drawn.measured):
+        return [
+            f"No wall was found: {rings} of the readings may lie on one; expected hundreds, all "
+            "round a room."
+        ]
+    if not any(len(plan.rooms) for plan in drawn.plans):
+        return ["No room was found: nowhere do walls enclose what the readings went through."]
+    return []
+
+
 def told_parameters(
     algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
 ) -> dict[str, Any]:

@@ -112,14 +112,16 @@ def concatenate(tables: Sequence[Table]) -> Table:
 
 
 def plain(values: Column) -> list[Any]:
-    """Values as the host takes them: Python numbers, None for NaN."""
+    """Values as the host takes them: Python numbers, also of a list that holds numpy's, which the
+    host would pass on as nothing; None for NaN."""
     if isinstance(values, np.ndarray):
         if values.dtype.kind == "f":
             as_objects = values.astype(object)
             as_objects[np.isnan(values)] = None
             return as_objects.tolist()
         return values.tolist()
-    return [None if isinstance(value, float) and value != value else value for value in values]
+    own = [value.item() if isinstance(value, np.generic) else value for value in values]
+    return [None if isinstance(value, float) and value != value else value for value in own]
 
 
 def points(xy: Floats) -> NDArray[np.object_]:
