@@ -27,6 +27,12 @@ from .observations_equations import Equation
 _UNSEEN = 1e-9
 
 
+LEVER_M = 1.0
+"""Of stations nearer together than this about their centroid (root mean square), the orientations
+take part too, each as a point at this distance from its station. Where one place was captured twice
+the places alone would turn the network by as much as they are uncertain over what parts them."""
+
+
 class Motions:
     """The motions of a whole network, and their effect on the vector of unknowns.
 
@@ -81,7 +87,8 @@ class Motions:
 
 
 class InnerConstraints:
-    """The open motions of a network and the places whose coordinates fix them.
+    """The open motions of a network and the places whose coordinates fix them, with the
+    orientations of stations that stand close together (`LEVER_M`).
 
     `motions (4, r)` spans what the observations leave open; `pinned (r,)` are columns that, held,
     remove it. Raises SurveyError when the places taking part cannot fix the open motions.
@@ -103,7 +110,8 @@ class InnerConstraints:
         effect = self._motions.effects(start)
         self.motions: Floats = _open_motions(effect, unknowns, equations, jacobians)
         at = unknowns.place_column(np.flatnonzero(mask))
-        self._coordinates: Ints = np.sort(np.concatenate([at, at + 1]))
+        turns = _turning(unknowns, mask)
+        self._coordinates: Ints = np.sort(np.concatenate([at, at + 1, turns]))
         self._start = unknowns.vector
         open_effect = effect @ self.motions
         if self.motions.shape[1]:
@@ -112,9 +120,13 @@ class InnerConstraints:
                 np.linalg.matrix_rank(held, tol=1e-9 * max(1.0, np.abs(held).max(initial=0.0)))
                 < (self.motions.shape[1])
             ):
+                names = [*unknowns.station, *unknowns.point]
+                found = [names[place] for place in np.flatnonzero(mask)]
+                more = f" and {len(found) - 8} more" if len(found) > 8 else ""
                 raise SurveyError(
                     "Free network: the places that take part do not fix position and orientation "
-                    f"(found {int(mask.sum())} places, expected at least two apart)."
+                    f"(found {', '.join(found[:8]) or 'none'}{more}; expected a station, or two "
+                    "points apart)."
                 )
         self.pinned: Ints = self._pins(unknowns, open_effect)
 
@@ -174,6 +186,14 @@ class STransformation:
             return a @ np.swapaxes(b, -1, -2)
 
         return covariance - times(g, n) - times(m, h) + times(g @ self._core, h)
+
+
+def _turning(unknowns: Unknowns, places: Bools) -> Ints:
+    """Columns of the orientations that take part beside the places."""
+    xy = unknowns.place_xy_m()[places]
+    apart = np.sqrt(np.mean(np.sum((xy - xy.mean(axis=0)) ** 2, axis=1))) if len(xy) else 0.0
+    stations = np.flatnonzero(places[: len(unknowns.station)])
+    return unknowns.orientation_column(stations if apart < LEVER_M else stations[:0])
 
 
 def _open_motions(

@@ -134,8 +134,9 @@ def test_a_free_network_of_stations():
 
 def test_inner_constraints_need_two_places():
     start, observations = points_only(1)
-    one = np.array([True, False, False, False, False])
-    with pytest.raises(SurveyError, match="do not fix position and orientation"):
+    one = np.array([False, False, False, False, True])
+    said = rf"do not fix position and orientation \(found {start.point[-1]}; expected"
+    with pytest.raises(SurveyError, match=said):
         adjust(start, observations, free=FreeNetwork(one))
     with pytest.raises(SurveyError, match="places is"):
         adjust(start, observations, free=FreeNetwork(one[:3]))
