@@ -54,10 +54,11 @@ STEPS_M = tuple(
 
 
 def rounding_step_m(capture: Capture) -> float:
-    """The step that all distances of a capture are multiples of; 0 when none is found."""
+    """The step that all distances of a capture are multiples of; 0 when none is found, as where
+    all are equal, which tells of no step."""
     distance = capture.as_read_m
     distance = distance[np.isfinite(distance) & (distance < 1e3)]
-    if len(distance) < FEWEST:
+    if len(distance) < FEWEST or np.ptp(distance) == 0.0:
         return 0.0
     for step in STEPS_M:
         # Most steps fail on the first few distances.
