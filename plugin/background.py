@@ -11,6 +11,7 @@ from qgis.core import QgsApplication, QgsMessageLog, QgsTask
 from ..processing.errors import Cancelled, SurveyError
 from ..processing.progress import Progress
 
+_LONGEST_WAIT_MS = 3000
 _running: set[Background] = set()
 """The host does not keep a task's Python half alive."""
 
@@ -77,12 +78,12 @@ class Background(QgsTask):
             self._stopped()
 
 
-def stop_all(owner: object = None, wait_ms: int = 3000) -> None:
-    """Cancel the tasks of an owner (None: all) and wait for them; none calls back any more."""
+def stop_all(owner: object) -> None:
+    """Cancel the tasks of an owner and wait for them; none calls back any more."""
     for task in [*_running]:
-        if owner is None or task.owner is owner:
+        if task.owner is owner:
             task.drop()
-            task.waitForFinished(wait_ms)
+            task.waitForFinished(_LONGEST_WAIT_MS)
 
 
 def running(owner: object = None) -> int:

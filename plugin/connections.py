@@ -25,6 +25,3 @@ class Connections:
             with suppress(RuntimeError, TypeError):
                 signal.disconnect(slot)
         self._made.clear()
-
-    def __len__(self) -> int:
-        return len(self._made)

@@ -23,13 +23,9 @@ def _size(name: str):
     return lambda row: None if row.get(name) is None else abs(float(row[name]))
 
 
-def _number(
-    title: str, tip: str, name: str, decimals: int, field: str = "", signed: bool = False
-) -> TableColumn:
+def _number(title: str, tip: str, name: str, decimals: int, signed: bool = False) -> TableColumn:
     sort = (lambda row: row.get(name)) if signed else _size(name)
-    return TableColumn(
-        title, tip, lambda row: number(row.get(name), decimals), sort, field, right=True
-    )
+    return TableColumn(title, tip, lambda row: number(row.get(name), decimals), sort, right=True)
 
 
 def _word(title: str, tip: str, name: str, words: dict[str, str] | None = None) -> TableColumn:

@@ -79,18 +79,15 @@ def readjust(
     return earlier
 
 
-def run(
-    algorithm: QgsProcessingAlgorithm, parameters: dict[str, Any], progress: Progress
-) -> dict[str, Any]:
+def run(algorithm: QgsProcessingAlgorithm, parameters: dict[str, Any], progress: Progress) -> None:
     """Run an algorithm on this thread without a project, so that it loads nothing."""
     context, feedback = QgsProcessingContext(), _Feedback(progress)
-    results, good = algorithm.run(parameters, context, feedback)
+    _, good = algorithm.run(parameters, context, feedback)
     if progress.cancelled():
         raise Cancelled("")
     if not good:
         sentence = feedback.errors[-1] if feedback.errors else tr("The host gave no reason.")
         raise SurveyError(sentence)
-    return results
 
 
 class _Feedback(QgsProcessingFeedback):

@@ -103,13 +103,11 @@ def _line(colour: str, width: float, style: str = "solid") -> QgsLineSymbol:
     )
 
 
-def _marker(
-    shape: str, fill: str, outline: str, size: float, fill_alpha: int = 255
-) -> QgsMarkerSymbol:
+def _marker(shape: str, fill: str, outline: str, size: float) -> QgsMarkerSymbol:
     return QgsMarkerSymbol.createSimple(
         {
             "name": shape,
-            "color": _colour(fill, fill_alpha),
+            "color": _colour(fill),
             "outline_color": _colour(outline),
             "outline_width": "0.2",
             "size": str(size),

@@ -30,7 +30,7 @@ from ..progress import SILENT, Progress
 from .host_python import missing_packages
 from .outputs import file_of, outputs_kept
 from .own_defaults import own_default
-from .translation import mark, tr
+from .translation import tr
 
 if TYPE_CHECKING:
     from ..layers.table import Table, TableParts
@@ -160,10 +160,11 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
             )
         )
 
-    def add_report(self, name: str = "OUTPUT_HTML", title: str = mark("Report")) -> None:
+    def add_report(self, name: str = "OUTPUT_HTML") -> None:
+        """The report to write, which may be skipped."""
         self.addParameter(
             QgsProcessingParameterFileDestination(
-                name, tr(title), tr("HTML files (*.html)"), optional=True, createByDefault=True
+                name, tr("Report"), tr("HTML files (*.html)"), optional=True, createByDefault=True
             )
         )
 

@@ -18,6 +18,7 @@ from qgis.core import (
     QgsVectorLayer,
 )
 
+from ..angles import wrap_half_deg
 from ..databases import is_database
 from ..errors import SurveyError
 from ..layers import schema
@@ -246,19 +247,18 @@ def _site(
     report = path.with_suffix(".json")
     if report.is_file():
         try:
-            fits = json.loads(report.read_text(encoding="utf-8"))["site"]
-            for fit in fits if isinstance(fits, list) else [fits]:
-                turn = math.degrees(math.atan2(-factor.imag, factor.real)) - fit["rotation_deg"]
-                where = abs(complex(fit["east_m"], fit["north_m"]) - shift)
-                same = where < SAME_M and abs((turn + 180.0) % 360.0 - 180.0) < SAME_DEG
-                if same or abs(factor - 1.0) < ON_THE_GROUND:  # a site grid keeps the plan's axes
-                    return SiteAccuracy(
-                        float(fit["sigma_east_m"]),
-                        float(fit["sigma_north_m"]),
-                        float(fit["sigma_rotation_deg"]),
-                        f"Position from {fit['decides_position']}; rotation from "
-                        f"{fit['decides_rotation']}.",
-                    )
+            fit = json.loads(report.read_text(encoding="utf-8"))["site"]
+            turn = math.degrees(math.atan2(-factor.imag, factor.real)) - fit["rotation_deg"]
+            where = abs(complex(fit["east_m"], fit["north_m"]) - shift)
+            same = where < SAME_M and abs(wrap_half_deg(turn)) < SAME_DEG
+            if same or abs(factor - 1.0) < ON_THE_GROUND:  # a site grid keeps the plan's axes
+                return SiteAccuracy(
+                    float(fit["sigma_east_m"]),
+                    float(fit["sigma_north_m"]),
+                    float(fit["sigma_rotation_deg"]),
+                    f"Position from {fit['decides_position']}; rotation from "
+                    f"{fit['decides_rotation']}.",
+                )
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             pass  # another report of that name
     if band is not None and band.fields().lookupField("sigma_rotation_deg") >= 0:

@@ -77,12 +77,3 @@ def _drop_layers(path: Path, names: set[str]) -> None:
     for index in reversed(range(source.GetLayerCount())):
         if source.GetLayer(index).GetName() in names:
             source.DeleteLayer(index)
-
-
-def further_layers(earlier: EarlierFile) -> list[str]:
-    """The layers of the earlier file that are not the plan's."""
-    from osgeo import ogr
-
-    source = ogr.Open(str(earlier.copy))
-    names = [source.GetLayer(index).GetName() for index in range(source.GetLayerCount())]
-    return [name for name in names if name not in {*OF_A_PLAN, "layer_styles"}]

@@ -15,7 +15,6 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsProcessingContext,
     QgsProcessingFeatureSource,
-    QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QDate, QDateTime, Qt, QTime
 
@@ -110,10 +109,9 @@ def _exploded(
     kinds = shapely.get_type_id(geometry)
     other = np.flatnonzero(~np.isin(kinds, (-1, 0, 4)))
     if len(other):
-        found = QgsWkbTypes.displayString(QgsWkbTypes.Type(int(kinds[other[0]]) + 1))
-        found = geometry[other[0]].geom_type or found
         raise SurveyError(
-            f"Layer {layer}: feature {ids[other[0]]} is a {found}; expected a point or multipoint."
+            f"Layer {layer}: feature {ids[other[0]]} is a {geometry[other[0]].geom_type}; expected "
+            "a point or multipoint."
         )
     xyz, row = shapely.get_coordinates(geometry, include_z=True, return_index=True)
     # A feature without a point keeps one row, so that it can be told.

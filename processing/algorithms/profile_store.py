@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from qgis.core import QgsSettings
 
 from ..errors import SurveyError
-from .host_python import tr
+from .translation import tr
 
 if TYPE_CHECKING:
     from ..captures.profile import Profile

@@ -28,7 +28,7 @@ def with_remembered(parameters: dict[str, Any], earlier: EarlierFile) -> dict[st
         for name in REMEMBERED
         if name in noted and parameters.get(name) is None
     }
-    if "PLOT_SCALES" not in {**noted, **parameters}:
+    if "PLOT_SCALES" not in noted and parameters.get("PLOT_SCALES") is None:
         scales = np.unique(earlier.plan.earlier.drawing.walls.plot_scale)
         remembered["PLOT_SCALES"] = [f"1:{scale}" for scale in scales]
     return {**parameters, **remembered}

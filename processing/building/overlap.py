@@ -16,11 +16,10 @@ from .model import RoomSet
 @dataclass(frozen=True, eq=False)
 class Overlaps:
     """``m`` pairs of an old and a new room of one storey that share ground: indices `old`, `new`,
-    the common area (m2), and its share of either room."""
+    and the share of either room that the common ground is."""
 
     old: Ints
     new: Ints
-    area_m2: Floats
     of_old: Floats
     of_new: Floats
 
@@ -34,7 +33,7 @@ def overlaps(old: RoomSet, new: RoomSet) -> Overlaps:
     """All pairs, in the order of the rooms."""
     if not len(old) or not len(new):
         none = np.empty(0)
-        return Overlaps(none.astype(np.int64), none.astype(np.int64), none, none, none)
+        return Overlaps(none.astype(np.int64), none.astype(np.int64), none, none)
     i, j = shapely.STRtree(new.polygon).query(old.polygon, predicate="intersects")
     same = old.level[i] == new.level[j]
     i, j = i[same], j[same]
@@ -43,4 +42,4 @@ def overlaps(old: RoomSet, new: RoomSet) -> Overlaps:
     there = common > 1e-9 * np.minimum(size_old[i], size_new[j])
     order = np.lexsort((j[there], i[there]))
     i, j, common = i[there][order], j[there][order], common[there][order]
-    return Overlaps(i, j, common, common / size_old[i], common / size_new[j])
+    return Overlaps(i, j, common / size_old[i], common / size_new[j])

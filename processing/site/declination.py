@@ -42,17 +42,6 @@ class MagneticField:
     warning: str
 
 
-def declination(
-    longitude_deg: float, latitude_deg: float, height_m: float, on: date
-) -> tuple[float, float, str]:
-    """Declination and its 1-sigma error in radians, and the name of the model.
-
-    Arguments and errors as in `magnetic_field`.
-    """
-    field = magnetic_field(longitude_deg, latitude_deg, height_m, on)
-    return field.declination_rad, field.sigma_rad, field.model
-
-
 def magnetic_field(
     longitude_deg: float, latitude_deg: float, height_m: float, on: date
 ) -> MagneticField:

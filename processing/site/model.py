@@ -17,8 +17,9 @@ NAN = float("nan")
 class Evidence:
     """One observation of the fit and what became of it.
 
-    `kind` is ``geotag``, ``compass`` or ``control``; `name` the station or target. The residual is
-    in metres (east, north) for positions and in radians for bearings, NaN where it does not apply.
+    `kind` is ``geotag``, ``compass``, ``control`` or ``footprint``; `name` the station or target
+    (for a footprint, which end of its line). The residual is in metres (east, north) for positions
+    and in radians for bearings, NaN where it does not apply.
     """
 
     kind: str
@@ -81,9 +82,9 @@ class SiteFit:
     k = `scale` (point scale factor x R / (R + h)), east and north in metres along the host's x and
     y axes; `unit_m` is the target CRS's unit in metres (host x = E / unit_m).
     `covariance (3, 3)` is of (east m, north m, rotation rad), to the second order of the rotation
-    (`accuracy.second_order`). `bearings` are the compass bearings
-    in the order of the stations, `datum` names the transformation from WGS 84 that geotags went
-    through and the accuracy that PROJ states for it (empty without geotags).
+    (`accuracy.second_order`). `bearings` are the compass bearings in the order of the stations,
+    `datum` names the transformation from WGS 84 that geotags went through and the accuracy that
+    PROJ states for it (empty without geotags).
     """
 
     network: int

@@ -111,9 +111,9 @@ import math, sys
 from datetime import date
 sys.modules["pygeomag"] = None
 sys.path.insert(0, {str(tmp_path)!r})
-from roomtie.processing.site.declination import declination
+from roomtie.processing.site.declination import magnetic_field
 for place in {list(published)!r}:
-    print(math.degrees(declination(*place, date(2025, 1, 1))[0]))
+    print(math.degrees(magnetic_field(*place, date(2025, 1, 1)).declination_rad))
 assert sys.modules["pygeomag"].__file__.startswith({str(tmp_path)!r})
 """
     command = [sys.executable, "-c", program]

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from roomtie.processing.errors import SurveyError
 from roomtie.processing.site import declination as module
-from roomtie.processing.site.declination import declination, magnetic_field
+from roomtie.processing.site.declination import magnetic_field
 from roomtie.tests.site.wmm2025 import PUBLISHED
 
 HALF_DAY = 0.5 / 365
@@ -60,10 +60,10 @@ def test_igrf_agrees(year, tolerance_deg, longitude, latitude):
     on = date(year, 7, 1)
     east, north, _ = ppigrf.igrf(longitude, latitude, 0.2, datetime(year, 7, 1))
     reference = math.degrees(math.atan2(float(np.squeeze(east)), float(np.squeeze(north))))
-    value, sigma, model = declination(longitude, latitude, 200.0, on)
-    assert math.degrees(value) == pytest.approx(reference, abs=tolerance_deg)
-    assert abs(math.degrees(value) - reference) < math.degrees(sigma)
-    assert model == f"WMM{year - year % 5}"
+    field = magnetic_field(longitude, latitude, 200.0, on)
+    assert math.degrees(field.declination_rad) == pytest.approx(reference, abs=tolerance_deg)
+    assert abs(math.degrees(field.declination_rad) - reference) < math.degrees(field.sigma_rad)
+    assert field.model == f"WMM{year - year % 5}"
 
 
 def test_uncertainty_is_the_models_own():
@@ -81,21 +81,21 @@ def test_uncertainty_is_the_models_own():
 def test_epochs_follow_each_other_without_a_step(year):
     """The last day of an epoch and the first of the next: models made five years apart from other
     data agree to well within their standard errors at middle latitudes."""
-    before = declination(14.5, 46.05, 300.0, date(year - 1, 12, 31))
-    after = declination(14.5, 46.05, 300.0, date(year, 1, 1))
-    assert before[2] != after[2]
-    assert abs(before[0] - after[0]) < 0.5 * after[1]
+    before = magnetic_field(14.5, 46.05, 300.0, date(year - 1, 12, 31))
+    after = magnetic_field(14.5, 46.05, 300.0, date(year, 1, 1))
+    assert before.model != after.model
+    assert abs(before.declination_rad - after.declination_rad) < 0.5 * after.sigma_rad
 
 
 @pytest.mark.parametrize("on", [date(2009, 12, 31), date(2030, 1, 1)])
 def test_dates_outside_the_models_are_refused(on):
     with pytest.raises(SurveyError, match=r"2010-01-01 to 2029-12-31"):
-        declination(14.5, 46.05, 300.0, on)
+        magnetic_field(14.5, 46.05, 300.0, on)
 
 
 @pytest.mark.parametrize("on", [date(2010, 1, 1), date(2029, 12, 31), date(2024, 12, 31)])
 def test_the_first_and_the_last_day_work(on):
-    assert math.isfinite(declination(14.5, 46.05, 300.0, on)[0])
+    assert math.isfinite(magnetic_field(14.5, 46.05, 300.0, on).declination_rad)
 
 
 @pytest.mark.parametrize(
@@ -104,7 +104,7 @@ def test_the_first_and_the_last_day_work(on):
 )
 def test_what_is_no_place_is_refused(place):
     with pytest.raises(SurveyError, match="not a place"):
-        declination(*place, date(2026, 1, 1))
+        magnetic_field(*place, date(2026, 1, 1))
 
 
 def test_zones_of_weak_horizontal_field_are_warned():
@@ -120,9 +120,9 @@ def test_zones_of_weak_horizontal_field_are_warned():
 @settings(max_examples=30, deadline=None)
 @given(st.floats(-180, 180), st.floats(-90, 90), st.dates(date(2010, 1, 1), date(2029, 12, 31)))
 def test_everywhere_finite_and_within_a_half_turn(longitude, latitude, on):
-    value, sigma, _ = declination(longitude, latitude, 0.0, on)
-    assert -math.pi <= value <= math.pi
-    assert 0 < sigma <= math.pi
+    field = magnetic_field(longitude, latitude, 0.0, on)
+    assert -math.pi <= field.declination_rad <= math.pi
+    assert 0 < field.sigma_rad <= math.pi
 
 
 def test_without_the_package_the_bundled_one_is_loaded(tmp_path):
@@ -152,11 +152,11 @@ from roomtie.processing.errors import SurveyError
 from roomtie.processing.site import declination as module
 module.BUNDLED = Path({str(tmp_path / "absent" / "__init__.py")!r})
 try:
-    module.declination(14.5, 46.0, 0.0, date(2026, 1, 1))
+    module.magnetic_field(14.5, 46.0, 0.0, date(2026, 1, 1))
 except SurveyError as error:
     print(error)
 module.BUNDLED = Path({str(bundle / "__init__.py")!r})
-print(math.degrees(module.declination(14.5, 46.0, 0.0, date(2026, 1, 1))[0]))
+print(math.degrees(module.magnetic_field(14.5, 46.0, 0.0, date(2026, 1, 1)).declination_rad))
 """
     done = subprocess.run(
         [sys.executable, "-c", program], capture_output=True, text=True, check=False, cwd=tmp_path
