@@ -14,12 +14,12 @@ from qgis.core import (
     QgsFeature,
     QgsFeatureRequest,
     QgsProject,
-    QgsProviderRegistry,
     QgsVectorLayer,
     QgsVectorLayerFeatureSource,
 )
 from qgis.PyQt.QtCore import QVariant
 
+from ..processing.algorithms.layer_files import source_of
 from ..processing.layers import schema
 from .translation import tr
 
@@ -135,11 +135,8 @@ def plans_in(project: QgsProject) -> list[ReviewPlan]:
 
 def geopackage_of(layer: QgsVectorLayer) -> Path | None:
     """The GeoPackage that a layer lies in; None for another source."""
-    if layer.providerType() != "ogr":
-        return None
-    parts = QgsProviderRegistry.instance().decodeUri("ogr", layer.source())
-    path = Path(parts.get("path") or "")
-    return path if path.suffix.lower() == ".gpkg" else None
+    source = source_of(layer)
+    return source.path if source is not None and source.path.suffix.lower() == ".gpkg" else None
 
 
 def _in_order(project: QgsProject) -> list[QgsVectorLayer]:

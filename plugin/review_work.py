@@ -6,16 +6,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from qgis.core import QgsProject, QgsVectorLayer
+from qgis.core import QgsProject
 from qgis.PyQt.QtCore import QObject, QTimer, pyqtSignal
 
+from ..processing.algorithms.layer_files import layers_of
 from ..processing.errors import SurveyError
 from ..processing.progress import Progress
 from .background import Background
 from .connections import Connections
 from .moved_in_qt import QUndoStack
 from .review_edits import unsaved
-from .review_plans import ReviewPlan, geopackage_of
+from .review_plans import ReviewPlan
 from .review_readjust import Readjusted, new_algorithm, readjust, readjust_parameters, swap_states
 from .review_versions import Versions
 from .translation import tr
@@ -137,11 +138,7 @@ class ReviewWork(QObject):
         """Let the project's layers of the file read it again, one at a turn of the event loop, so
         that the window goes on."""
         self.reading_again.emit()
-        self._waiting = [
-            layer.id()
-            for layer in QgsProject.instance().mapLayers().values()
-            if isinstance(layer, QgsVectorLayer) and geopackage_of(layer) == path
-        ]
+        self._waiting = [layer.id() for layer, _ in layers_of(QgsProject.instance(), path)]
         self._next_layer(sentence)
 
     def _next_layer(self, sentence: str) -> None:

@@ -8,10 +8,11 @@ from typing import Any
 
 from qgis.core import QgsFeature, QgsGeometry, QgsProject, QgsVectorLayer
 
+from ..processing.algorithms.layer_files import layers_of
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
 from ..processing.progress import Progress
-from .review_plans import ReviewPlan, geopackage_of, plain
+from .review_plans import ReviewPlan, plain
 from .review_versions import fingerprint
 from .sight_plan import SightPlan
 from .styles import style_layer
@@ -38,12 +39,8 @@ def make_table(path: Path, crs, progress: Progress) -> None:
 def table_in_project(plan: ReviewPlan) -> QgsVectorLayer:
     """The plan's table as a layer of the project, put beside the plan's stations where it is new;
     SurveyError where the file has none."""
-    for layer in QgsProject.instance().mapLayers().values():
-        if (
-            isinstance(layer, QgsVectorLayer)
-            and geopackage_of(layer) == plan.path
-            and "taped_m" in layer.fields().names()
-        ):
+    for layer, _ in layers_of(QgsProject.instance(), plan.path):
+        if "taped_m" in layer.fields().names():
             return layer
     layer = QgsVectorLayer(f"{plan.path}|layername={TAPED.name}", tr(TAPED.title), "ogr")
     if not layer.isValid():

@@ -7,6 +7,7 @@ stay apart for colour-blind readers and in a grey print.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 
 from qgis.core import (
@@ -52,6 +53,8 @@ CHANGES = {
 """What the legend calls the words of the field."""
 
 ELLIPSE_95 = 2.448
+"""As `stations.statistics.ELLIPSE_FACTOR`, whose module needs what a host may lack."""
+
 EXAGGERATION = 100
 NAMES_AT = 60.0
 """The scale denominator below which walls show their names."""
@@ -322,7 +325,7 @@ def _ellipse(rotations: dict[int, float]) -> QgsEllipseSymbolLayer:
     half = 'sqrt((("sigma_x_mm"^2 - "sigma_y_mm"^2) / 2)^2 + "cov_xy_mm2"^2)'
     factor = 2 * ELLIPSE_95 * EXAGGERATION / 1000.0
     turns = " ".join(
-        f'WHEN "network" = {number} THEN {rotation * 57.29577951308232:.9f}'
+        f'WHEN "network" = {number} THEN {math.degrees(rotation):.9f}'
         for number, rotation in sorted(rotations.items())
     )
     turn = f"CASE {turns} ELSE 0 END" if turns else "0"

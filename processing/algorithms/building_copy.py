@@ -21,7 +21,7 @@ from ..errors import SurveyError
 from ..layers.complaints import closed_whole, complaints, reason
 from ..progress import SILENT, Progress
 from .building_edits import outline
-from .building_input import identifier
+from .values import identifier
 
 if TYPE_CHECKING:
     from ..building.field_profile import FieldProfile

@@ -12,7 +12,8 @@ from qgis.core import QgsGeometry, QgsVectorLayer, QgsWkbTypes
 
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
-from .building_input import identifier, row_state
+from .building_input import row_state
+from .values import identifier
 
 if TYPE_CHECKING:
     from ..building.field_profile import FieldProfile

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from qgis.core import (
-    NULL,
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
     QgsCsException,
@@ -21,10 +20,10 @@ from qgis.core import (
     QgsProcessingFeatureSource,
     QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QDate, QDateTime, Qt, QTime
 
 from ..errors import SurveyError
 from ..progress import Progress
+from .values import identifier, plain
 
 if TYPE_CHECKING:
     from ..building.field_profile import FieldProfile
@@ -61,29 +60,12 @@ class Maintained:
         )
 
 
-def plain(value: Any) -> Any:
-    """A field's value as JSON has it."""
-    if value is None or value == NULL:
-        return None
-    if isinstance(value, (QDate, QDateTime, QTime)):
-        return value.toString(Qt.DateFormat.ISODateWithMs)
-    return value if isinstance(value, (bool, int, float, str)) else str(value)
-
-
 def row_state(feature: QgsFeature) -> str:
     """A digest of a whole row: every attribute, and the outline bit by bit."""
     values = [plain(value) for value in feature.attributes()]
     wkb = bytes(feature.geometry().asWkb()).hex() if feature.hasGeometry() else ""
     text = json.dumps([values, wkb], ensure_ascii=False, allow_nan=True)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def identifier(value: Any) -> str:
-    """An identifier as text, a whole number without decimals."""
-    from ..layers.maintained.session import as_id
-
-    known = plain(value)
-    return "" if known is None else as_id(str(known))
 
 
 def transform_between(

@@ -16,6 +16,17 @@ def from_wkt(wkt: str) -> QgsCoordinateReferenceSystem:
     return crs
 
 
+def host_crs_of(text: str) -> QgsCoordinateReferenceSystem:
+    """The host's CRS of an authority's code or WKT; SurveyError when it does not understand it."""
+    crs = QgsCoordinateReferenceSystem(text)
+    return crs if crs.isValid() else from_wkt(text)
+
+
+def called(crs: QgsCoordinateReferenceSystem) -> str:
+    """What a CRS is called in a sentence."""
+    return crs.authid() or crs.description() or "no coordinate system"
+
+
 def plan_crs(name: str) -> QgsCoordinateReferenceSystem:
     """A plan that does not lie on the earth yet: an engineering CRS in metres."""
     from ..site.site_grid import plan_crs_wkt

@@ -13,7 +13,6 @@ from qgis.core import (
     QgsProcessingContext,
     QgsProcessingParameterEnum,
     QgsProcessingParameterFile,
-    QgsProviderRegistry,
     QgsVectorLayer,
 )
 
@@ -22,6 +21,7 @@ from ..errors import SurveyError
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
+from .layer_files import layers_of
 from .plan_input import check_geopackage, on_the_earth
 from .translation import mark
 
@@ -135,28 +135,13 @@ def how_to_grow(
 def unsaved_edits(path: Path | None, context: QgsProcessingContext) -> str:
     """The sentence that refuses a plan of which a layer has edits that its file does not hold;
     empty where there are none. To be asked on the main thread."""
-    project = context.project()
-    for layer in project.mapLayers().values() if project is not None else ():
-        if (
-            path is not None
-            and isinstance(layer, QgsVectorLayer)
-            and layer.isEditable()
-            and layer.isModified()
-            and file_of(layer) == path.absolute()
-        ):
+    for layer, _ in layers_of(context.project(), path) if path is not None else ():
+        if layer.isEditable() and layer.isModified():
             return (
                 f"Layer {layer.name()} of {path.name} has edits that are not saved; expected them "
                 "saved or given up before the plan is made again."
             )
     return ""
-
-
-def file_of(layer: QgsVectorLayer) -> Path | None:
-    """The file that a layer of the project is read from; None for another source."""
-    if layer.providerType() != "ogr":
-        return None
-    path = QgsProviderRegistry.instance().decodeUri("ogr", layer.source()).get("path")
-    return Path(path).absolute() if path else None
 
 
 def read_earlier(path: Path, folder: Path, progress: Progress) -> EarlierFile:

@@ -11,9 +11,8 @@ from qgis.core import QgsCoordinateReferenceSystem, QgsProcessingContext
 
 from .base import RoomtieAlgorithm
 from .control_input import read_control
-from .crs import to_pyproj
+from .crs import host_crs_of, to_pyproj
 from .earlier_input import EarlierFile
-from .georeference_plan import host_crs_of
 from .plan_input import DERIVED
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from ..errors import SurveyError
 from ..files import all_or_nothing
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
-from .crs import from_wkt
+from .crs import called, from_wkt, host_crs_of
 from .plan_layers import GivenLayer, in_plan
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 from .survey_input import add_covariance, add_stations, read_survey_layers
@@ -198,7 +198,7 @@ def _moved_before(
     """That the layers had been georeferenced, and how far the new fit is from that."""
     first = placement.fits[0]
     sentence = (
-        f"The layers had been georeferenced before (in {old.authid() or old.description()}): they "
+        f"The layers had been georeferenced before (in {called(old)}): they "
         "were taken back to plan coordinates by their stations and fitted again from the start"
     )
     if old != new:
@@ -212,14 +212,6 @@ def _moved_before(
         f"{sentence}; the plan's origin moved by {shifted:.3f} m, the plan turned by "
         f"{turned:+.4f} deg."
     )
-
-
-def host_crs_of(text: str) -> Any:
-    """The host's CRS of a fit's target (an authority's code or WKT)."""
-    from qgis.core import QgsCoordinateReferenceSystem
-
-    crs = QgsCoordinateReferenceSystem(text)
-    return crs if crs.isValid() else from_wkt(text)
 
 
 def site_numbers(fit: Any) -> dict[str, float]:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,10 +19,10 @@ from qgis.core import (
     QgsProcessingFeedback,
     QgsProcessingLayerPostProcessorInterface,
     QgsProject,
-    QgsProviderRegistry,
 )
 
 from .base import tr
+from .layer_files import layers_of
 
 DRAWN_AT_FIRST = ("error_band", "rooms", "wall_faces", "openings", "targets", "stations")
 RANK = "roomtie/rank"
@@ -155,8 +155,8 @@ class LoadedPlan:
         if project is None:
             return LoadedPlan(path)
         found, run = set(), ""
-        for layer, name, condition in _layers_of(project, path):
-            found.add((name, condition))
+        for layer, source in layers_of(project, path):
+            found.add((source.name, source.condition))
             node = project.layerTreeRoot().findLayer(layer.id())
             while node is not None and not run:
                 run = str(node.customProperty(RUN) or "")
@@ -170,22 +170,9 @@ class LoadedPlan:
 
     def reload(self, context: QgsProcessingContext) -> None:
         """Let the layers show what the file holds now; on the main thread."""
-        project = context.project()
-        if project is not None and self.layers:
-            for layer, _, _ in _layers_of(project, self.path):
-                layer.reload()
-                layer.triggerRepaint()
-
-
-def _layers_of(project: QgsProject, path: Path) -> Iterator[tuple[QgsMapLayer, str, str]]:
-    """The layers of a file in the project, with their names there and conditions."""
-    registry = QgsProviderRegistry.instance()
-    for layer in project.mapLayers().values():
-        if layer.providerType() != "ogr":
-            continue
-        parts = registry.decodeUri("ogr", layer.source())
-        if parts.get("path") and Path(parts["path"]).absolute() == path.absolute():
-            yield layer, str(parts.get("layerName") or ""), str(parts.get("subset") or "")
+        for layer, _ in layers_of(context.project(), self.path) if self.layers else ():
+            layer.reload()
+            layer.triggerRepaint()
 
 
 def load_plan(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from qgis.core import QgsCoordinateReferenceSystem, QgsVectorLayer
 
 from ..errors import SurveyError
+from .crs import called
 from .survey_input import SurveyLayers
 
 if TYPE_CHECKING:
@@ -57,8 +58,8 @@ def in_plan(
         for layer in given:
             if layer.crs.isValid() and layer.crs != stations_crs:
                 raise SurveyError(
-                    f"Layer {layer.copy.name} lies in {_title(layer.crs)}, the stations in "
-                    f"{_title(stations_crs)}; expected the layers of one plan, all in one "
+                    f"Layer {layer.copy.name} lies in {called(layer.crs)}, the stations in "
+                    f"{called(stations_crs)}; expected the layers of one plan, all in one "
                     "coordinate system."
                 )
         tables = [table.placed(frame.to_plan) for table in tables]
@@ -67,10 +68,6 @@ def in_plan(
     for table in tables:
         _check_near(table)
     return InPlan(tables, frame)
-
-
-def _title(crs: QgsCoordinateReferenceSystem) -> str:
-    return crs.authid() or crs.description() or "no coordinate system"
 
 
 def _tables(given: Sequence[GivenLayer], group_of: dict[str, int]) -> list[Table]:

@@ -12,10 +12,9 @@ from qgis.core import QgsCoordinateReferenceSystem, QgsProcessingContext
 from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm
-from .crs import from_wkt, plan_crs
+from .crs import from_wkt, host_crs_of, plan_crs
 from .earlier_input import PLACE, EarlierFile
 from .earlier_place import earlier_control, earlier_fits, is_grid
-from .georeference_plan import host_crs_of
 from .site_input import MODES, fit_with_parameters
 
 if TYPE_CHECKING:

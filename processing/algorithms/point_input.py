@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from qgis.core import (
-    NULL,
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
     QgsCsException,
@@ -16,11 +15,11 @@ from qgis.core import (
     QgsProcessingContext,
     QgsProcessingFeatureSource,
 )
-from qgis.PyQt.QtCore import QDate, QDateTime, Qt, QTime
 
 from ..errors import SurveyError
 from ..progress import Progress
 from .crs import to_pyproj
+from .values import plain
 
 if TYPE_CHECKING:
     from ..angles import Floats
@@ -72,7 +71,7 @@ def read_points_of(
         wkb.append(bytes(feature.geometry().asWkb()) if feature.hasGeometry() else None)
         attributes = feature.attributes()
         for meaning, place in places.items():
-            columns[meaning].append(_plain(attributes[place]))
+            columns[meaning].append(plain(attributes[place]))
     if lost:
         raise SurveyError(
             f"Layer {layer}: feature {lost[0]} cannot be transformed from "
@@ -87,12 +86,6 @@ def _place(source: QgsProcessingFeatureSource, name: str, where: str) -> int:
         there = ", ".join(field.name() for field in source.fields()) or "none"
         raise SurveyError(f"{where}: there is no field {name!r}; found {there}.")
     return place
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, (QDate, QDateTime, QTime)):
-        return value.toString(Qt.DateFormat.ISODateWithMs) if value.isValid() else None
-    return None if value is None or value == NULL else value
 
 
 def _exploded(

@@ -24,7 +24,7 @@ from ..errors import SurveyError
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .control_input import read_control
-from .crs import from_wkt, to_pyproj
+from .crs import host_crs_of, to_pyproj
 from .footprint_input import add_footprint_parameters, read_footprint
 from .translation import mark
 
@@ -228,7 +228,7 @@ def _target_of_files(
             "The capture files give coordinates but name no coordinate system for them; give "
             "TARGET_CRS to place the plan by them."
         ]
-    own = QgsCoordinateReferenceSystem(text) if ":" in text[:12] else from_wkt(text)
+    own = host_crs_of(text)
     if of_project is None:
         return own, []
     try:

@@ -10,11 +10,8 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..angles import Floats, turn
+from ..stations.statistics import ELLIPSE_FACTOR
 from .model import SiteFit
-
-ELLIPSE_95 = 2.448
-"""Axes of the 95 % error ellipse in standard errors: the root of chi-square 5.991 with 2 degrees of
-freedom."""
 
 SPACING_M = 0.5
 MOST_POINTS = 400
@@ -115,7 +112,7 @@ def _ellipses(fit: SiteFit, points: Floats) -> tuple[Floats, Floats]:
     """The 95 % ellipses about plan points ``(n, 2)`` as outlines ``(n, CORNERS, 2)`` in the plan
     frame, and their semi-major axes ``(n,)`` on the ground."""
     values, vectors = np.linalg.eigh(covariance_at(fit, points))
-    axes = ELLIPSE_95 * np.sqrt(np.maximum(values, 0.0)) / fit.scale
+    axes = ELLIPSE_FACTOR * np.sqrt(np.maximum(values, 0.0)) / fit.scale
     t = np.linspace(0.0, 2 * np.pi, CORNERS, endpoint=False)
     circle = np.stack([np.cos(t), np.sin(t)], axis=-1)
     # Corners outside the ellipse: the polygon through points on it would be too small.
