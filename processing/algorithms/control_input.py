@@ -15,7 +15,9 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
+from ..progress import SILENT, Progress
 from .base import RoomtieAlgorithm
+from .values import identifier, plain
 
 if TYPE_CHECKING:
     from ..site.evidence import Control
@@ -32,9 +34,11 @@ def read_control(
     host_target: QgsCoordinateReferenceSystem,
     parameters: dict[str, Any],
     context: QgsProcessingContext,
+    progress: Progress = SILENT,
 ) -> Control:
     """Control points in host coordinates of the target CRS: a point layer is transformed from
-    its own CRS, a table without geometry is taken as it stands."""
+    its own CRS, a table without geometry is taken as it stands. SurveyError names the row that says
+    too little, and what there is no field for."""
     from ..site.evidence import Control
 
     source = algorithm.source(parameters, "CONTROL", context)
@@ -61,9 +65,14 @@ def read_control(
     found: list[str] = []
     xy: list[tuple[float, float]] = []
     sigma: list[float] = []
-    for feature in source.getFeatures():
+    for feature in progress.over(source.getFeatures(), source.featureCount()):
         attributes = feature.attributes()
-        name = str(attributes[place_of["name"]])
+        name = identifier(attributes[place_of["name"]]).strip()
+        if not name:
+            raise SurveyError(
+                f"{layer}, feature {feature.id()}: its field {name_field} is empty; expected the "
+                "name of a target."
+            )
         found.append(name)
         xy.append(_position(feature, attributes, place_of, transform, f"{layer}, {name}"))
         value = attributes[place_of["sigma"]] if place_of["sigma"] >= 0 else None
@@ -105,10 +114,11 @@ def _position(
 
 
 def _number(value: Any, where: str) -> float:
-    """A number from a field of any type; NaN for NULL."""
-    if value is None or str(value) in ("", "NULL"):
+    """A number from a field of any type; NaN for a missing one."""
+    known = plain(value)
+    if known is None or known == "":
         return float("nan")
     try:
-        return float(str(value).replace(",", "."))
+        return float(str(known).replace(",", "."))
     except ValueError:
         raise SurveyError(f"{where}: found {value!r}, expected a number.") from None

@@ -19,6 +19,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
+from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ def read_footprint(
     parameters: dict[str, Any],
     context: QgsProcessingContext,
     told: list[str],
+    progress: Progress,
 ) -> Footprint | None:
     """The buildings in host coordinates of the target CRS, with the outlines of the plan's groups;
     None where no layer was given. Polygons that are not valid are left out, since a town's map has
@@ -73,7 +75,8 @@ def read_footprint(
     unchecked = QgsProcessingFeatureSource.Flag.FlagSkipGeometryValidityChecks
     buildings, left_out = [], []
     try:
-        for feature in source.getFeatures(request, unchecked):
+        found = source.getFeatures(request, unchecked)
+        for feature in progress.over(found, source.featureCount()):
             if not feature.hasGeometry():
                 continue
             shape = shapely.force_2d(shapely.from_wkb(bytes(feature.geometry().asWkb())))

@@ -130,7 +130,7 @@ def fit_with_parameters(
     place = middle_of_geotags(survey.captures)
     control = None
     if given:
-        control = read_control(algorithm, target, parameters, context)
+        control = read_control(algorithm, target, parameters, context, progress.part(0.0, 0.05))
         if survey.known_points:
             told.append(
                 "Control points were given; the coordinates in the capture files are not used."
@@ -152,8 +152,10 @@ def fit_with_parameters(
         on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
         height_m=algorithm.optional_number(parameters, "HEIGHT", context),
         control=control,
-        footprint=read_footprint(algorithm, target, outlines or {}, parameters, context, told),
-        progress=progress,
+        footprint=read_footprint(
+            algorithm, target, outlines or {}, parameters, context, told, progress.part(0.05, 0.1)
+        ),
+        progress=progress.part(0.1, 1.0),
     )
     main = int(network.network.min())
     if fits and fits[0].network != main:
