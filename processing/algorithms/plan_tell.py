@@ -8,10 +8,11 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from qgis.core import Qgis, QgsProcessingContext
+from qgis.core import Qgis, QgsProcessingContext, QgsProcessingParameterFile
 
 from ..version import plugin_version
 from .base import RoomtieAlgorithm
+from .profile_store import profile_told
 
 if TYPE_CHECKING:
     from ..captures.model import Survey
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from ..growing import Earlier, Grown
     from ..reports.growth_section import Growth
     from ..site.model import SiteFit
-
-FILES = ("INPUT", "EARLIER")
 
 
 def sentences_of(
@@ -75,8 +74,11 @@ def told_parameters(
             continue
         if value in (None, ""):
             told[name] = None
-        elif name in FILES:
-            told[name] = Path(algorithm.parameterAsString(parameters, name, context)).name
+        elif isinstance(definition, QgsProcessingParameterFile):
+            text = algorithm.parameterAsString(parameters, name, context)
+            told[name] = Path(text.split("|layername=")[0]).name
+        elif name == "PROFILE":
+            told[name] = profile_told(algorithm.parameterAsString(parameters, name, context))
         elif name in ("CONTROL", "FOOTPRINT"):
             told[name] = algorithm.source(parameters, name, context).sourceName()
         elif name == "TARGET_CRS":

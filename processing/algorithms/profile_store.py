@@ -99,6 +99,16 @@ def profile_file(path: Path) -> Profile:
         raise SurveyError(f"{path}: the file is no JSON (UTF-8); expected a profile.") from error
 
 
+def profile_told(text: str) -> str:
+    """A parameter's value that means a profile, as a report tells it: of a file its name."""
+    text = text.strip()
+    return Path(text).name if _is_file(text) else text
+
+
+def _is_file(text: str) -> bool:
+    return not text.startswith("{") and text.lower().endswith(".json")
+
+
 def profile_named(text: str) -> Profile:
     """The profile that a parameter's value means: the name of a kept one, the path of a .json file,
     or the JSON itself. Raises `SurveyError` in one sentence when it means none."""
@@ -111,7 +121,7 @@ def profile_named(text: str) -> Profile:
     kept = ProfileStore().all()
     if text in kept:
         return kept[text]
-    if text.lower().endswith(".json"):
+    if _is_file(text):
         return profile_file(Path(text))
     there = listed([shown(name) for name in kept]) if kept else tr("none")
     raise SurveyError(
