@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -17,6 +17,13 @@ SQLITE_COMPANIONS = ("-wal", "-shm", "-journal")
 def before_of(path: Path) -> Path:
     """Where the last version of a database is kept that was written over."""
     return path.with_name(f"{path.stem}.before{path.suffix}")
+
+
+def write_text(path: Path, text: str | Iterable[str]) -> None:
+    """Write a text, whole or in parts, in UTF-8. What is no text, as bytes of a file's name may be,
+    is written as its escape: it must not keep a report from being written, and stays good JSON."""
+    with path.open("w", encoding="utf-8", errors="backslashreplace") as file:
+        file.writelines([text] if isinstance(text, str) else text)
 
 
 @contextmanager

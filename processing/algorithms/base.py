@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +24,7 @@ from qgis.core import (
 from qgis.PyQt.QtGui import QIcon
 
 from ..errors import Cancelled, SurveyError
-from ..files import all_or_nothing
+from ..files import all_or_nothing, write_text
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from .host_python import missing_packages
@@ -57,6 +57,13 @@ def progress_of(feedback: QgsProcessingFeedback | None) -> Progress:
         moved=lambda fraction: feedback.setProgress(100.0 * fraction),
         said=feedback.pushInfo,
     )
+
+
+def heard_between(parts: Iterable[str], progress: Progress) -> Iterator[str]:
+    """The parts, with an ear for a cancel before each."""
+    for part in parts:
+        progress.at(0.0)
+        yield part
 
 
 def _finish(sink: QgsFeatureSink) -> None:
@@ -278,10 +285,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
         with all_or_nothing() as draft:
             if report:
-                # A sign that is no text must not keep the report from being written.
-                with draft(Path(report)).open("w", encoding="utf-8", errors="replace") as page:
-                    for part in [html] if isinstance(html, str) else html:
-                        progress.at(0.0)
-                        page.write(part)
+                parts = [html] if isinstance(html, str) else html
+                write_text(draft(Path(report)), heard_between(parts, progress))
             results = self.store(tables, parameters, context, crs, progress.part(0.1, 1.0))
         return {**results, **({"OUTPUT_HTML": report} if report else {})}

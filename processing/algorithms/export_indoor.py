@@ -16,7 +16,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
-from ..files import all_or_nothing
+from ..files import all_or_nothing, write_text
 from ..progress import Progress
 from ..version import plugin_version
 from .base import RoomtieAlgorithm, tr
@@ -139,7 +139,7 @@ class ExportIndoor(RoomtieAlgorithm):
         with all_or_nothing() as draft:
             write_archive(draft(output), contents, described, progress.part(0.8, 1.0))
             if report:
-                draft(Path(report)).write_text(html, encoding="utf-8")
+                write_text(draft(Path(report)), html)
             progress.at(1.0)
         for sentence in (*told, *contents.remarks):
             progress.say(sentence)

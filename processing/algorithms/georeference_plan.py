@@ -21,7 +21,7 @@ from qgis.core import (
 
 from ..angles import wrap_half_deg
 from ..errors import SurveyError
-from ..files import all_or_nothing
+from ..files import all_or_nothing, write_text
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import called, from_wkt, host_crs_of
@@ -145,7 +145,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
         report = self.parameterAsFileOutput(parameters, "OUTPUT_HTML", context)
         with all_or_nothing() as draft:
             if report:
-                draft(Path(report)).write_text(html, encoding="utf-8")
+                write_text(draft(Path(report)), html)
             write_geopackage(draft(output), moved, crs, progress=progress.part(0.4, 0.95))
         return {
             "OUTPUT": str(output),

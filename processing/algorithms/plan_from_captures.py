@@ -15,7 +15,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
-from ..files import all_or_nothing
+from ..files import all_or_nothing, write_text
 from ..progress import Progress
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
 from .adjust_stations import add_adjustment_parameters
@@ -185,8 +185,8 @@ class PlanFromCaptures(RoomtieAlgorithm):
         over = [output] if earlier is not None and _same_file(output, earlier.path) else []
         with all_or_nothing(over) as draft:
             if report:
-                draft(Path(report)).write_text(html, encoding="utf-8")
-                draft(Path(report).with_suffix(".json")).write_text(text, encoding="utf-8")
+                write_text(draft(Path(report)), html)
+                write_text(draft(Path(report).with_suffix(".json")), text)
             write_plan(draft(output), plan, earlier, progress.part(0.85, 0.97))
         load_plan(context, output, tables, title, self._loaded if over else None)
         statistics = network.statistics

@@ -26,7 +26,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
-from ..files import all_or_nothing
+from ..files import all_or_nothing, write_text
 from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
@@ -247,7 +247,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
             )
             try:
                 with all_or_nothing() as draft:
-                    draft(Path(report)).write_text(html, encoding="utf-8", errors="replace")
+                    write_text(draft(Path(report)), html)
             except SurveyError as error:
                 raise SurveyError(f"{error} This is the report alone: {said}") from error
         return {
