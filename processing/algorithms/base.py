@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -191,6 +192,23 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         if parameters.get(name) in (None, ""):
             return None
         return self.parameterAsDouble(parameters, name, context)
+
+    def optional_date(
+        self, parameters: dict[str, Any], name: str, context: QgsProcessingContext
+    ) -> date | None:
+        """A day that may be left empty, of an ISO 8601 date or date and time; SurveyError for
+        another text."""
+        text = self.parameterAsString(parameters, name, context).strip()
+        if not text:
+            return None
+        try:
+            if text[10:11] not in ("", "T", " "):
+                raise ValueError
+            return date.fromisoformat(text[:10])
+        except ValueError:
+            raise SurveyError(
+                f"{name}: found {text!r}, expected a date such as 2026-03-18."
+            ) from None
 
     def geopackage_output(
         self, parameters: dict[str, Any], name: str, context: QgsProcessingContext

@@ -8,6 +8,7 @@ from contextlib import closing
 from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
+from ..databases import address_to_read
 from ..errors import SurveyError
 from ..layers import schema
 from .plan_input import PlanFile
@@ -61,8 +62,7 @@ def created(text: str, plan: PlanFile) -> str:
                 "2026-04-21T09:06:00Z."
             ) from error
     else:
-        uri = f"{plan.path.resolve().as_uri()}?mode=ro"
-        with closing(sqlite3.connect(uri, uri=True)) as database:
+        with closing(sqlite3.connect(address_to_read(plan.path), uri=True)) as database:
             ((recorded,),) = database.execute(
                 "SELECT last_change FROM gpkg_contents WHERE table_name = ?", (schema.ROOMS.name,)
             ).fetchall()

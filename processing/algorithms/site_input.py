@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from qgis.core import (
@@ -149,7 +148,7 @@ def fit_with_parameters(
         survey,
         network,
         target_crs=to_pyproj(target),
-        on=_date(algorithm.parameterAsString(parameters, "DATE", context)),
+        on=algorithm.optional_date(parameters, "DATE", context),
         height_m=algorithm.optional_number(parameters, "HEIGHT", context),
         control=control,
         footprint=read_footprint(
@@ -238,12 +237,3 @@ def _target_of_files(
     except SurveyError as unfit:
         return own, [f"{unfit} The plan lies in {own.description()} instead."]
     return of_project, []
-
-
-def _date(text: str) -> date | None:
-    if not text.strip():
-        return None
-    try:
-        return date.fromisoformat(text.strip()[:10])
-    except ValueError:
-        raise SurveyError(f"DATE: found {text!r}, expected a date such as 2026-03-18.") from None

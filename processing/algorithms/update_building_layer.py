@@ -137,7 +137,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         profile = read_fields(self, parameters, context)
         check_fields(profile, [field.name() for field in layer.fields()], where)
         dry = self.parameterAsBoolean(parameters, "DRY_RUN", context)
-        on = self._date(parameters, context)
+        on = (self.optional_date(parameters, "DATE", context) or date.today()).isoformat()
         inverse = self.parameterAsFile(parameters, "INVERSE", context)
         given = parameters.get("CHANGES") not in (None, "")
         if bool(inverse) == given:
@@ -165,13 +165,6 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
             **self._done(parameters, context, layer, plan.edits, len(plan.edits), dry, "changed"),
             **result,
         }
-
-    def _date(self, parameters: dict[str, Any], context: QgsProcessingContext) -> str:
-        text = self.parameterAsString(parameters, "DATE", context).strip()
-        try:
-            return (date.fromisoformat(text) if text else date.today()).isoformat()
-        except ValueError:
-            raise SurveyError(f"DATE is {text!r}, expected a date such as 2024-05-31.") from None
 
     def _planned(
         self,

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ..databases import address_to_read
 from ..errors import SurveyError
+from ..layers.maintained.session import quoted
 from ..layers.schema import BOOLEAN, LayerSchema
 
 MAGIC = b"GP"
@@ -32,7 +34,7 @@ def read_rows(path: Path, schemas: Sequence[LayerSchema]) -> list[Rows]:
     """The layers of a plan. SurveyError when the file is none, or lies in no system that has an
     EPSG code: rows of several buildings go into one table, where each must lie right."""
     try:
-        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as database:
+        with closing(sqlite3.connect(address_to_read(path), uri=True)) as database:
             return [_layer(database, path, schema) for schema in schemas]
     except sqlite3.Error as error:
         raise SurveyError(f"{path}: could not be read ({error}); expected a plan.") from error
@@ -54,10 +56,10 @@ def _layer(database: sqlite3.Connection, path: Path, schema: LayerSchema) -> Row
             f"{where}: it lies in no system with an EPSG code; expected a georeferenced plan, "
             "moved to a target CRS."
         )
-    there = {row[1] for row in database.execute(f"PRAGMA table_info({_quoted(schema.name)})")}
-    names = [_quoted(name) if name in there else "NULL" for name in schema.field_names]
+    there = {row[1] for row in database.execute(f"PRAGMA table_info({quoted(schema.name)})")}
+    names = [quoted(name) if name in there else "NULL" for name in schema.field_names]
     found = database.execute(
-        f"SELECT {', '.join([_quoted(column), *names])} FROM {_quoted(schema.name)} ORDER BY fid"  # noqa: S608 - names of the schema, quoted
+        f"SELECT {', '.join([quoted(column), *names])} FROM {quoted(schema.name)} ORDER BY fid"  # noqa: S608 - names of the schema, quoted
     ).fetchall()
     boolean = [kind == BOOLEAN for _, kind in schema.fields]
     return Rows(
@@ -86,7 +88,3 @@ def _wkb(blob: bytes | None, where: str) -> bytes | None:
     if envelope >= len(ENVELOPE_BYTES):
         raise SurveyError(f"{where}: a geometry has an envelope of no known kind.")
     return blob[8 + ENVELOPE_BYTES[envelope] :]
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'

@@ -16,6 +16,7 @@ from typing import Any
 
 from ..errors import SurveyError
 from ..layers import schema
+from ..layers.maintained.session import quoted
 from ..layers.schema import BOOLEAN, INTEGER, LONG, REAL, TEXT, LayerSchema
 from .geopackage import Rows, read_rows
 
@@ -201,8 +202,3 @@ class Database:
             "WHERE building = %s AND NOT gid = ANY(%s)",
             (building, [gid for (gid,) in written]),
         )
-
-
-def quoted(name: str) -> str:
-    """A name in SQL."""
-    return '"' + name.replace('"', '""') + '"'

@@ -408,7 +408,7 @@ def test_bad_input_of_an_update_is_one_sentence(data):
             data.update(uri, CHANGES=None, INVERSE=str(data.folder / "x.json"))
     with pytest.raises(QgsProcessingException, match="found neither"):
         data.update(uri, CHANGES=None)
-    with pytest.raises(QgsProcessingException, match="DATE is 'May'"):
+    with pytest.raises(QgsProcessingException, match="DATE: found 'May', expected a date such as"):
         data.update(uri, DATE="May")
     assert content(path) == whole
 
