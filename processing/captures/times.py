@@ -126,16 +126,17 @@ def _too_fast(exact: list[Setup]) -> list[tuple[str, str]]:
     return found
 
 
-_NUMBERED = re.compile(r"(.*?)(\d+)\D*")
+_DIGITS = re.compile(r"\d+")
 
 
 def _out_of_order(exact: list[Setup]) -> list[tuple[str, str]]:
     """Numbered stations whose times do not ascend with their numbers, where most do."""
     numbered: dict[str, list[tuple[int, Setup]]] = {}
     for setup in exact:
-        match = _NUMBERED.fullmatch(setup.station)
-        if match and len(match[2]) < 10:
-            numbered.setdefault(match[1], []).append((int(match[2]), setup))
+        digits = [*_DIGITS.finditer(setup.station)][-1:]
+        if digits and len(digits[0][0]) < 10:
+            prefix = setup.station[: digits[0].start()]
+            numbered.setdefault(prefix, []).append((int(digits[0][0]), setup))
     found = []
     for _, members in sorted(numbered.items()):
         if len(members) < FEWEST_ORDERED:

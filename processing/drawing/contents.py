@@ -27,15 +27,14 @@ class Features:
 
     def column(self, name: str) -> Sequence[Any]:
         """The values of a field; None for each feature where the layer does not have it."""
-        return self.columns.get(name, [None] * len(self))
+        values = self.columns.get(name)
+        return [None] * len(self) if values is None else values
 
     def where(self, **wanted: Any) -> Features:
         """The features whose fields have these values."""
-        rows = [
-            row
-            for row in range(len(self))
-            if all(self.column(name)[row] == value for name, value in wanted.items())
-        ]
+        columns = [self.column(name) for name in wanted]
+        values = tuple(wanted.values())
+        rows = [row for row, found in enumerate(zip(*columns)) if found == values]
         return Features(
             {name: [values[row] for row in rows] for name, values in self.columns.items()},
             self.geometry[rows],

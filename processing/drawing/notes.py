@@ -33,7 +33,7 @@ def station_accuracy(contents: PlanContents) -> str:
     """The stations' standard errors in one sentence."""
     count = len(contents.stations)
     status = list(contents.stations.column("status"))
-    apart = sum(word == "unconnected" for word in status)
+    apart = status.count("unconnected")
     largest = _largest(contents.stations.column("sigma_x_mm"))
     other = _largest(contents.stations.column("sigma_y_mm"))
     turned = _largest(contents.stations.column("sigma_orientation_deg"))

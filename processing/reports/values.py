@@ -33,7 +33,10 @@ def azimuth(value_rad: float, digits: int) -> str:
 def natural(name: str) -> list[tuple[int, str]]:
     """A key that sorts T2 before T10."""
     parts = re.split(r"(\d+)", name.casefold())
-    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
+    # Python makes no number of very many digits: they are sorted as text.
+    return [
+        (int(part), "") if part.isdecimal() and len(part) < 100 else (-1, part) for part in parts
+    ]
 
 
 def several(count: int, one: str, many: str = "") -> str:

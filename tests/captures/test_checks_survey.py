@@ -196,6 +196,13 @@ def test_times_out_of_the_order_of_numbers():
     assert "The times of S02 are out of the order" in sentence
 
 
+def test_a_name_of_very_many_digits_is_no_number():
+    captures = [replace(c, station=f"{'1' * 100_000}a{k}") for k, c in enumerate(job())]
+    assert told(captures) == []
+    captures = [replace(c, station=f"a{'1' * 100_000}{k}b") for k, c in enumerate(job())]
+    assert told(captures) == []
+
+
 def test_stations_numbered_in_no_order_are_no_mistake():
     captures = job()
     order = [3, 7, 1, 0, 6, 2, 5, 4]

@@ -32,5 +32,6 @@ def test_numbers_have_no_minus_zero_and_say_where_there_is_none():
 def test_names_are_sorted_by_their_numbers_and_counted():
     assert sorted(["T10", "T2", "C1", "t1"], key=natural) == ["C1", "t1", "T2", "T10"]
     assert sorted(["5²", "5"], key=natural) == ["5", "5²"]
+    assert sorted(["9" * 5000, "10"], key=natural) == ["9" * 5000, "10"]
     assert [several(1, "tie"), several(2, "tie")] == ["1 tie", "2 ties"]
     assert several(2, "key", "keys of all") == "2 keys of all"
