@@ -110,7 +110,7 @@ class Editor:
 
     def _values(self, edit: Edit) -> dict[str, str]:
         return {
-            self._column(name): "NULL" if value is None else _text(self.session, value)
+            self._column(name): "NULL" if value is None else self.session.literal(value)
             for name, value in edit.values.items()
         }
 
@@ -127,7 +127,7 @@ class Editor:
             )
         given = {info.geometry: session.geometry_literal(edit.wkb or b""), **self._values(edit)}
         if edit.id:
-            given[self.rules.id_column] = _text(session, edit.id)
+            given[self.rules.id_column] = session.literal(edit.id)
         copied = [
             column
             for column in info.columns
@@ -152,7 +152,7 @@ class Editor:
     def _end(self, edit: Edit) -> None:
         session, info, rules = self.session, self.session.info, self.rules
         if rules.valid_to:
-            self._set(edit.id, {rules.valid_to: _text(session, rules.on), **self._values(edit)})
+            self._set(edit.id, {rules.valid_to: session.literal(rules.on), **self._values(edit)})
             return
         key = self._key(edit.id)
         self._keep_references(edit.id, key)
@@ -162,7 +162,7 @@ class Editor:
         session.run(
             f"INSERT INTO {session.history} ({rest}, {quoted(info.key + '_before')}, "
             f"superseded_on, superseded_by) SELECT {rest}, {quoted(info.key)}, "
-            f"{_text(session, rules.on)}, {_text(session, rules.update)} "
+            f"{session.literal(rules.on)}, {session.literal(rules.update)} "
             f"FROM {info.name} WHERE {session.key_condition(key)}"
         )
         self.steps.append({"do": FORGET, "id": edit.id, "key": key})
@@ -190,13 +190,6 @@ class Editor:
                     f"(ON DELETE {reference.reaction}); expected them to hang on another room "
                     "first, or a field of validity dates, which keeps the room."
                 )
-
-
-def _text(session: Session, value: str) -> str:
-    plain = value.replace("'", "''")
-    if session.kind == "PostGIS" and "\\" in plain:
-        return f"E'{plain.replace(chr(92), chr(92) * 2)}'"
-    return f"'{plain}'"
 
 
 def undo_text(session: Session, rules: Rules, steps: Sequence[dict[str, Any]]) -> str:
@@ -238,7 +231,7 @@ def take_back(session: Session, undo: dict[str, Any], progress: Progress = SILEN
         else:
             changed = session.run(
                 f"DELETE FROM {session.history} WHERE superseded_by = "
-                f"{_text(session, undo['update'])} "
+                f"{session.literal(undo['update'])} "
                 f"AND {quoted(info.key + '_before')} = {step['key']}"
             )
         if changed != 1:

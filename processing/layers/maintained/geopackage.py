@@ -36,8 +36,8 @@ class GeoPackageSession(Session):
         gdal.PushErrorHandler("CPLQuietErrorHandler")
         try:
             self.data = gdal.OpenEx(str(path), gdal.OF_VECTOR | gdal.OF_UPDATE, ["GPKG"])
-        except RuntimeError as error:
-            raise self._refused(str(error)) from error
+        except RuntimeError:  # where somebody made GDAL raise its errors
+            self.data = None
         finally:
             gdal.PopErrorHandler()
         if self.data is None:
@@ -176,6 +176,9 @@ class GeoPackageSession(Session):
 
     def is_literal(self, value: object) -> bool:
         return isinstance(value, str) and LITERAL.fullmatch(value) is not None
+
+    def literal(self, value: str) -> str:
+        return text(value)
 
     def same(self, column: str, literal: str) -> str:
         return f"{quoted(column)} IS {literal}"

@@ -22,6 +22,10 @@ def text(value: str) -> str:
     return f"E'{plain.replace(chr(92), chr(92) * 2)}'" if "\\" in plain else f"'{plain}'"
 
 
+def _in_short(error: Exception) -> str:
+    return " ".join(str(error).split()).rstrip(".?") or "no reason was given"
+
+
 class PostgresSession(Session):
     """One table of a PostgreSQL database with PostGIS."""
 
@@ -32,7 +36,9 @@ class PostgresSession(Session):
         try:
             self.data = psycopg2.connect(connection)
         except psycopg2.Error as error:
-            raise self._refused(error) from error
+            raise SurveyError(
+                f"{self.where}: the database cannot be reached: {_in_short(error)}."
+            ) from error
         # Closed by hand: a statement of our own begins the transaction.
         self.data.autocommit = True
         self.cursor = self.data.cursor()
@@ -41,13 +47,12 @@ class PostgresSession(Session):
         self.info = self._described(table, geometry)
 
     def _refused(self, error: Exception) -> SurveyError:
-        message = " ".join(str(error).split()) or "no reason was given"
         if isinstance(error, psycopg2.errors.LockNotAvailable):
             return SurveyError(
                 f"{self.where}: someone else is changing rooms that this update changes; nothing "
                 "was changed, try again when they have finished."
             )
-        return SurveyError(f"{self.where}: the database refused a change: {message}.")
+        return SurveyError(f"{self.where}: the database refused a change: {_in_short(error)}.")
 
     def _execute(self, sql: str) -> Any:
         try:
@@ -146,6 +151,9 @@ class PostgresSession(Session):
 
     def is_literal(self, value: object) -> bool:
         return isinstance(value, str) and LITERAL.fullmatch(value) is not None
+
+    def literal(self, value: str) -> str:
+        return text(value)
 
     def same(self, column: str, literal: str) -> str:
         return f"{quoted(column)}::text IS NOT DISTINCT FROM {literal}"

@@ -87,6 +87,10 @@ class Session:
     def geometry_literal(self, wkb: bytes) -> str:
         raise NotImplementedError
 
+    def literal(self, value: str) -> str:
+        """A text as a literal."""
+        raise NotImplementedError
+
     def text_of(self, column: str) -> str:
         """The expression that gives a column's value as text."""
         return f"CAST({quoted(column)} AS TEXT)"
