@@ -86,7 +86,9 @@ class _Object(dict[str, Any]):
 def _object(pairs: list[tuple[str, Any]]) -> _Object:
     content = _Object(pairs)
     if len(content) != len(pairs):
-        content.twice = next((key for key, value in pairs if content[key] is not value), None)
+        # NaN is another value than NaN, but the same one here.
+        differs = (k for k, v in pairs if content[k] is not v and content[k] != v)
+        content.twice = next(differs, None)
     return content
 
 

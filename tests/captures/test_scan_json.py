@@ -152,6 +152,12 @@ def test_errors_name_the_file_and_the_value(content, words):
     assert any(words in sentence for sentence in read(content, skip_unreadable=True).skipped)
 
 
+def test_a_key_that_is_there_twice_with_one_value_is_read():
+    twice = json.dumps(SCAN)[:-1] + ', "range_max": 30.0, "ranges": [2.0, 2.5, 3.0, 2.5, 2.0]}'
+    (capture,) = read_scan_json(twice.encode(), name="s.json").captures
+    assert capture.distance_m.tolist() == SCAN["ranges"]
+
+
 def test_broken_json_names_the_line():
     with pytest.raises(SurveyError, match=r"s\.json, line 2: the file is no JSON"):
         read_scan_json(b'{"ranges":\n [1,}', name="s.json")
