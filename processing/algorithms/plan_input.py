@@ -162,7 +162,7 @@ def read_plan_file(
             continue
         layer = layers[one.name]
         if layer is not None:
-            found[one.name] = _features(layer, one)
+            found[one.name] = _features(layer, one, progress)
     stations = found["stations"]
     survey = SurveyLayers(
         dict(stations.columns),
@@ -217,7 +217,7 @@ def _lonely(stations: Features) -> bool:
     return any(groups.count(group) == 1 for group in groups)
 
 
-def _features(layer: QgsVectorLayer, one: schema.LayerSchema) -> Features:
+def _features(layer: QgsVectorLayer, one: schema.LayerSchema, progress: Progress) -> Features:
     from ..drawing.contents import Features
     from ..layers.features import read_columns
 
@@ -230,7 +230,7 @@ def _features(layer: QgsVectorLayer, one: schema.LayerSchema) -> Features:
         "readings": ("station", "seq", "angle_deg", "distance_m", "kind", "flag"),
     }[one.name]
     optional = tuple(name for name in one.field_names if name not in wanted)
-    return Features(*read_columns(layer, one.name, wanted, optional))
+    return Features(*read_columns(layer, one.name, wanted, optional, progress))
 
 
 def _site(

@@ -17,10 +17,10 @@ from .decoding import decoded, head_text, is_binary, lines_of
 from .findings import Findings, Rules, listed, shown
 from .header import KEYS, Header
 from .model import Capture, Survey
+from .numerals import COMMA_NUMBER
 from .readings import to_capture
 from .rows import COLUMNS, NUMBERS, read_in_parts
 
-_COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _WORDS = ("station", "comment")
 _NUMBER_STARTS = frozenset("0123456789+-.")
 # What a spreadsheet makes of a line: it quotes lines that hold the separator, pads all lines to one
@@ -209,7 +209,7 @@ def _header(block: _Block, findings: Findings) -> Header:
     for line, key, value in block.header:
         if padded:
             value = value.rstrip(separator).rstrip()
-        number = separator in ("\t", ";") and _COMMA_NUMBER.fullmatch(value)
+        number = separator in ("\t", ";") and COMMA_NUMBER.fullmatch(value)
         if number and key.lower() in KEYS and key.lower() not in _WORDS:
             value = value.replace(",", ".")
         header.add(key, value, findings, line)

@@ -13,9 +13,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats
 from .faces_fit import Moments, ReadingNoise, scatter
-from .model import Ints
-
-Mask = NDArray[np.bool_]
+from .model import Bools, Ints
 
 FEWEST = 3
 """Readings that a stretch keeps at least when it is cut: two would fit any line."""
@@ -42,7 +40,7 @@ JOIN = 23.0
 """Chi-square (2 degrees of freedom, 0.001 %) up to which two stretches are one line."""
 
 
-def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Mask:
+def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Bools:
     """Which readings ``(n,)`` in scan order stand alone: outliers and mixed returns.
 
     On a straight face the reciprocal of the distance is a sinusoid of the angle, straight over a
@@ -77,7 +75,7 @@ def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Mask:
     return least > SPIKE
 
 
-def breaks(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise, widest_rad: float) -> Mask:
+def breaks(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise, widest_rad: float) -> Bools:
     """Between which reading ``i`` and the next ``(n,)`` no face can go on: a jump of the range or
     a gap of the angle wider than ``widest_rad``; the last entry is from the last to the first."""
     gap = (np.roll(angle_rad, -1) - angle_rad) % (2 * np.pi)

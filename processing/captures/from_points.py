@@ -11,10 +11,10 @@ from ..angles import Floats, azimuth_of, wrap_full_deg
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .findings import Findings
-from .from_points_layers import Bools, LayerPoints, verb
+from .from_points_layers import LayerPoints, verb
 from .from_points_nearest import NEARLY
 from .from_points_read import SeenPoints, StationPoints, read_points, read_stations, use_heights
-from .model import NAN, Capture, Flag, Remark, Survey
+from .model import NAN, Bools, Capture, Flag, Remark, Survey
 
 AT_STATION_M = 1e-6
 """A point nearer than this is at the station itself."""

@@ -14,9 +14,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats
 from .findings import Findings, listed, shown
-from .model import Ints, Kind
-
-Bools = NDArray[np.bool_]
+from .model import Bools, Ints, Kind
 
 KINDS = MappingProxyType({kind.text: int(kind) for kind in Kind})
 

@@ -12,9 +12,9 @@ from ..errors import SurveyError
 from ..progress import Progress
 from . import from_points_layers as layers
 from .findings import Findings, listed, shown
-from .from_points_layers import Bools, LayerPoints, verb
+from .from_points_layers import LayerPoints, verb
 from .from_points_nearest import nearest_station
-from .model import NAN, Ints, Kind
+from .model import NAN, Bools, Ints, Kind
 
 MOST_NAMES = 8
 

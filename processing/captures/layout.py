@@ -5,9 +5,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import Geod
 
 from ..angles import Floats
+from .geotags import ELLIPSOID
 from .model import Capture, Survey
 
 FARTHEST_M = 2000.0
@@ -64,7 +64,7 @@ def _geotagged(captures: tuple[Capture, ...]) -> NDArray[np.bool_]:
     # The middle longitude is found where the circle is not cut through the site.
     turned = lon[0] + (lon - lon[0] + 180.0) % 360.0 - 180.0
     middle = np.full(len(lon), np.median(turned)), np.full(len(lon), np.median(lat))
-    _, _, distance = Geod(ellps="WGS84").inv(*middle, lon, lat)
+    _, _, distance = ELLIPSOID.inv(*middle, lon, lat)
     tagged[tagged] = distance <= FARTHEST_M
     return tagged
 
@@ -73,7 +73,7 @@ def _local(captures: tuple[Capture, ...], placed: NDArray[np.bool_]) -> Floats:
     """East and north ``(k, 2)`` of the placed stations from the first of them."""
     lon, lat = _lon_lat(captures, placed)
     first = np.full(len(lon), lon[0]), np.full(len(lon), lat[0])
-    azimuth, _, distance = Geod(ellps="WGS84").inv(*first, lon, lat)
+    azimuth, _, distance = ELLIPSOID.inv(*first, lon, lat)
     angle = np.radians(azimuth)
     return np.stack([distance * np.sin(angle), distance * np.cos(angle)], axis=-1)
 

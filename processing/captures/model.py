@@ -16,6 +16,7 @@ from ..angles import Floats, unit
 from .defaults import COMPASS_SIGMA_DEG, GEOTAG_SIGMA_M, UNCALIBRATED_DEG
 
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 NAN = float("nan")
 
 

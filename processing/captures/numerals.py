@@ -8,9 +8,9 @@ import re
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..angles import Floats
+from .model import Bools
 
 # Python reads "nan", "inf" and "1_000" as numbers too; a capture's numbers have these signs only.
 _SIGNS = b"0123456789+-.eE"
@@ -22,7 +22,7 @@ _GROUPED = re.compile(
     r"|(?:['\u2019 \xa0\u202f]\d{3})+(?:[.,]\d*)?)",
     re.ASCII,
 )
-_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
+COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _WITH_UNIT = re.compile(
     r"[+-]?[\d.,]+\s*(?:mm|cm|m|ft|in|inch|deg|gon|grad|rad|°|'|\"|\u2032|\u2033)", re.ASCII
 )
@@ -30,8 +30,6 @@ _SEXAGESIMAL = re.compile(
     r"[+-]?\d+\s*[°:dh-]\s*\d+\s*['\u2032:m-]\s*[\d.]*\s*[\"\u2033s]?", re.ASCII
 )
 _LONGEST = 40
-
-Bools = NDArray[np.bool_]
 
 
 def as_numbers(
@@ -83,7 +81,7 @@ def why_no_number(cell: str, decimal_comma: bool, separator: str = ",") -> str:
     text = cell.strip()
     if len(text) > _LONGEST:
         return ""
-    if _COMMA.fullmatch(text) and not decimal_comma:
+    if COMMA_NUMBER.fullmatch(text) and not decimal_comma:
         if separator != ",":
             return " (with a decimal comma?)"
         return " (a decimal comma needs semicolons or tabs between the values)"

@@ -16,13 +16,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..angles import Floats
 from .faces_fit import ReadingNoise, lines_of
+from .model import Bools
 from .sweeps import Sweep
-
-Bools = NDArray[np.bool_]
 
 GRAZING_DEG = 80.0
 """Surfaces met more slantingly than this from the normal hold a reading by their line only."""

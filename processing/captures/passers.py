@@ -11,8 +11,8 @@ import numpy as np
 from ..angles import Floats
 from .faces_fit import ReadingNoise
 from .findings import listed
-from .model import Capture, Flag, Ints, Remark
-from .turns import Compared, Mask, Turn, compare
+from .model import Bools, Capture, Flag, Ints, Remark
+from .turns import Compared, Turn, compare
 
 NEARER_M = 0.3
 """What passes is nearer than what stands behind it by this at least: half a person's width, and
@@ -84,7 +84,7 @@ def _passing(seen: Compared, before: Turn, noise: ReadingNoise) -> list[Ints]:
     return found
 
 
-def _runs(mask: Mask, place: Ints) -> list[tuple[int, int]]:
+def _runs(mask: Bools, place: Ints) -> list[tuple[int, int]]:
     """Runs of at least `FEWEST` readings that follow each other ``[start, stop)``."""
     new = np.concatenate([[True], (np.diff(mask.astype(np.int8)) != 0) | (np.diff(place) > 2)])
     start = np.flatnonzero(new)

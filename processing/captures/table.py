@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from .cells import SEPARATORS, WHITE_SPACE, quoted, split
 from .findings import Findings
+from .model import Bools
 
 REQUIRED = ("angle", "distance")
 _NAME_OF = {"\t": "tabs", ";": "semicolons", ",": "commas"}
-
-Bools = NDArray[np.bool_]
 
 
 class Faults:

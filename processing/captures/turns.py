@@ -6,14 +6,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..angles import Floats
 from .faces_fit import ReadingNoise
-from .model import Capture, Ints
+from .model import Bools, Capture, Ints
 from .sweeps import Sweep, sweeps_of
-
-Mask = NDArray[np.bool_]
 
 FULL_RAD = 2.0 * np.pi
 
@@ -37,7 +34,7 @@ class Turn:
     def __len__(self) -> int:
         return len(self.at)
 
-    def only(self, kept: Mask) -> Turn:
+    def only(self, kept: Bools) -> Turn:
         """The turn without the readings that are not kept ``(m,)``."""
         if kept.all():
             return self
@@ -53,7 +50,7 @@ class Turn:
         return replace(self, at=self.at[roll], angle_rad=angle, distance_m=self.distance_m[roll])
 
 
-def only(turns: list[Turn], kept: Mask) -> list[Turn]:
+def only(turns: list[Turn], kept: Bools) -> list[Turn]:
     """The turns without the readings of the capture that are not kept ``(n,)``; they are still
     closed where readings are missing."""
     return [turn.only(kept[turn.at]) for turn in turns]

@@ -319,7 +319,11 @@ def read_table(
         [_as_text(value) for value in values] if kind == TEXT else values
         for (_, kind), values in zip(described, table.columns)
     )
-    networks = [network_of(dict(zip(columns, row))) for row in table.rows()]
+    networks = []
+    for number, row in enumerate(table.rows()):
+        if number % BATCH == 0:
+            progress.at(0.0)
+        networks.append(network_of(dict(zip(columns, row))))
     return replace(table, columns=texts, network=np.array(networks, dtype=np.int64))
 
 

@@ -185,6 +185,7 @@ def targets(survey: Survey, network: Network, control: Sequence[str] = ()) -> Ta
     storeys belongs to the lowest that sighted it."""
     t = network.targets
     covariance = t.covariance_m2.reshape(-1, 2, 2)
+    known = set(control)
     level: dict[int, int] = {}
     for station, target in zip(network.ties.from_station, network.ties.to_target):
         own = survey.captures[station].level
@@ -199,7 +200,7 @@ def targets(survey: Survey, network: Network, control: Sequence[str] = ()) -> Ta
             "sigma_y_mm": np.sqrt(covariance[:, 1, 1]) * MM,
             "cov_xy_mm2": covariance[:, 0, 1] * MM**2,
             "sightings": t.sightings,
-            "role": ["control" if name in set(control) else "tie" for name in t.name],
+            "role": ["control" if name in known else "tie" for name in t.name],
             "network": t.network,
             "level": [level.get(k) for k in range(len(t))],
         },
