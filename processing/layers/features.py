@@ -33,6 +33,7 @@ from qgis.PyQt.QtCore import QDate, QDateTime, QMetaType, Qt, QTime, QVariant
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .complaints import closed_whole, complaints, reason
+from .geopackage_rows import OtherFields, fill_points
 from .schema import BOOLEAN, INTEGER, LONG, REAL, TEXT, LayerSchema
 from .table import Table, TableParts
 
@@ -163,6 +164,27 @@ def write_geopackage(
 def _write_layer(
     path: Path, table: Table, crs: QgsCoordinateReferenceSystem, first: bool, progress: Progress
 ) -> None:
+    """Write a table as a layer. The host builds the index of many points in one piece, which no
+    cancel reaches: their rows are put into the layer that it made for none."""
+    where = f"{path.parent}, layer {table.schema.name}"
+    if table.schema.geometry == "Point" and len(table) > BATCH:
+        _write_features(path, table.chosen(slice(0)), crs, first, where, SILENT)
+        try:
+            fill_points(path, table.in_parts(BATCH), where, progress, table.schema.name)
+            return
+        except OtherFields:  # of a person's own layer: as the host writes it
+            first = False
+    _write_features(path, table, crs, first, where, progress)
+
+
+def _write_features(
+    path: Path,
+    table: Table,
+    crs: QgsCoordinateReferenceSystem,
+    first: bool,
+    where: str,
+    progress: Progress,
+) -> None:
     options = QgsVectorFileWriter.SaveVectorOptions()
     options.driverName = "GPKG"
     options.layerName = table.schema.name
@@ -174,7 +196,6 @@ def _write_layer(
     options.layerOptions = ["DESCRIPTION=" + table.schema.title]
     fields = host_fields(table.schema)
     has_geometry = table.schema.geometry != "NoGeometry"
-    where = f"{path.parent}, layer {table.schema.name}"
     with complaints() as heard:
         writers = [
             QgsVectorFileWriter.create(

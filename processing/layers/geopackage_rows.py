@@ -38,17 +38,23 @@ _POINT = np.dtype(
 )
 
 
-def fill_points(path: Path, table: TableParts, where: str, progress: Progress) -> None:
-    """Put all rows into the one layer of a new GeoPackage, which is empty.
+class OtherFields(SurveyError):
+    """The host made a layer of other fields than were asked for."""
 
-    Raises `SurveyError` when the layer is not as the table's schema says, or the file cannot be
-    written.
+
+def fill_points(
+    path: Path, table: TableParts, where: str, progress: Progress, name: str | None = None
+) -> None:
+    """Put all rows into an empty layer of a GeoPackage: that of a name, else the one it has.
+
+    Raises `OtherFields` when the layer is not as the table's schema says, `SurveyError` when the
+    file cannot be written.
     """
     try:
         with closing(sqlite3.connect(path, isolation_level=None)) as database:
-            layer = _Layer.of(database, table)
+            layer = _Layer.of(database, table, name)
             if layer is None:
-                raise SurveyError(
+                raise OtherFields(
                     f"{where}: the host made a layer of other fields; expected points with "
                     f"{', '.join(table.schema.field_names)}."
                 )
@@ -80,10 +86,12 @@ class _Layer:
         self.low, self.high = np.full(2, np.inf), np.full(2, -np.inf)
 
     @classmethod
-    def of(cls, database: sqlite3.Connection, table: TableParts) -> _Layer | None:
+    def of(cls, database: sqlite3.Connection, table: TableParts, name: str | None) -> _Layer | None:
         found = database.execute(
             "SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns "
-            "WHERE geometry_type_name = 'POINT' AND z = 0 AND m = 0"
+            "WHERE geometry_type_name = 'POINT' AND z = 0 AND m = 0 "
+            "AND table_name = coalesce(?, table_name)",
+            [name],
         ).fetchall()
         if len(found) != 1:
             return None

@@ -44,6 +44,20 @@ class Table:
         """A copy whose geometries are moved by ``place(network, xy (m, 2)) -> (m, 2)``."""
         return replace(self, geometry=moved_by_group(self.geometry, self.network, place))
 
+    def in_parts(self, most: int) -> TableParts:
+        """The same features in tables of at most `most`, in their order."""
+        parts = (self.chosen(slice(at, at + most)) for at in range(0, len(self), most))
+        return TableParts(self.schema, len(self), parts)
+
+    def chosen(self, rows: slice) -> Table:
+        """Some of the features."""
+        return replace(
+            self,
+            columns=tuple(column[rows] for column in self.columns),
+            geometry=self.geometry[rows],
+            network=self.network[rows],
+        )
+
 
 def moved_by_group(
     geometry: NDArray[np.object_], network: NDArray, place: Callable[[int, Floats], Floats]

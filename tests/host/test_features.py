@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Tables into GeoPackages and back, in the host."""
 
+import sqlite3
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +18,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QDate
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.files import all_or_nothing
-from roomtie.processing.layers import schema
+from roomtie.processing.layers import features, schema
 from roomtie.processing.layers.features import (
     LayerCopy,
     host_fields,
@@ -53,6 +54,45 @@ def rooms():
 def covariance():
     columns = {name: [] for name in schema.NETWORK_COVARIANCE.field_names}
     return make_table(schema.NETWORK_COVARIANCE, columns, [], [])
+
+
+def content(path, name):
+    with sqlite3.connect(path) as database:
+        index = database.execute(f"SELECT rtreecheck('rtree_{name}_geom')").fetchone()
+        # The host's writer turns a missing geometry into an empty one.
+        columns = "iif(sightings < 8, geom, ''), *"
+        rows = database.execute(f"SELECT {columns} FROM {name} ORDER BY fid").fetchall()
+        rows = [row[:2] + row[3:] for row in rows]
+        types = database.execute(f"SELECT typeof(role), typeof(sightings) FROM {name}").fetchall()
+        about = database.execute(
+            "SELECT table_name, data_type, min_x, max_y, srs_id FROM gpkg_contents ORDER BY 1"
+        ).fetchall()
+        counts = database.execute("SELECT * FROM gpkg_ogr_contents ORDER BY 1").fetchall()
+    return index, rows, types, about, counts
+
+
+def test_many_points_are_as_the_host_writes_them(qgis_app, tmp_path, monkeypatch):
+    """Their rows are not written by the host, whose index is built in a piece."""
+    paths = [tmp_path / "few.gpkg", tmp_path / "many.gpkg"]
+    for path, batch in zip(paths, (1000, 4)):
+        monkeypatch.setattr(features, "BATCH", batch)
+        write_geopackage(path, [targets(11), rooms()], UTM31)
+        # in the place of the layer that is there
+        write_geopackage(path, [targets(9)], UTM31, into=True)
+    assert content(paths[0], "targets") == content(paths[1], "targets")
+    assert content(paths[1], "targets")[0] == ("ok",)
+    assert len(content(paths[1], "targets")[1]) == 9
+
+
+def test_many_points_with_fields_that_the_host_keeps_itself(qgis_app, tmp_path, monkeypatch):
+    monkeypatch.setattr(features, "BATCH", 4)
+    own = schema.LayerSchema("own", "Own", "Point", (("FID", schema.INTEGER), ("a", schema.TEXT)))
+    values = {"FID": list(range(10, 17)), "a": [*"abcdefg"]}
+    xy = np.arange(14.0).reshape(7, 2)
+    write_geopackage(tmp_path / "a.gpkg", [make_table(own, values, points(xy), [1] * 7)], UTM31)
+    found = list(QgsVectorLayer(f"{tmp_path / 'a.gpkg'}|layername=own").getFeatures())
+    assert [feature["a"] for feature in found] == [*"abcdefg"]
+    assert [feature.geometry().asPoint().y() for feature in found] == xy[:, 1].tolist()
 
 
 def test_a_geopackage_holds_what_was_written(qgis_app, tmp_path):
