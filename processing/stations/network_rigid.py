@@ -4,13 +4,11 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import sparse
-from scipy.linalg import eigh
-from scipy.sparse.linalg import splu
 
 from ..angles import Floats
+from ..captures.model import Ints
+from .network_motions import LEVER_M, StationNormals
 from .observations import Bools, Observations, Unknowns
-from .observations_equations import equations
 
 LOOSE_M = 0.25
 """A relative position known no better than this is not fixed."""
@@ -18,12 +16,6 @@ LOOSE_M = 0.25
 LOOSE_ALONE_M = 0.03
 """A station that all others together fix no better than this would slide along a wall when its
 surfaces are found again."""
-
-LEVER_M = 3.0
-"""A turn counts as the movement of a wall this far away."""
-
-AT_ONCE = 300
-"""Columns that are eliminated in one piece, so that memory does not grow with their square."""
 
 _MOVES = 0.02
 
@@ -45,59 +37,44 @@ def rigid_parts(
 ) -> list[list[int]]:
     """Sets of stations that no motion, unseen by the observations, moves against each other.
 
-    Targets and surfaces are eliminated from the normal equations; what is left between stations is
-    searched for motions with a standard error above `LOOSE_M` (eigenvectors of small eigenvalues,
-    the three motions of the whole among them). Common walls of one direction, for instance, leave
-    the shift along them open. A station whose position all others fix no better than `alone_m` (one
-    for all, or ``(S,)``) is a part of its own.
+    The normal equations between stations (`network_motions`) are searched for motions with a
+    standard error above `LOOSE_M`, the three motions of the whole among them. Common walls of one
+    direction, for instance, leave the shift along them open. A station whose position all others
+    fix no better than `alone_m` (one for all, or ``(S,)``) is a part of its own.
     """
     count = len(unknowns.station)
-    normal = _between_stations(unknowns, observations, used)
-    if count > 2 and (loose := _loose_alone(normal, alone_m)):
+    normals = StationNormals.of(unknowns, observations, used)
+    if count > 2 and (loose := _loose_alone(normals.of_each(), alone_m)):
         return [[k for k in range(count) if k not in loose], *([k] for k in loose)]
-    open_motions = _open_motions(normal)
-    left = list(range(count))
+    parts: list[list[int]] = []
+    piece = normals.pieces()
+    for number in range(piece.max(initial=-1) + 1):
+        of = np.flatnonzero(piece == number)
+        motions = normals.among(of).open_motions(LOOSE_M)
+        parts += _moving_together(of, unknowns.station_xy_m[of], motions)
+    return sorted(parts)
+
+
+def _moving_together(stations: Ints, xy_m: Floats, motions: Floats) -> list[list[int]]:
+    """The stations in sets that move as one in every open motion ``(3S, k)``."""
+    left = np.arange(len(stations))
     parts = []
-    while left:
-        anchor = left[0]
-        moves = _against(unknowns.station_xy_m, open_motions, anchor)
-        part = [s for s in left if moves[s] < _MOVES or s == anchor]
-        parts.append(part)
-        left = [s for s in left if s not in part]
+    while len(left):
+        moves = _against(xy_m, motions, left[0])
+        together = moves[left] < _MOVES
+        together[0] = True
+        parts.append(stations[left[together]].tolist())
+        left = left[~together]
     return parts
 
 
-def _open_motions(normal: sparse.csc_matrix) -> Floats:
-    """Motions of all stations ``(3S, k)`` with a standard error above `LOOSE_M`."""
-    size = np.tile([1.0, 1.0, LEVER_M], normal.shape[0] // 3)
-    scaled = normal.toarray() / np.outer(size, size)
-    # Lanczos' method would be faster, but may miss vectors of a multiple eigenvalue, or not end.
-    _, vectors = eigh(scaled, subset_by_value=(-np.inf, LOOSE_M**-2))
-    return np.asarray(vectors / size[:, None])
-
-
-def _loose_alone(normal: sparse.csc_matrix, alone_m: float | Floats) -> list[int]:
+def _loose_alone(blocks: Floats, alone_m: float | Floats) -> list[int]:
     """Stations whose positions, all others held, are known no better than `alone_m`."""
-    loose = []
-    limit = np.broadcast_to(alone_m, normal.shape[0] // 3)
-    blocks = _blocks(normal)
-    for k in range(len(limit)):
-        own = blocks[k]
-        # Without the orientation: what is left for the position.
-        left = own[:2, :2] - np.outer(own[:2, 2], own[2, :2]) / max(own[2, 2], 1e-12)
-        if np.linalg.eigvalsh(left)[0] < limit[k] ** -2:
-            loose.append(k)
-    return loose
-
-
-def _blocks(normal: sparse.csc_matrix) -> Floats:
-    """The blocks ``(S, 3, 3)`` of the stations."""
-    entries = normal.tocoo()
-    same = entries.row // 3 == entries.col // 3
-    row, column = entries.row[same], entries.col[same]
-    blocks = np.zeros((normal.shape[0] // 3, 3, 3))
-    np.add.at(blocks, (row // 3, row % 3, column % 3), entries.data[same])
-    return blocks
+    # Without the orientation: what is left for the position.
+    turn = np.maximum(blocks[:, 2, 2], 1e-12)
+    left = blocks[:, :2, :2] - blocks[:, :2, 2:] * blocks[:, 2:, :2] / turn[:, None, None]
+    limit = np.broadcast_to(alone_m, len(blocks)) ** -2.0
+    return [int(k) for k in np.flatnonzero(np.linalg.eigvalsh(left)[:, 0] < limit)]
 
 
 def _against(xy_m: Floats, motions: Floats, anchor: int) -> Floats:
@@ -110,40 +87,3 @@ def _against(xy_m: Floats, motions: Floats, anchor: int) -> Floats:
     shift_x = poses[:, 0] - poses[anchor, 0] - away[:, 1:2] * poses[anchor, 2]
     shift_y = poses[:, 1] - poses[anchor, 1] + away[:, 0:1] * poses[anchor, 2]
     return np.sqrt((shift_x**2 + shift_y**2 + (LEVER_M * turn) ** 2).sum(axis=1))
-
-
-def _between_stations(
-    unknowns: Unknowns, observations: Observations, used: Bools
-) -> sparse.csc_matrix:
-    """Normal matrix ``(3S, 3S)`` of the poses after eliminating points and scalars."""
-    extended = np.append(unknowns.vector, 0.0)
-    rows, columns, values = [], [], []
-    for equation in equations(unknowns, observations):
-        _, jacobian = equation.evaluate(extended)
-        weighted = equation.whitening @ jacobian
-        weighted = weighted * used[equation.rows].reshape(*weighted.shape[:2], 1)
-        row = np.arange(equation.rows.start, equation.rows.stop).reshape(weighted.shape[:2])
-        rows.append(np.broadcast_to(row[:, :, None], weighted.shape).ravel())
-        columns.append(np.broadcast_to(equation.columns[:, None, :], weighted.shape).ravel())
-        values.append(weighted.ravel())
-    shape = (observations.rows, len(extended))
-    if not rows:
-        return sparse.csc_matrix((3 * len(unknowns.station),) * 2)
-    jacobian = sparse.csc_matrix(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape
-    )
-    poses = 3 * len(unknowns.station)
-    own, others = jacobian[:, :poses], jacobian[:, poses:-1]
-    normal = (own.T @ own).tocsc()
-    if others.shape[1]:
-        cross = (others.T @ own).tocsc()
-        inner = others.T @ others
-        # What no used observation touches must not make the matrix singular.
-        ridge = np.maximum(inner.diagonal() * 1e-12, 1e-12)
-        solver = splu((inner + sparse.diags(ridge)).tocsc())
-        parts = [
-            sparse.csc_matrix(solver.solve(cross[:, start : start + AT_ONCE].toarray()))
-            for start in range(0, poses, AT_ONCE)
-        ]
-        normal = normal - cross.T @ sparse.hstack(parts, format="csc")
-    return ((normal + normal.T) / 2).tocsc()

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
-from roomtie.processing.stations import network_rigid
+from roomtie.processing.stations import network_motions
 from roomtie.processing.stations.connect_frames import between
 from roomtie.processing.stations.network_rigid import rigid_parts
 from roomtie.processing.stations.observations import Observations, RelativePoses, Unknowns
@@ -43,13 +43,13 @@ def test_a_long_chain_is_one_part():
     assert rigid_parts(unknowns, observations, observations.all_used()) == ranges()
 
 
+@pytest.mark.parametrize("small", [0, COUNT])
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_parts_do_not_depend_on_how_many_columns_are_eliminated_at_once(seed, monkeypatch):
+def test_parts_do_not_depend_on_how_they_are_searched(seed, small, monkeypatch):
     unknowns, observations = tied(seed, cut=(8, 40), sliding=(60,))
-    used = observations.all_used()
-    found = rigid_parts(unknowns, observations, used)
-    monkeypatch.setattr(network_rigid, "AT_ONCE", 7)
-    assert rigid_parts(unknowns, observations, used) == found == ranges(8, 40, 60)
+    monkeypatch.setattr(network_motions, "SMALL", small)
+    found = rigid_parts(unknowns, observations, observations.all_used())
+    assert found == ranges(8, 40, 60)
 
 
 def test_what_slides_or_is_not_tied_is_a_part_of_its_own():
