@@ -2,10 +2,11 @@
 """What a person's choices about overlap ties do to the surfaces that captures have in common.
 
 A surface seen from several stations is one unknown, not a tie of each two of them. Two stations
-whose tie was taken out share no surface any more: the surface is taken apart into the largest sets
-of its faces without such a pair. A face on k of them counts on each with the root of k times its
-standard error, so that it counts once in all. A tie that is re-weighted has the standard errors of
-its faces multiplied, also for other ties on the same surfaces.
+whose tie was taken out share no surface any more: the surface is taken apart into sets of its faces
+without such a pair, as large and as few as can be found in which all others still stand together. A
+face on k of them counts on each with the root of k times its standard error, so that it counts once
+in all. A tie that is re-weighted has the standard errors of its faces multiplied, also for other
+ties on the same surfaces.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from collections.abc import Collection, Mapping
 import numpy as np
 
 from ..angles import Floats
+from ..captures.model import Ints
 from .network_walls import Sights
 
 Pair = tuple[int, int]
@@ -25,32 +27,36 @@ def taken_apart(sights: Sights, barred: Collection[Pair]) -> Sights:
     station sees then is no common surface."""
     if not barred or not len(sights):
         return sights
-    rows: list[np.ndarray] = []
-    for surface in range(sights.surfaces):
-        of = np.flatnonzero(sights.surface == surface)
-        for part in _parts([int(s) for s in sights.station[of]], barred):
-            rows.append(of[part])
+    rows: list[Ints] = []
+    order = np.argsort(sights.surface, kind="stable")
+    for of in np.split(order, np.cumsum(np.bincount(sights.surface))[:-1]):
+        rows += [of[part] for part in _parts(sights.station[of], barred)]
     count = [len(of) for of in rows]
     every = np.concatenate(rows) if rows else np.empty(0, dtype=np.int64)
     return Sights(sights.station[every], sights.face[every], np.repeat(np.arange(len(rows)), count))
 
 
-def _parts(stations: list[int], barred: Collection[Pair]) -> list[list[int]]:
-    """The largest sets of places in `stations` in which no two are a barred pair, of two stations
-    or more each."""
-    sets = [frozenset(range(len(stations)))]
+def _parts(stations: Ints, barred: Collection[Pair]) -> list[Ints]:
+    """Sets of places in `stations (n,)` in which no two are a barred pair, and that cannot be
+    larger: so many that every two places of different stations that are none stand in one."""
+    names, own = np.unique(stations, return_inverse=True)
+    apart = np.zeros((len(names), len(names)), dtype=bool)
+    number = {int(name): k for k, name in enumerate(names)}
     for a, b in barred:
-        ends = (
-            frozenset(k for k, s in enumerate(stations) if s == a),
-            frozenset(k for k, s in enumerate(stations) if s == b),
-        )
-        if not (ends[0] and ends[1]):
-            continue
-        split: list[frozenset[int]] = []
-        for one in sets:
-            split += [one - end for end in ends] if one & ends[0] and one & ends[1] else [one]
-        sets = [one for one in dict.fromkeys(split) if not any(one < other for other in split)]
-    return [sorted(one) for one in sets if len({stations[k] for k in one}) > 1]
+        if a in number and b in number:
+            apart[[number[a], number[b]], [number[b], number[a]]] = True
+    apart = apart[own][:, own]
+    # All largest sets would be too many: twice as many with every pair of other stations.
+    missing = ~apart & (own[:, None] != own)
+    parts: list[Ints] = []
+    while missing.any():
+        part = np.zeros(len(own), dtype=bool)
+        part[[int(k) for k in np.argwhere(missing)[0]]] = True
+        while (free := ~part & ~apart[part].any(axis=0)).any():
+            part[np.argmax(np.where(free, missing[part].sum(axis=0), -1))] = True
+        parts.append(np.flatnonzero(part))
+        missing[np.ix_(part, part)] = False
+    return parts[::-1]
 
 
 def sigma_factors(sights: Sights, factor: Mapping[Pair, float]) -> Floats:

@@ -298,6 +298,16 @@ def test_a_barred_pair_shares_nothing_but_each_keeps_the_third():
     assert np.allclose(sigma_factors(found, {}), [1, np.sqrt(2), 1, np.sqrt(2), 1, 1])
 
 
+def test_many_pairs_are_taken_apart_into_few_sets():
+    # Of 30 stations 15 pairs: there are 32768 largest sets without any of them.
+    barred = {(k, k + 1) for k in range(0, 30, 2)}
+    found = sets_of(taken_apart(sights(list(range(30))), barred))
+    assert len(found) < 20
+    assert all(len(own) == 15 for own in found)
+    together = {(a, b) for own in found for a in own for b in own if a < b}
+    assert len(together) == 30 * 29 / 2 - 15
+
+
 def test_factors_are_those_of_faces_on_common_surfaces():
     found = sigma_factors(sights([0, 1, 2], [0, 2]), {(0, 1): 4.0})
     assert found.tolist() == [4.0, 4.0, 1.0, 1.0, 1.0]
