@@ -43,27 +43,25 @@ def clear_shift(
 ) -> Floats:
     """The least shift ``(2,)`` beyond the one wanted, in the direction `away`, under which a group
     meets none of the placed ones on its storeys."""
-    others = [(box[level], other[level]) for other in placed for level in box if level in other]
-    distance = 0.0
+    pairs = [(box[level], other[level]) for other in placed for level in box if level in other]
+    own, others = (np.array([pair[k] for pair in pairs]).reshape(-1, 4) for k in (0, 1))
+    # How far the shift has gone where either side of another box is reached, axis by axis. Two
+    # boxes meet from where the last axis begins to overlap to where the first one is free again; an
+    # axis on which nothing moves overlaps always (from -inf to inf) or never.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low = (others[:, :2] - CLEARANCE_M - own[:, 2:] - wanted) / away
+        high = (others[:, 2:] + CLEARANCE_M - own[:, :2] - wanted) / away
+    start, end = np.minimum(low, high).max(axis=1), np.maximum(low, high).min(axis=1)
+    meet = start < end
+    order = np.argsort(start[meet], kind="stable")
+    waiting = list(zip(start[meet][order].tolist(), end[meet][order].tolist()))[::-1]
+    distance, free = 0.0, -np.inf
     while True:
-        shift = wanted + distance * away
-        longest = 0.0
-        for own, other in others:
-            low, high = own[:2] + shift, own[2:] + shift
-            meets = (low < other[2:] + CLEARANCE_M) & (high > other[:2] - CLEARANCE_M)
-            if not meets.all():
-                continue
-            # How far along `away` until one of the two axes is free.
-            with np.errstate(divide="ignore", invalid="ignore"):
-                need = np.where(
-                    away > 0,
-                    (other[2:] + CLEARANCE_M - low) / away,
-                    np.where(away < 0, (other[:2] - CLEARANCE_M - high) / away, np.inf),
-                )
-            longest = max(longest, float(np.min(need)))
-        if longest <= 0.0:
-            return shift
-        distance += longest + 1e-6
+        while waiting and waiting[-1][0] < distance:
+            free = max(free, waiting.pop()[1])
+        if free <= distance:
+            return wanted + distance * away
+        distance = free + 1e-6
 
 
 def geotag_shift(
