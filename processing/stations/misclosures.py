@@ -144,8 +144,7 @@ def _of_surfaces(
     sights = group.sights
     place = {int(m): k for k, m in enumerate(group.members)}
     out = []
-    for surface in progress.over(range(sights.surfaces)):
-        of = np.flatnonzero(sights.surface == surface)
+    for of in progress.over(sights.of_each()):
         for at, a in enumerate(of):
             for b in of[at + 1 :]:
                 i, j = place[int(sights.station[a])], place[int(sights.station[b])]

@@ -336,15 +336,12 @@ def _put_covariance(covariance: Floats, group: AdjustedGroup, frame: Floats, add
     """Write a group's covariance, turned into the plan, into the full one."""
     count = len(group.members)
     own = group.snooping.adjustment.covariance(np.arange(3 * count)) + added
-    turn = _turn_matrix(frame[2], count)
+    s, c = np.sin(frame[2]), np.cos(frame[2])
+    turn = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    blocks = own.reshape(count, 3, count, 3).transpose(0, 2, 1, 3)
+    turned = (turn @ blocks @ turn.T).transpose(0, 2, 1, 3).reshape(own.shape)
     rows = (3 * group.members[:, None] + np.arange(3)).ravel()
-    covariance[np.ix_(rows, rows)] = turn @ own @ turn.T
-
-
-def _turn_matrix(angle_rad: float, count: int) -> Floats:
-    s, c = np.sin(angle_rad), np.cos(angle_rad)
-    one = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
-    return np.kron(np.eye(count), one)
+    covariance[np.ix_(rows, rows)] = turned
 
 
 def _targets(evidence: Evidence, adjusted: list[AdjustedGroup], frames: list[Floats]) -> Targets:

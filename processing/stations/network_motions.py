@@ -12,6 +12,7 @@ are no others. Where there are, Lanczos' method looks for as many.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy import sparse
@@ -27,7 +28,7 @@ from .observations_equations import equations
 LEVER_M = 3.0
 """A turn counts as the movement of a wall this far away."""
 
-SMALL = 40
+SMALL = 60
 """So many stations are searched faster in one dense matrix."""
 
 # The limit may be off by this share where rounding comes in, else a dense matrix decides.
@@ -68,7 +69,9 @@ class StationNormals:
 
     def pieces(self) -> Ints:
         """The piece ``(S,)``, numbered from 0, that each station belongs to: pieces have no
-        observation in common."""
+        observation in common. A small group is not looked at: all is one."""
+        if len(self.xy_m) <= SMALL:
+            return np.zeros(len(self.xy_m), dtype=np.int64)
         every = sparse.bmat([[self.poses, self.cross.T], [self.cross, self.inner]]).tocoo()
         there = every.data != 0.0
         x = np.arange(0, self.poses.shape[0], 3)
@@ -92,8 +95,12 @@ class StationNormals:
 
     def of_each(self) -> Floats:
         """The blocks ``(S, 3, 3)`` of the stations without points and scalars."""
+        count = len(self.xy_m)
+        if count <= SMALL:
+            station = np.arange(count)
+            return np.asarray(self._dense.reshape(count, 3, count, 3)[station, :, station])
         inner = _inverse(self.inner) @ self.cross
-        blocks = np.empty((len(self.xy_m), 3, 3))
+        blocks = np.empty((count, 3, 3))
         for i in range(3):
             for k in range(3):
                 own = self.poses[i::3, k::3].diagonal()
@@ -106,10 +113,12 @@ class StationNormals:
         below = limit_m**-2.0
         motions = self._searched(below) if len(self.xy_m) > SMALL else None
         if motions is None:
-            _, motions = eigh(self._dense(), subset_by_value=(-np.inf, below))
+            _, motions = eigh(self._dense, subset_by_value=(-np.inf, below))
         return np.asarray(motions / np.tile([1.0, 1.0, LEVER_M], len(self.xy_m))[:, None])
 
+    @cached_property
     def _dense(self) -> Floats:
+        """The normal matrix ``(3S, 3S)`` without points and scalars."""
         return np.asarray((self.poses - self.cross.T @ _inverse(self.inner) @ self.cross).toarray())
 
     def _searched(self, below: float) -> Floats | None:

@@ -186,8 +186,7 @@ def _of_surfaces(
     azimuth = wrap_half(normal + pose[sights.station, 2])
     points = moved(pose[sights.station], centre)
     surface, distance, reference = (np.zeros(n, dtype=np.int64) for _ in range(3))
-    for index in range(sights.surfaces):
-        of = np.flatnonzero(sights.surface == index)
+    for of in sights.of_each():
         best = of[np.argmin(sigma_o[of])]
         at = int(sights.station[best])
         name = f"surface {evidence.names[at]}/{int(sights.face[best]) + 1}"

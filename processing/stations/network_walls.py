@@ -60,6 +60,11 @@ class Sights:
     def surfaces(self) -> int:
         return int(self.surface.max(initial=-1)) + 1
 
+    def of_each(self) -> list[Ints]:
+        """The places of each surface's faces, surface by surface."""
+        order = np.argsort(self.surface, kind="stable")
+        return np.split(order, np.cumsum(np.bincount(self.surface))[:-1])
+
 
 def common_surfaces(
     faces: Sequence[Faces], stations: Ints, pose: Floats, level: Ints, gate: Gate
@@ -191,9 +196,8 @@ def _joined(table: _Table, first: Ints, second: Ints, misfit: Floats, gate: Gate
 
 def _shared(station: Ints, face: Ints, label: Ints) -> Sights:
     """Only the surfaces seen from two or more stations, numbered in order."""
-    keep = np.zeros(len(label), dtype=bool)
-    for surface in np.unique(label):
-        of = label == surface
-        keep |= of & (len(np.unique(station[of])) > 1)
+    pairs = np.unique(np.stack([label, station]), axis=1)
+    several = np.bincount(pairs[0], minlength=len(label)) > 1
+    keep = several[label]
     _, surface = np.unique(label[keep], return_inverse=True)
     return Sights(station[keep], face[keep], surface.reshape(-1).astype(np.int64))

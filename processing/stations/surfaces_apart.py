@@ -28,8 +28,7 @@ def taken_apart(sights: Sights, barred: Collection[Pair]) -> Sights:
     if not barred or not len(sights):
         return sights
     rows: list[Ints] = []
-    order = np.argsort(sights.surface, kind="stable")
-    for of in np.split(order, np.cumsum(np.bincount(sights.surface))[:-1]):
+    for of in sights.of_each():
         rows += [of[part] for part in _parts(sights.station[of], barred)]
     count = [len(of) for of in rows]
     every = np.concatenate(rows) if rows else np.empty(0, dtype=np.int64)

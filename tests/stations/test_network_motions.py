@@ -130,7 +130,9 @@ def test_small_and_large_groups_give_the_same_motions(monkeypatch):
     assert subspace_angles(searched, every).max() < 1e-4
 
 
-def test_blocks_of_stations_are_those_of_the_dense_matrix():
+@pytest.mark.parametrize("small", [0, 40])
+def test_blocks_of_stations_are_those_of_the_dense_matrix(small, monkeypatch):
+    monkeypatch.setattr(network_motions, "SMALL", small)
     normals = network(7, 9, 0.5)
     matrix = dense(normals)
     for k, block in enumerate(normals.of_each()):
@@ -141,7 +143,8 @@ def test_blocks_of_stations_are_those_of_the_dense_matrix():
 
 
 @pytest.mark.parametrize("stations", [4, 9])
-def test_what_no_observation_ties_is_another_piece(stations):
+def test_what_no_observation_ties_is_another_piece(stations, monkeypatch):
+    monkeypatch.setattr(network_motions, "SMALL", 0)
     pose = np.column_stack([np.arange(stations), np.zeros(stations), np.zeros(stations)]) * 1.0
     first = np.array([0, 2])
     ties = RelativePoses(
