@@ -7,7 +7,7 @@ Seeds below 1000 are for tuning, those from 1000 on for reporting.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from roomtie.processing.captures.flags import flag_readings
@@ -16,6 +16,7 @@ from shapely import affinity
 from simulated_buildings import _overlaps, _stations
 from simulated_plan import Parts, Storey, _storey, _wing
 from simulated_rays import FARTHEST_M, capture_among
+from surveyed import with_sightings
 
 ROOMS_A_WING = 12
 BETWEEN_M = 19.0
@@ -65,6 +66,25 @@ def long_building(seed, wings, geotags=True) -> tuple[Survey, LongTruth]:
         )
         captures.append(capture)
     return flag_readings(Survey(tuple(captures))), LongTruth(pose, plan)
+
+
+def with_targets(survey, truth, seed) -> Survey:
+    """The survey with two targets between each station and the nearest two of those before it, as
+    a practitioner sets them up who wants one network: on tripods, wherever that is."""
+    rng = np.random.default_rng([23, seed])
+    seen: list[dict[str, np.ndarray]] = [{} for _ in survey.captures]
+    for s, (*at, _) in enumerate(truth.pose[: len(survey)]):
+        away = np.hypot(*(truth.pose[:s, :2] - at).T)
+        for other in np.argsort(away, kind="stable")[:2]:
+            between = (truth.pose[other, :2] + at) / 2
+            for number in range(2):
+                name = f"T{s + 1:04d}-{other + 1:04d}-{number}"
+                seen[s][name] = seen[other][name] = between + rng.uniform(-1.0, 1.0, 2)
+    captures = [
+        with_sightings(capture, pose, points, rng) if points else capture
+        for capture, pose, points in zip(survey.captures, truth.pose, seen)
+    ]
+    return replace(survey, captures=tuple(captures))
 
 
 def _long_storey(rng, wings) -> Storey:

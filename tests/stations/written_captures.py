@@ -29,6 +29,10 @@ def text_of(capture) -> str:
     if capture.has_compass:
         header["magnetic_azimuth_deg"] = f"{capture.magnetic_azimuth_deg % 360.0:.1f}"
         header["magnetic_azimuth_sigma_deg"] = f"{capture.magnetic_azimuth_sigma_deg:g}"
+    if capture.has_geotag:
+        header["longitude_deg"] = f"{capture.longitude_deg:.8f}"
+        header["latitude_deg"] = f"{capture.latitude_deg:.8f}"
+        header["geotag_sigma_m"] = f"{capture.geotag_sigma_m:g}"
     lines = [f"# {key}: {value}" for key, value in header.items()]
     lines.append("angle,distance,zenith,kind,target")
     for k in range(len(capture)):
