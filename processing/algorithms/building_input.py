@@ -117,6 +117,7 @@ def read_maintained(
     import shapely
 
     from ..building.checks import NO_LEVEL
+    from ..layers.shapes import shape_of
 
     index = source.fields().lookupField
     ids, names, levels, states, sigmas = [], [], [], [], []
@@ -132,7 +133,7 @@ def read_maintained(
         geometry = feature.geometry()
         if not feature.hasGeometry() or geometry.isEmpty():
             raise SurveyError(f"{told}: it has no outline; expected a polygon.")
-        shape = shapely.force_2d(shapely.from_wkb(bytes(moved(geometry, change, told).asWkb())))
+        shape = shape_of(moved(geometry, change, told), told)
         if shape.geom_type not in ("Polygon", "MultiPolygon"):
             raise SurveyError(f"{told}: found a {shape.geom_type}, expected a polygon.")
         if not np.isfinite(shapely.get_coordinates(shape)).all():

@@ -209,13 +209,15 @@ class CompareBuildingLayer(RoomtieAlgorithm):
     ) -> Any:
         import shapely
 
+        from ..layers.shapes import shape_of
+
         if parameters.get("FOOTPRINT") in (None, ""):
             return None
         source = self.source(parameters, "FOOTPRINT", context)
         where = f"FOOTPRINT, layer {source.sourceName()}"
         change = transform_between(source.sourceCrs(), plane, context)
         shapes = [
-            shapely.from_wkb(bytes(moved(f.geometry(), change, f"{where}, {f.id()}").asWkb()))
+            shape_of(moved(f.geometry(), change, f"{where}, {f.id()}"), f"{where}, {f.id()}")
             for f in progress.over(
                 source.getFeatures(QgsFeatureRequest(), UNCHECKED), source.featureCount()
             )
@@ -223,9 +225,7 @@ class CompareBuildingLayer(RoomtieAlgorithm):
         ]
         if not shapes:
             raise SurveyError(f"{where}: it has no polygons; expected the outline of a building.")
-        return shapely.union_all(
-            shapely.make_valid(shapely.force_2d(np.array(shapes, dtype=object)))
-        )
+        return shapely.union_all(shapely.make_valid(np.array(shapes, dtype=object)))
 
 
 def changes_table(

@@ -16,6 +16,7 @@ from qgis.core import (
     QgsProcessingFeatureSource,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterNumber,
+    QgsWkbTypes,
 )
 
 from ..errors import SurveyError
@@ -63,6 +64,7 @@ def read_footprint(
     some: `told` gets a sentence."""
     import shapely
 
+    from ..layers.shapes import has_arcs, shape_of
     from ..site.footprint_evidence import Footprint
 
     if parameters.get("FOOTPRINT") in (None, ""):
@@ -79,7 +81,11 @@ def read_footprint(
         for feature in progress.over(found, source.featureCount()):
             if not feature.hasGeometry():
                 continue
-            shape = shapely.force_2d(shapely.from_wkb(bytes(feature.geometry().asWkb())))
+            if has_arcs(feature.geometry()):
+                kind = QgsWkbTypes.displayString(feature.geometry().wkbType())
+                left_out.append(f"feature {feature.id()} ({kind}: it has arcs)")
+                continue
+            shape = shape_of(feature.geometry(), f"{layer}, feature {feature.id()}")
             if shape.geom_type not in ("Polygon", "MultiPolygon") or not shape.is_valid:
                 reason = shapely.is_valid_reason(shape)
                 left_out.append(f"feature {feature.id()} ({shape.geom_type}: {reason})")

@@ -35,6 +35,7 @@ from ..progress import SILENT, Progress
 from .complaints import closed_whole, complaints, reason
 from .geopackage_rows import OtherFields, fill_points
 from .schema import BOOLEAN, INTEGER, LONG, REAL, TEXT, LayerSchema
+from .shapes import shapes_of
 from .table import Table, TableParts
 
 if Qgis.QGIS_VERSION_INT >= 33800:
@@ -255,11 +256,12 @@ def read_columns(
             f"Layer {layer_name}: there is no field {', '.join(missing)}; expected a layer made by "
             f"this plugin, with {', '.join(wanted)}."
         )
-    return _read(source, fields, (*wanted, *optional), progress)
+    return _read(source, layer_name, fields, (*wanted, *optional), progress)
 
 
 def _read(
     source: QgsFeatureSource | LayerCopy,
+    layer_name: str,
     fields: QgsFields,
     names: Sequence[str],
     progress: Progress = SILENT,
@@ -279,8 +281,10 @@ def _read(
     geometry = np.empty(len(wkb), dtype=object)
     for start in range(0, len(wkb), BATCH):
         # In parts: nothing else of the process's Python goes on meanwhile, the window's neither.
-        part = np.array(wkb[start : start + BATCH], dtype=object)
-        geometry[start : start + BATCH] = shapely.from_wkb(part)
+        part = slice(start, start + BATCH)
+        geometry[part] = shapes_of(
+            wkb[part], lambda row, first=start: f"Layer {layer_name}, feature {first + row + 1}"
+        )
     # The host's writer turns a missing geometry into an empty one.
     geometry[shapely.is_empty(geometry)] = None
     return columns, geometry
@@ -329,7 +333,9 @@ def read_table(
             f"Layer {layer.name}: geometries of type {flat} cannot be moved; expected points, "
             "lines or polygons."
         )
-    columns, geometry = _read(layer, layer.fields, [field for field, _ in described], progress)
+    columns, geometry = _read(
+        layer, layer.name, layer.fields, [field for field, _ in described], progress
+    )
     table = Table(
         LayerSchema(name, name, flat, described),
         tuple(columns.values()),

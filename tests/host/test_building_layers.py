@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import pytest
 import shapely
 from building_layers import NEW, OLD, at_place, building_file, rooms_file, run_sql
-from qgis.core import QgsProcessingException, QgsVectorLayer
+from qgis.core import QgsFeature, QgsGeometry, QgsProcessingException, QgsVectorLayer
 from shapely.geometry import Polygon
 
 LEVELS = json.dumps(
@@ -316,6 +316,18 @@ def test_a_room_without_area_is_named(data):
     uri = building_file(data.folder / "b.gpkg", rooms)
     with pytest.raises(QgsProcessingException, match=r"room flat\): its outline encloses no area"):
         data.compare(uri)
+
+
+def test_a_room_with_arcs_is_named(data):
+    fields = "&".join(f"field={name}:string(20)" for name in ("nummer", "nutzung", "geschoss"))
+    layer = QgsVectorLayer(f"CurvePolygon?crs=EPSG:32632&{fields}", "raeume", "memory")
+    feature = QgsFeature(layer.fields())
+    feature.setAttributes(["apse", "", "EG"])
+    arc = "CurvePolygon (CircularString (0 0, 1 1, 2 0, 1 -1, 0 0))"
+    feature.setGeometry(QgsGeometry.fromWkt(arc))
+    layer.dataProvider().addFeatures([feature])
+    with pytest.raises(QgsProcessingException, match=r"room apse\): it has arcs \(CurvePolygon\)"):
+        data.compare(layer)
 
 
 def test_a_room_that_crosses_itself_is_repaired_for_the_comparison_and_told(data):

@@ -194,6 +194,21 @@ def test_any_layer_can_be_read_as_a_table(qgis_app):
         read_table(LayerCopy.of(curve), "bend", lambda row: 1)
 
 
+ARC = "CurvePolygon (CircularString (0 0, 1 1, 2 0, 1 -1, 0 0))"
+
+
+def test_a_feature_with_arcs_is_named_and_one_without_is_read(qgis_app):
+    layer = QgsVectorLayer("CurvePolygon?field=name:string", "apse", "memory")
+    for text in ("CurvePolygon ((0 0, 1 0, 1 1, 0 0))", "Polygon ((0 0, 2 0, 2 2, 0 0))", ARC):
+        _, geometry = read_columns(layer, "apse", ("name",))
+        feature = QgsFeature(layer.fields())
+        feature.setGeometry(QgsGeometry.fromWkt(text))
+        layer.dataProvider().addFeatures([feature])
+    assert [shape.area for shape in geometry] == [0.5, 2.0]
+    with pytest.raises(SurveyError, match=r"Layer apse, feature 3: .*CurvePolygon.*Segmentize"):
+        read_columns(layer, "apse", ("name",))
+
+
 def test_a_layer_without_fields_is_moved_as_well(qgis_app):
     layer = QgsVectorLayer("Point", "bare", "memory")
     feature = QgsFeature(layer.fields())

@@ -16,6 +16,7 @@ from qgis.core import (
     QgsProject,
     QgsVectorFileWriter,
     QgsVectorLayer,
+    QgsWkbTypes,
 )
 
 FEET = "PROJ:+proj=tmerc +lat_0=55 +lon_0=4 +k=1 +datum=WGS84 +units=us-ft +no_defs"
@@ -158,14 +159,18 @@ def test_a_map_in_feet_gives_what_the_one_in_degrees_gives(run, chain, buildings
 
 
 def map_of(*wkt, crs="EPSG:32631"):
-    layer = QgsVectorLayer(f"Polygon?crs={crs}", "town plan", "memory")
-    for text in wkt:
+    shapes = [QgsGeometry.fromWkt(text) for text in wkt]
+    curved = any(QgsWkbTypes.isCurvedType(shape.wkbType()) for shape in shapes)
+    kind = "CurvePolygon" if curved else "Polygon"
+    layer = QgsVectorLayer(f"{kind}?crs={crs}", "town plan", "memory")
+    for shape in shapes:
         feature = QgsFeature()
-        feature.setGeometry(QgsGeometry.fromWkt(text))
+        feature.setGeometry(shape)
         layer.dataProvider().addFeatures([feature])
     return layer
 
 
+ARC = "CurvePolygon (CircularString (0 0, 1 1, 2 0, 1 -1, 0 0))"
 BOW_TIE = "POLYGON((0 0, 10 10, 10 0, 0 10, 0 0))"
 
 
@@ -174,6 +179,7 @@ BOW_TIE = "POLYGON((0 0, 10 10, 10 0, 0 10, 0 0))"
     [
         (lambda: map_of(BOW_TIE), r"no valid polygons: feature 1 \(Polygon: Self-intersection"),
         (lambda: map_of(), "town plan: it has no polygons"),
+        (lambda: map_of(ARC), r"no valid polygons: feature 1 \(CurvePolygon: it has arcs"),
         (lambda: map_of("POLYGON((0 0, 9 0, 9 9, 0 0))", crs=""), "has no coordinate system"),
     ],
 )
