@@ -172,8 +172,9 @@ def _say_what_is_not_read(
     stood_on = sorted({s.point or s.station for s in setups} & sighted)
     if stood_on and len(captures) > 1:
         findings.warn(
-            f"{listed(stood_on)} was set up over and sighted too: set-ups are tied by targets that "
-            "both sighted, not by sightings of one another."
+            f"the instrument stood over {listed(stood_on)} and sighted "
+            f"{'it' if len(stood_on) == 1 else 'them'} too: set-ups are tied by targets that both "
+            "sighted, not by sightings of one another."
         )
     elements = list(root.walk())
     reduced = sum(element.name == "ReducedObservation" for element in elements)

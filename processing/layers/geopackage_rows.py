@@ -21,6 +21,7 @@ import shapely
 from ..angles import Floats
 from ..errors import SurveyError
 from ..progress import Progress
+from .maintained.session import quoted
 from .rtree import PackedIndex
 from .table import Table, TableParts
 
@@ -80,8 +81,8 @@ class _Layer:
         self.database = database
         self.name = name
         self.srs = srs
-        quoted = ", ".join(map(_quoted, [geometry, *columns]))
-        self.insert = f"INSERT INTO {_quoted(name)} ({quoted}) VALUES"
+        fields = ", ".join(map(quoted, [geometry, *columns]))
+        self.insert = f"INSERT INTO {quoted(name)} ({fields}) VALUES"
         self.index = PackedIndex(database, f"rtree_{name}_{geometry}") if indexed else None
         self.low, self.high = np.full(2, np.inf), np.full(2, -np.inf)
 
@@ -96,13 +97,13 @@ class _Layer:
         if len(found) != 1:
             return None
         name, geometry, srs = found[0]
-        columns = database.execute(f"PRAGMA table_info({_quoted(name)})").fetchall()
+        columns = database.execute(f"PRAGMA table_info({quoted(name)})").fetchall()
         kept = [column for _, column, _, _, _, key in columns if column != geometry and not key]
         (index,) = database.execute(
             "SELECT count(*) FROM sqlite_master WHERE name IN (?, ?, ?)",
             [f"rtree_{name}_{geometry}{end}" for end in ("_node", "_rowid", "_parent")],
         ).fetchone()
-        (rows,) = database.execute(f"SELECT count(*) FROM {_quoted(name)}").fetchone()  # noqa: S608
+        (rows,) = database.execute(f"SELECT count(*) FROM {quoted(name)}").fetchone()  # noqa: S608
         if tuple(kept) != table.schema.field_names or rows:
             return None
         return cls(database, name, geometry, srs, kept, index == 3)
@@ -114,7 +115,7 @@ class _Layer:
             [self.name],
         ).fetchall()
         for name, _ in triggers:
-            self.database.execute(f"DROP TRIGGER {_quoted(name)}")
+            self.database.execute(f"DROP TRIGGER {quoted(name)}")
         done = 0
         for part in parts:
             progress.at(done / max(total, 1))
@@ -170,7 +171,3 @@ class _Layer:
                 "UPDATE gpkg_ogr_contents SET feature_count = ? WHERE table_name = ?",
                 (count, self.name),
             )
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'

@@ -14,7 +14,7 @@ from ..building.compare import Comparison
 from ..building.model import CHANGES, UNRESOLVED, Change
 from .change_colours import CHANGE_COLOURS
 from .html import Markup, facts, paragraph, section, table
-from .sketch import Sketch
+from .sketch import Sketch, rings_of
 
 MEANING = {
     "unchanged": "within the errors of both",
@@ -106,10 +106,10 @@ def _map(comparison: Comparison, assigned: Sequence[str], level: int) -> Markup:
     for row, _ in own:
         fill = CHANGE_COLOURS[row.change]
         shape = comparison.new.polygon[row.new] if row.new >= 0 else comparison.placed[row.old]
-        for ring in _rings(shape):
+        for ring in rings_of(shape):
             sketch.outline(ring, f'fill="{fill}" stroke="#1d2328" stroke-width="1.2"')
     for row, _ in own:
-        for ring in _rings(comparison.placed[row.old]) if row.old >= 0 else ():
+        for ring in rings_of(comparison.placed[row.old]) if row.old >= 0 else ():
             style = 'fill="none" stroke="#5d676f" stroke-width="0.9" stroke-dasharray="4 3"'
             sketch.outline(ring, style)
     for row, name in own:
@@ -126,14 +126,6 @@ def _map(comparison: Comparison, assigned: Sequence[str], level: int) -> Markup:
         sketch.svg(f"Storey {level}: new outlines filled, old ones (after the shift) dashed")
         + paragraph(Markup(legend), "soft")
     )
-
-
-def _rings(shape: Any) -> list[Any]:
-    return [
-        shapely.get_coordinates(part.exterior)
-        for part in shapely.get_parts(shape)
-        if part.geom_type == "Polygon"
-    ]
 
 
 def _table(comparison: Comparison, rows: Sequence[tuple[Change, str]]) -> Markup:

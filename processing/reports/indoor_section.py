@@ -11,7 +11,7 @@ import shapely
 
 from ..building.indoor_model import Doorway, IndoorMap, Space
 from .html import Markup, bullets, facts, paragraph, section, table
-from .sketch import Sketch
+from .sketch import Sketch, rings_of
 
 CAUTION = (
     "Not a structural or boundary document, and no plan of escape routes: defer to local codes and "
@@ -61,11 +61,11 @@ def _map(
 ) -> Markup:
     extent = contents.extents[level]
     sketch = Sketch(shapely.get_coordinates(extent), height=380.0)
-    for ring in _rings(extent):
+    for ring in rings_of(extent):
         sketch.outline(ring, 'fill="#e3e7ea" stroke="#5d676f"')
     own = [space for space in spaces if space.level == level]
     for space in own:
-        for ring in _rings(space.polygon):
+        for ring in rings_of(space.polygon):
             sketch.outline(ring, 'fill="#fff" stroke="#1d2328"')
     ends = [shapely.get_coordinates(d.line)[[0, -1]] for d in doorways if d.level == level]
     sketch.lines(np.array(ends).reshape(-1, 2, 2), 'stroke="#c4661f" stroke-width="3"')
@@ -76,10 +76,6 @@ def _map(
     return sketch.svg(
         f"Storey {level}: units white, openings orange, the storey's extent with its walls grey"
     )
-
-
-def _rings(shape: Any) -> list[Any]:
-    return [shapely.get_coordinates(part.exterior) for part in shapely.get_parts(shape)]
 
 
 def _units(spaces: Sequence[Space]) -> Markup:

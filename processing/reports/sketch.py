@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
+import shapely
 
 from ..angles import Floats
 from .html import Markup, text
@@ -111,6 +113,15 @@ class Sketch:
             f"<figure>{head}<title>{text(title)}</title>{''.join(self.parts)}</svg>"
             f"<figcaption>{text(title)}</figcaption></figure>"
         )
+
+
+def rings_of(shape: Any) -> list[Floats]:
+    """The outer rings ``(n, 2)`` of the polygons in a shape."""
+    return [
+        shapely.get_coordinates(part.exterior)
+        for part in shapely.get_parts(shape)
+        if part.geom_type == "Polygon"
+    ]
 
 
 def ellipse_outline(xy: Floats, covariance: Floats, factor: float, steps: int = 40) -> Floats:

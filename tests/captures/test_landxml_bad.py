@@ -170,7 +170,7 @@ def test_set_ups_that_sight_each_other_are_said_to_be_untied():
         Stand("b", "B", (Shot("A", 1, 90, 5),)),
     ]
     assert any(
-        "A and B was set up over" in w or "A and B" in w for w in read(landxml(stands)).warnings
+        "stood over A and B and sighted them too" in w for w in read(landxml(stands)).warnings
     )
 
 
