@@ -28,14 +28,9 @@ CAUTIONS = (
 )
 
 
-def capture_summary_html(survey: Survey, title: str = "Import of polar captures") -> str:
-    """A complete page about a survey as imported: self-contained, user text escaped."""
-    return "".join(capture_summary_parts(survey, title))
-
-
-def capture_summary_parts(survey: Survey, title: str = "Import of polar captures") -> Iterator[str]:
-    """The page in pieces, one station's picture at a time, so that a large survey's is never held
-    whole."""
+def capture_summary_parts(survey: Survey, title: str) -> Iterator[str]:
+    """A complete page about a survey as imported, self-contained and user text escaped, in pieces:
+    one station's picture at a time, so that a large survey's is never held whole."""
     return page_parts(title, _body(survey))
 
 

@@ -14,10 +14,14 @@ from roomtie.processing.captures.model import Flag, Survey
 from roomtie.processing.captures.noise import noise_in
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.captures.spool import Spool
-from roomtie.processing.reports.capture_summary import PICTURES, capture_summary_html
+from roomtie.processing.reports.capture_summary import PICTURES, capture_summary_parts
 from roomtie.processing.reports.flag_marks import MARKS
 
 VOID = {"meta", "br"}
+
+
+def capture_summary_html(survey):
+    return "".join(capture_summary_parts(survey, "Import of polar captures"))
 
 
 class Page(HTMLParser):
