@@ -15,7 +15,7 @@ from ..site.grid import grid_north_rad
 from ..site.model import Bearing, SiteFit
 from ..site.target_crs import bare
 from .html import Markup, facts, paragraph, table, text
-from .values import azimuth
+from .values import NONE, azimuth
 
 CALIBRATION = {True: "calibrated", False: "not calibrated", None: "not stated"}
 HEADERS = (
@@ -62,7 +62,7 @@ def _with_bearings(fit: SiteFit) -> Markup:
             "Plan, fitted",
             "",
             azimuth(true - north.declination_rad, 4),
-            f"{math.degrees(sigma):.2g}",
+            two_digits(sigma),
             _signed(north.declination_rad, 4),
             azimuth(true, 4),
             _signed(north.convergence_rad, 4),
@@ -115,7 +115,7 @@ def _without(fit: SiteFit) -> Markup:
         azimuth(grid + convergence, 4),
         _signed(convergence, 4),
         azimuth(grid, 4),
-        f"{math.degrees(math.sqrt(float(fit.covariance[2, 2]))):.2g}",
+        two_digits(math.sqrt(float(fit.covariance[2, 2]))),
     )
     return table(
         WITHOUT_COMPASS, [row], (1, 2, 3, 4),
@@ -246,6 +246,11 @@ def _arrow(name: str, angle_deg: float, words: str) -> str:
         f'<text x="{at[0]:.1f}" y="{at[1] + drop:.1f}" text-anchor="{anchor}" '
         f'fill="{colour}">{text(words)}</text>'
     )
+
+
+def two_digits(sigma_rad: float) -> str:
+    """The standard error of an angle in degrees; a dash where it is not known."""
+    return f"{math.degrees(sigma_rad):.2g}" if math.isfinite(sigma_rad) else NONE
 
 
 def _signed(radians: float, digits: int) -> str:

@@ -15,8 +15,8 @@ from ..site.model import Evidence, SiteFit
 from ..site.target_crs import bare
 from ..walls.model import Rooms
 from .html import Markup, bullets, facts, paragraph, section, table
-from .north_section import north_section
-from .values import azimuth
+from .north_section import north_section, two_digits
+from .values import azimuth, figure, with_sigma
 
 DISTANCES_M = (10.0, 50.0, 100.0)
 KIND = {
@@ -95,9 +95,9 @@ def _parameters(fit: SiteFit) -> Markup:
     return facts(
         [
             ("Coordinate system", f"{_name(fit)}{note}"),
-            ("Plan origin, x", f"{x:.3f} ± {east / fit.unit_m:.3f}"),
-            ("Plan origin, y", f"{y:.3f} ± {north / fit.unit_m:.3f}"),
-            ("Rotation", f"{azimuth(fit.rotation_rad, 4)} ± {_sigma(turned)} deg"),
+            ("Plan origin, x", with_sigma(f"{x:.3f}", figure(east / fit.unit_m, 3))),
+            ("Plan origin, y", with_sigma(f"{y:.3f}", figure(north / fit.unit_m, 3))),
+            ("Rotation", with_sigma(azimuth(fit.rotation_rad, 4), two_digits(turned), "deg")),
             ("Combined scale factor", f"{fit.scale:.8f} (held, from projection and height)"),
             *([("Change of datum", f"from WGS 84, for geotags: {fit.datum}")] if fit.datum else []),
         ]
@@ -146,6 +146,8 @@ def _areas(fit: SiteFit, rooms: Rooms | None) -> Markup:
 
 def _accuracy(fit: SiteFit, outline_m: Floats | None) -> Markup:
     """What the fit is worth at the plan's worst corner, or at round distances."""
+    if not np.isfinite(fit.covariance).all():
+        return paragraph("What the fit is worth is not known.")
     if outline_m is not None and len(outline_m):
         points = np.asarray(outline_m, dtype=float).reshape(-1, 2)
         sigma = far_corner_sigma(fit, points)
@@ -211,10 +213,6 @@ def _name(fit: SiteFit) -> str:
     crs = CRS.from_user_input(fit.target_crs)
     known = fit.target_crs if len(fit.target_crs) < 40 else "no identifier"
     return f"{crs.name} ({known})"
-
-
-def _sigma(radians: float) -> str:
-    return f"{math.degrees(radians):.2g}"
 
 
 def _metres(value: float) -> str:

@@ -21,7 +21,7 @@ from .network_json import network_json, stations_json
 from .network_section import network_section_html
 from .plan_section import plan_section_html
 from .site_section import site_section_html
-from .values import MM, azimuth
+from .values import MM, azimuth, degrees, figure, with_sigma
 
 CAUTIONS = (
     "This plan is not a structural or boundary document.",
@@ -197,6 +197,10 @@ def _outlines(plans: Sequence[Plan]) -> dict[int, Floats]:
     }
 
 
+def _metres(sigma_m: float) -> str:
+    return f"{figure(sigma_m, 3)} m" if np.isfinite(sigma_m) else "not known"
+
+
 def _in_short(network: Network, plans: Sequence[Plan], fits: Sequence[SiteFit]) -> Markup:
     sigma = network.sigma()[:, :2] * MM
     pairs: list[tuple[object, object]] = [("Stations", len(network))]
@@ -211,11 +215,8 @@ def _in_short(network: Network, plans: Sequence[Plan], fits: Sequence[SiteFit]) 
         s = np.sqrt(np.diagonal(first.covariance))
         pairs += [
             ("Coordinate system", first.target_crs),
-            (
-                "Rotation",
-                f"{azimuth(first.rotation_rad, 4)} ± {np.degrees(s[2]):.4f} deg",
-            ),
-            ("Standard error of the place", f"east {s[0]:.3f} m, north {s[1]:.3f} m"),
+            ("Rotation", with_sigma(azimuth(first.rotation_rad, 4), degrees(s[2], 4), "deg")),
+            ("Standard error of the place", f"east {_metres(s[0])}, north {_metres(s[1])}"),
             ("Place and direction rest on", f"{first.decides_position}; {first.decides_rotation}"),
         ]
     else:

@@ -10,13 +10,14 @@ import numpy as np
 from ..angles import wrap_full_deg
 
 MM = 1000.0
+NONE = "–"
 
 
 def figure(value: float, digits: int) -> str:
     """A number with a fixed count of digits, never minus zero; a dash where there is none."""
     if np.isinf(value):
         return "∞"
-    return "–" if np.isnan(value) else f"{round(value, digits) + 0.0:.{digits}f}"
+    return NONE if np.isnan(value) else f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def degrees(value_rad: float, digits: int) -> str:
@@ -28,6 +29,15 @@ def azimuth(value_rad: float, digits: int) -> str:
     """An azimuth in degrees within a full turn; a dash where there is none."""
     # Rounded before it is wrapped: 359.99999 is 0.0000, not 360.0000.
     return figure(float(wrap_full_deg(round(float(np.degrees(value_rad)), digits))), digits)
+
+
+def with_sigma(value: str, sigma: str, unit: str = "") -> str:
+    """A value with its standard error as they are written; a dash as standard error says that it is
+    not known."""
+    tail = f" {unit}" if unit else ""
+    if sigma == NONE:
+        return f"{value}{tail}, standard error not known"
+    return f"{value} ± {sigma}{tail}"
 
 
 def natural(name: str) -> list[tuple[int, str]]:

@@ -234,3 +234,13 @@ def test_a_rotation_just_short_of_a_full_turn_is_written_as_none(fit):
     html = site_section_html([replace(fit, rotation_rad=-1e-8)])
     assert "0.0000 ± " in html
     assert "360.0000" not in html
+
+
+def test_a_place_whose_errors_are_not_known_says_so(fit):
+    """A plan of an earlier version that kept its place: nothing tells how it was fitted."""
+    unknown = replace(fit, covariance=np.full((3, 3), np.nan))
+    for one in (unknown, replace(unknown, bearings=())):
+        html = site_section_html([one])
+        assert not re.search(r"\bnan\b", html)
+        assert html.count("standard error not known") == 3
+        assert "What the fit is worth is not known." in html

@@ -174,3 +174,11 @@ def test_an_ellipse_has_the_axes_of_its_covariance():
     # Every point of the k-sigma ellipse has Mahalanobis distance k.
     distance = np.einsum("ni,ij,nj->n", outline, np.linalg.inv(covariance), outline)
     np.testing.assert_allclose(distance, 2.448**2)
+
+
+def test_a_place_whose_errors_are_not_known_is_told_without_them(example, fit):
+    html = survey_report_html(
+        "x", run_of(example, (replace(fit, covariance=fit.covariance * np.nan),))
+    )
+    assert not re.search(r"\bnan\b", html)
+    assert "337.4300 deg, standard error not known" in html
