@@ -36,33 +36,6 @@ _OF_A_FILE = 4096
 # Opening a file takes as long as reading so many bytes: what the progress counts by.
 
 
-def read_captures(
-    path: Path,
-    *,
-    angle_unit: str | None = None,
-    distance_unit: str | None = None,
-    rotation: str | None = None,
-    skip_unreadable: bool = False,
-    profile: Profile | None = None,
-    profiles: Sequence[Profile] = (),
-    progress: Progress = SILENT,
-) -> Survey:
-    """All captures of a file, or of the files in a folder in the order of their names.
-
-    A file's reader is chosen by its content. In a folder, files that hold no captures are passed
-    over and named in a warning; sub-folders and hidden files are not entered. Units and rotation,
-    where given, win over the files'. Text files that do not say what they are are read as `profile`
-    says, or without it as the one of the kept `profiles` whose files look the same. With
-    `skip_unreadable` what cannot be read is left out and told in `Survey.skipped`. Digests are kept
-    by file name.
-
-    Raises `SurveyError` naming file and line where a file is bad, when two files have the same
-    content, when two captures give their station one name, and when there is no capture at all.
-    """
-    rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable, profile, tuple(profiles))
-    return _read(Path(path), rules, None, None, progress).survey()
-
-
 def import_captures(
     path: Path,
     *,
@@ -78,16 +51,27 @@ def import_captures(
     latest: datetime | None = None,
     progress: Progress = SILENT,
 ) -> Survey:
-    """Read captures as `read_captures` does, flag their readings as `flag_readings` does, free them
-    of the lag between sweeps there and back as `LagEstimate` tells it, and check them.
+    """All captures of a file, or of the files in a folder in the order of their names: read, their
+    readings flagged as `flag_readings` does, freed of the lag between sweeps there and back as
+    `LagEstimate` tells it, and checked.
+
+    A file's reader is chosen by its content. In a folder, files that hold no captures are passed
+    over and named in a warning; sub-folders and hidden files are not entered. Units and rotation,
+    where given, win over the files'. Text files that do not say what they are are read as `profile`
+    says, or without it as the one of the kept `profiles` whose files look the same. With
+    `skip_unreadable` what cannot be read is left out and told in `Survey.skipped`. Digests are kept
+    by file name.
 
     With a spool the readings of the survey's captures stay on disk, and memory holds one capture.
     `latest` is the time after which a capture cannot have been taken; without it that is not
     checked.
+
+    Raises `SurveyError` naming file and line where a file is bad, when two files have the same
+    content, when two captures give their station one name, and when there is no capture at all.
     """
     rules = Rules(angle_unit, distance_unit, rotation, skip_unreadable, profile, tuple(profiles))
     noise = NoiseEstimate()
-    read = _read(Path(path), rules, spool, noise.add, progress.part(0.0, 0.25))
+    read = read_files(Path(path), rules, spool, noise.add, progress.part(0.0, 0.25))
     worth = noise.result()
     lag = LagEstimate()
 
@@ -122,7 +106,7 @@ class _Checks:
 
 
 @dataclass
-class _Reading:
+class FilesRead:
     """What has been read so far, and what was found on the way."""
 
     skip: bool
@@ -190,15 +174,16 @@ class _Reading:
         )
 
 
-def _read(
+def read_files(
     path: Path,
     rules: Rules,
-    spool: Spool | None,
-    seen: Callable[[Capture], None] | None,
-    progress: Progress,
-) -> _Reading:
-    """Read every file; `seen` is told each capture that is taken, while it is in memory."""
-    read = _Reading(rules.skip_unreadable, spool)
+    spool: Spool | None = None,
+    seen: Callable[[Capture], None] | None = None,
+    progress: Progress = SILENT,
+) -> FilesRead:
+    """Read every file, and no more: nothing is flagged or checked. `seen` is told each capture that
+    is taken, while it is in memory. Raises `SurveyError` as `import_captures` does."""
+    read = FilesRead(rules.skip_unreadable, spool)
     passed_over = PassedOver()
     folder = os.path.isdir(path)  # Path.is_dir raises where a folder above may not be entered
     sources = sources_in(path, progress.part(0.0, 0.02)) if folder else [_named(path)]
@@ -244,7 +229,7 @@ def _named(path: Path) -> Source:
 
 
 def _content(
-    source: Source, rules: Rules, read: _Reading, passed_over: PassedOver | None
+    source: Source, rules: Rules, read: FilesRead, passed_over: PassedOver | None
 ) -> tuple[Reader, bytes] | None:
     """A file's reader and content; None when it is passed over, as files in a folder may be that
     hold no captures. Raises `SurveyError` where it cannot be read."""

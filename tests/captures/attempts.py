@@ -3,8 +3,9 @@
 
 import numpy as np
 from mutations import CAPTURE_TEXT, PROFILE
+from reading_only import read_captures
 from roomtie.processing.captures.model import Flag, Kind
-from roomtie.processing.captures.reading import import_captures, read_captures
+from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import SurveyError
 
 LONGEST_SENTENCE = 600

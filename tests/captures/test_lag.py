@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from checked import without_lag
+from reading_only import read_captures
 from roomtie.processing.captures.lag import sweep_lag_rad
 from roomtie.processing.captures.model import Kind, Survey
-from roomtie.processing.captures.reading import import_captures, read_captures
+from roomtie.processing.captures.reading import import_captures
 from simulated import capture_of, cast, loop
 
 ROOM = loop([(-2, -2), (3, -2), (3, 3), (0.5, 3), (0.5, 5), (-2, 5)])

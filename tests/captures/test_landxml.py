@@ -6,12 +6,13 @@ from math import cos, radians, sin
 import numpy as np
 import pytest
 from landxml_files import NAMESPACE, Shot, Stand, cg_point, landxml, length
+from reading_only import read_captures
 from roomtie.processing.captures.findings import Findings
 from roomtie.processing.captures.landxml import KEPT, ROOT, is_landxml, read_landxml
 from roomtie.processing.captures.landxml_tree import parse_tree
 from roomtie.processing.captures.model import Flag, Kind
 from roomtie.processing.captures.readers import LANDXML, reader_of
-from roomtie.processing.captures.reading import import_captures, read_captures
+from roomtie.processing.captures.reading import import_captures
 
 SHOTS = (Shot("T1", 30.5, 85.0, 4.0), Shot("T2", 120.25, 95.0, 3.0, height=0.2))
 PLAIN = Stand("s1", "TS1", SHOTS)

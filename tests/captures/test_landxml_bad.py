@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from landxml_files import Shot, Stand, cg_point, landxml
+from reading_only import read_captures
 from roomtie.processing.captures.landxml import read_landxml
-from roomtie.processing.captures.reading import read_captures
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.progress import Progress
 

@@ -6,8 +6,9 @@ import json
 
 import numpy as np
 import pytest
+from reading_only import read_captures
 from roomtie.processing.captures.model import Flag, Kind
-from roomtie.processing.captures.reading import import_captures, read_captures
+from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.progress import Progress
 

@@ -6,9 +6,9 @@ from math import inf, nan, pi
 
 import numpy as np
 import pytest
+from reading_only import read_captures
 from roomtie.processing.captures.flags import flag_readings
 from roomtie.processing.captures.model import Flag, Kind
-from roomtie.processing.captures.reading import read_captures
 from roomtie.processing.captures.scan_json import is_scan_json, read_scan_json
 from roomtie.processing.errors import SurveyError
 

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reading_only import read_captures
 from roomtie.processing.captures import sources
-from roomtie.processing.captures.reading import import_captures, read_captures
+from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.captures.sources import printable
 from roomtie.processing.errors import SurveyError
 

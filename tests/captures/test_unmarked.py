@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 from profiles import described, kept, ring_text
-from roomtie.processing.captures.reading import read_captures
+from reading_only import read_captures
 from roomtie.processing.errors import SurveyError
 
 MARKED = "# angle_unit: deg\n# distance_unit: m\n# rotation: clockwise\nangle,distance\n0,2\n90,3\n"
