@@ -29,7 +29,7 @@ from ..files import all_or_nothing, write_text
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from .host_python import missing_packages
-from .outputs import file_of, outputs_kept
+from .outputs import outputs_kept
 from .own_defaults import own_default
 from .translation import tr
 
@@ -243,18 +243,18 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         done = 0
         own_geopackages: set[str] = set()
         heard: dict[str, list[str]] = {}
-        with outputs_kept([*tables], parameters, context) as own:
+        with outputs_kept([*tables], parameters, context) as drafts:
             try:
                 for name, table in tables.items():
                     fields = host_fields(table.schema)
                     kind = WKB_TYPES[table.schema.geometry]
                     with complaints() as heard[name]:
                         sink, destination = self.parameterAsSink(
-                            parameters, name, context, fields, kind, crs
+                            drafts.parameters, name, context, fields, kind, crs
                         )
                     if sink is not None:
                         sinks[name], destinations[name] = sink, destination
-                        if own(destination) and destination.lower().endswith(".gpkg"):
+                        if drafts.add(destination) and destination.lower().endswith(".gpkg"):
                             own_geopackages.add(destination)
                     elif parameters.get(name) not in (None, ""):
                         raise QgsProcessingException(self.invalidSinkError(parameters, name))
@@ -270,7 +270,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
                     if not in_parts:
                         fields = host_fields(table.schema)
                         write(table, sinks[name], where, fields, part, heard[name])
-                    file = file_of(parameters.get(name), destinations[name], context)
+                    file = drafts.file_of(name, destinations[name])
                     if file is None:
                         _finish(sinks.pop(name))
                     else:
@@ -285,6 +285,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
             finally:
                 sink = None
                 sinks.clear()
+        destinations = {name: drafts.final(at) for name, at in destinations.items()}
         style = getattr(self.provider(), "style_layer", None)
         style_results(context, destinations.values(), style)
         return destinations

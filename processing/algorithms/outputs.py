@@ -1,10 +1,12 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Layers that are written whole, or not at all: what stood there before comes back."""
+"""Layers that are written whole, or not at all: until then what stood there stays."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,63 +36,158 @@ class _Place:
     table: str = ""
 
 
+class Drafts:
+    """Where sinks write for the time being: `parameters` name drafts instead of the files that
+    outputs have for themselves. What the host chose for a temporary output is told by `add`."""
+
+    def __init__(
+        self, names: Sequence[str], parameters: dict[str, Any], context: QgsProcessingContext
+    ) -> None:
+        places = {name: _place_of(parameters.get(name), context) for name in names}
+        self._places = {name: place for name, place in places.items() if place is not None}
+        every = [*self._places.values()]
+        for place in every:
+            if every.count(place) > 1:
+                raise SurveyError(
+                    f"{place.path}: several outputs name this file; expected one each."
+                )
+        self.parameters = dict(parameters)
+        self.moved: dict[Path, Path] = {}
+        """Where each draft belongs."""
+        self._temporary: list[Path] = []
+        self._tables: dict[_Place, set[str]] = {}
+        for place in every:
+            if place.table and place.path.exists():
+                self._tables[place] = _tables(place.path)
+
+    def begin(self) -> None:
+        """Make the folders of the drafts; OSError where it cannot be done."""
+        for name, place in self._places.items():
+            if place.table:
+                continue
+            place.path.parent.mkdir(parents=True, exist_ok=True)
+            folder = tempfile.mkdtemp(prefix=f".{place.path.stem}.", dir=place.path.parent)
+            # A layer is called after its file, so that the draft has the file's name.
+            draft = Path(folder) / place.path.name
+            self.moved[draft] = place.path
+            self.parameters[name] = _redirected(self.parameters[name], str(draft))
+
+    def add(self, destination: str) -> bool:
+        """Whether the destination that the host chose is a new file that is the output's own."""
+        path = Path(destination)
+        if Path(QgsProcessingUtils.tempFolder()) in path.parents and path not in self.moved:
+            self._temporary.append(path)
+        return path in self.moved or path in self._temporary
+
+    def file_of(self, name: str, destination: str) -> tuple[Path, str] | None:
+        """The file that is being written and the table in it (empty: the only one); None for a
+        layer in memory or in a database elsewhere."""
+        path = Path(destination)
+        if path in self.moved or path in self._temporary:
+            return path, ""
+        place = self._places.get(name)
+        return None if place is None else (place.path, place.table)
+
+    def final(self, destination: str) -> str:
+        """What a destination is called when all is in place."""
+        path = self.moved.get(Path(destination))
+        return destination if path is None else str(path)
+
+    def put_in_place(self) -> None:
+        """Move the drafts to where they belong; OSError where it cannot be done, and the files of
+        that output are as they were."""
+        for draft, path in self.moved.items():
+            _put(draft, path)
+
+    def take_away(self) -> None:
+        """Undo what was written to files that are not drafts."""
+        for path in self._temporary:
+            _taken_away(path)
+        for place in self._places.values():
+            if not place.table:
+                continue
+            if place not in self._tables:
+                _taken_away(place.path)
+            elif place.table not in self._tables[place]:
+                _dropped(place)
+
+    def end(self) -> None:
+        """Take the folders of the drafts away."""
+        for draft in self.moved:
+            shutil.rmtree(draft.parent, ignore_errors=True)
+
+
 @contextmanager
 def outputs_kept(
     names: Sequence[str], parameters: dict[str, Any], context: QgsProcessingContext
-) -> Iterator[Callable[[str], bool]]:
-    """Takes away what was written to these outputs when the block fails, and puts the files back
-    that were to be written over. Sinks must be closed before the block ends.
+) -> Iterator[Drafts]:
+    """Lets outputs be written as drafts beside their places, where they appear when the block ends;
+    when it fails, or the process is killed, what stood there is as it was. Sinks must be closed
+    before the block ends.
 
-    Gives a function to tell the destination that the host chose for each, which says whether that
-    is a new file of its own. Raises `SurveyError` when two outputs name one file, or a file cannot
-    be written over.
+    A table of a database that is there is written in its place, and dropped when the block fails.
+    Raises `SurveyError` when two outputs name one file, or a file cannot be written.
     """
-    places = [
-        place for name in names if (place := _place_of(parameters.get(name), context)) is not None
-    ]
-    for place in places:
-        if places.count(place) > 1:
-            raise SurveyError(f"{place.path}: several outputs name this file; expected one each.")
-    new = [place for place in places if not place.path.exists()]
-    aside: dict[Path, Path] = {}
-    """Where the files that are to be written over are kept meanwhile, by their own names."""
-    kept_tables = {
-        place: _tables(place.path) for place in places if place.table and place not in new
-    }
-
-    def own(destination: str) -> bool:
-        path = Path(destination)
-        # A temporary layer has a file of the host's choice.
-        temporary = Path(QgsProcessingUtils.tempFolder()) in path.parents
-        if temporary:
-            new.append(_Place(path))
-        return temporary or _Place(path) in places
-
+    drafts = Drafts(names, parameters, context)
     try:
-        for place in places:
-            if place.table or not place.path.is_file():
-                continue
-            for part in _parts(place.path):
-                saved = part.with_name(f".{part.name}.{os.getpid()}.before")
-                if part.exists():
-                    _moved(part, saved)
-                    aside[part] = saved
-        yield own
-    except BaseException:
-        for place in new:
-            _taken_away(place.path)
-        for place, before in kept_tables.items():
-            if place.table not in before:
-                _dropped(place)
-        for place in places:
-            if place.path in aside:
-                _taken_away(place.path)
-        for path, saved in aside.items():
-            os.replace(saved, path)
+        drafts.begin()
+        yield drafts
+        drafts.put_in_place()
+    except BaseException as error:
+        drafts.take_away()
+        _load(context, {str(draft): "" for draft in drafts.moved})
+        if isinstance(error, OSError):
+            where = error.filename or ", ".join(map(str, drafts.moved.values()))
+            raise SurveyError(
+                f"{where}: could not be written: {error.strerror or error}."
+            ) from error
         raise
-    for saved in aside.values():
-        with suppress(OSError):
-            saved.unlink()
+    finally:
+        drafts.end()
+    _load(context, {str(draft): str(path) for draft, path in drafts.moved.items()})
+
+
+def _load(context: QgsProcessingContext, moved: dict[str, str]) -> None:
+    """Let the host load what it was to load from elsewhere, or not at all (empty)."""
+    wanted = context.layersToLoadOnCompletion()
+    if any(name in moved for name in wanted):
+        context.setLayersToLoadOnCompletion(
+            {
+                moved.get(name, name): details
+                for name, details in wanted.items()
+                if moved.get(name, name)
+            }
+        )
+
+
+def _redirected(value: Any, draft: str) -> Any:
+    """An output's value with another file."""
+    if not isinstance(value, QgsProcessingOutputLayerDefinition):
+        return draft
+    other = QgsProcessingOutputLayerDefinition(value)
+    other.sink = QgsProperty.fromValue(draft)
+    return other
+
+
+def _put(draft: Path, path: Path) -> None:
+    """Move all files of a draft to their place, its main file last. One that is a single file is
+    at any instant there, the old or the new."""
+    new = [draft.with_name(part.name) for part in _parts(path)]
+    new = [part for part in reversed(new) if part.exists()]
+    aside: dict[Path, Path] = {}
+    try:
+        for old in _parts(path):
+            if old.is_file() and (old != path or len(new) > 1):
+                saved = draft.with_name(f"before.{old.name}")
+                os.replace(old, saved)
+                aside[old] = saved
+        for part in new:
+            os.replace(part, path.with_name(part.name))
+    except OSError:
+        for old, saved in aside.items():
+            with suppress(OSError):
+                os.replace(saved, old)
+        raise
 
 
 def _place_of(value: Any, context: QgsProcessingContext) -> _Place | None:
@@ -112,16 +209,6 @@ def _place_of(value: Any, context: QgsProcessingContext) -> _Place | None:
     return _Place(Path(value if known else f"{value}.gpkg"))
 
 
-def file_of(value: Any, destination: str, context: QgsProcessingContext) -> tuple[Path, str] | None:
-    """The file of an output by its value and the destination that the host chose, and the table
-    in it (empty: the only one); None for a layer in memory or in a database elsewhere."""
-    place = _place_of(value, context)
-    if place is not None:
-        return place.path, place.table
-    path = Path(destination)
-    return (path, "") if Path(QgsProcessingUtils.tempFolder()) in path.parents else None
-
-
 def _tables(path: Path) -> set[str]:
     from osgeo import ogr
 
@@ -141,15 +228,6 @@ def _dropped(place: _Place) -> None:
         if source.GetLayer(index).GetName() == place.table:
             source.DeleteLayer(index)
             break
-
-
-def _moved(path: Path, to: Path) -> None:
-    try:
-        os.replace(path, to)
-    except OSError as error:
-        raise SurveyError(
-            f"{path}: the file cannot be written over ({error.strerror or error})."
-        ) from error
 
 
 def _parts(path: Path) -> list[Path]:

@@ -80,9 +80,9 @@ def registered(style=None):
     return provider
 
 
-def tried(provider, name: str, parameters: dict, after: float | None = None) -> dict:
+def tried(provider, name: str, parameters: dict, feedback: Asked | None = None) -> dict:
     """How a run of an algorithm ended."""
-    feedback = Asked(after)
+    feedback = feedback or Asked()
     algorithm = provider.algorithm(name).create()
     context = QgsProcessingContext()
     can, why = algorithm.canExecute()
@@ -122,6 +122,6 @@ if __name__ == "__main__":
     application.initQgis()
     provider = registered()
     print("ready", flush=True)
-    said = tried(provider, name, json.loads(parameters), float(rest[0]) if rest else None)
+    said = tried(provider, name, json.loads(parameters), Asked(float(rest[0]) if rest else None))
     print(json.dumps(said), flush=True)
     application.exitQgis()

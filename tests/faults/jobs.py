@@ -101,7 +101,11 @@ class Jobs:
         }
         inputs: dict[str, dict[str, object]] = {
             "importcaptures": {"INPUT": str(self.captures)},
-            "planfromcaptures": {"INPUT": str(self.captures), "TARGET_CRS": "EPSG:32631"},
+            "planfromcaptures": {
+                "INPUT": str(self.captures),
+                "TARGET_CRS": "EPSG:32631",
+                "PLOT_SCALES": ["1:50"],
+            },
             "adjuststations": {
                 "STATIONS": str(made / "stations.gpkg"),
                 "READINGS": str(made / "readings.gpkg"),

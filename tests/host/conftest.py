@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).resolve().parent
+sys.path.append(str(HERE.parent / "faults"))
 # Tests import what they share from the modules beside them.
 sys.path.append(str(HERE))
 
@@ -124,3 +125,17 @@ def run(roomtie):
         return processing.run(f"roomtie:{algorithm}", parameters, feedback=feedback)
 
     return run_algorithm
+
+
+@pytest.fixture(scope="session")
+def jobs(roomtie, tmp_path_factory):
+    """A job for every algorithm that writes (`tests/faults/jobs.py`), with its inputs."""
+    from in_the_host import tried
+    from jobs import Jobs
+
+    def run(name, parameters):
+        said = tried(roomtie, name, parameters)
+        assert said["ended"] == "done", said
+        return said["results"]
+
+    return Jobs(tmp_path_factory.mktemp("jobs") / "inputs", run)

@@ -4,15 +4,11 @@
 import os
 import shutil
 import subprocess
-import sys
 from contextlib import contextmanager
-from pathlib import Path
 
 import pytest
-
-sys.path.append(str(Path(__file__).resolve().parent.parent / "faults"))
 from in_the_host import tried
-from jobs import WRITING, Jobs, contents
+from jobs import WRITING, contents
 
 PAGE = 4096
 
@@ -38,16 +34,6 @@ def small_disk(place, size, lazy=False):
 
 def pages(files):
     return PAGE * sum(-(-len(data) // PAGE) for data in files.values())
-
-
-@pytest.fixture(scope="module")
-def jobs(roomtie, tmp_path_factory):
-    def run(name, parameters):
-        said = tried(roomtie, name, parameters)
-        assert said["ended"] == "done", said
-        return said["results"]
-
-    return Jobs(tmp_path_factory.mktemp("jobs") / "inputs", run)
 
 
 @pytest.mark.parametrize("name", WRITING)
