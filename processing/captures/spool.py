@@ -146,7 +146,10 @@ def in_memory(capture: Capture) -> Capture:
 
 
 def _refused(error: OSError) -> SurveyError:
+    where = "Import"
+    with suppress(OSError):  # where nothing can be written, there is no such folder either
+        where = tempfile.gettempdir()
     return SurveyError(
-        f"{tempfile.gettempdir()}: the readings could not be kept in the folder for temporary "
-        f"files ({error.strerror or error}); expected room for about 100 bytes a reading."
+        f"{where}: the readings could not be kept in the folder for temporary files "
+        f"({error.strerror or error}); expected room for about 100 bytes a reading."
     )

@@ -103,6 +103,16 @@ def test_a_full_disk_is_told_in_a_sentence(monkeypatch, tmp_path, readings):
         spool.put(capture(1, readings))
 
 
+def test_a_machine_without_room_for_any_temporary_file_is_told(monkeypatch):
+    def nowhere(**_):
+        raise FileNotFoundError(2, "No usable temporary directory found in ['/tmp']")
+
+    monkeypatch.setattr(spool_module.tempfile, "TemporaryFile", nowhere)
+    monkeypatch.setattr(spool_module.tempfile, "gettempdir", nowhere)
+    with pytest.raises(SurveyError, match=r"could not be kept .*\(No usable temporary directory"):
+        Spool()
+
+
 def text_of(one, station):
     rows = "".join(f"{a:.3f},{d:.4f}\n" for a, d in zip(one.angle_deg, one.distance_m))
     head = "# angle_unit: deg\n# distance_unit: m\n# rotation: clockwise\n"
