@@ -1894,12 +1894,12 @@ Ein Plan ist keine Grenzurkunde: maßgebend sind befugte Vermesser.</translation
       <translation>KBS des örtlichen Gitters (WKT)</translation>
     </message>
     <message>
-      <source>The host's Python lacks {packages}. {how}</source>
-      <translation>Dem Python des Hosts fehlt {packages}. {how}</translation>
-    </message>
-    <message>
       <source>From Debian 13 on: apt install python3-shapely. On Debian 12, whose GEOS is that of shapely 2.0: {command}</source>
       <translation>Ab Debian 13: apt install python3-shapely. Auf Debian 12, dessen GEOS das von shapely 2.0 ist: {command}</translation>
+    </message>
+    <message>
+      <source>The host's Python lacks {packages}. {how}</source>
+      <translation>Dem Python des Hosts fehlt {packages}. {how}</translation>
     </message>
     <message>
       <source>The host's Python has shapely {found}, expected 2 or newer. {how}</source>
@@ -1912,6 +1912,14 @@ Ein Plan ist keine Grenzurkunde: maßgebend sind befugte Vermesser.</translation
     <message>
       <source>Install it from the shell of the host's own Python: {command}</source>
       <translation>Installieren Sie es aus der Eingabeaufforderung des Python des Hosts: {command}</translation>
+    </message>
+    <message>
+      <source>The host's Python cannot load {packages}: {why}. {how}</source>
+      <translation>Das Python des Hosts kann {packages} nicht laden: {why}. {how}</translation>
+    </message>
+    <message>
+      <source>a package</source>
+      <translation>ein Paket</translation>
     </message>
     <message>
       <source>Import polar captures</source>

@@ -1894,12 +1894,12 @@ Una pianta non è un documento di confine: prevale un topografo abilitato.</tran
       <translation>SR della griglia locale (WKT)</translation>
     </message>
     <message>
-      <source>The host's Python lacks {packages}. {how}</source>
-      <translation>Al Python del programma ospite manca {packages}. {how}</translation>
-    </message>
-    <message>
       <source>From Debian 13 on: apt install python3-shapely. On Debian 12, whose GEOS is that of shapely 2.0: {command}</source>
       <translation>Da Debian 13: apt install python3-shapely. Su Debian 12, il cui GEOS è quello di shapely 2.0: {command}</translation>
+    </message>
+    <message>
+      <source>The host's Python lacks {packages}. {how}</source>
+      <translation>Al Python del programma ospite manca {packages}. {how}</translation>
     </message>
     <message>
       <source>The host's Python has shapely {found}, expected 2 or newer. {how}</source>
@@ -1912,6 +1912,14 @@ Una pianta non è un documento di confine: prevale un topografo abilitato.</tran
     <message>
       <source>Install it from the shell of the host's own Python: {command}</source>
       <translation>Installalo dalla console del Python del programma ospite: {command}</translation>
+    </message>
+    <message>
+      <source>The host's Python cannot load {packages}: {why}. {how}</source>
+      <translation>Il Python del programma ospite non riesce a caricare {packages}: {why}. {how}</translation>
+    </message>
+    <message>
+      <source>a package</source>
+      <translation>un pacchetto</translation>
     </message>
     <message>
       <source>Import polar captures</source>

@@ -28,7 +28,7 @@ from ..errors import Cancelled, SurveyError
 from ..files import all_or_nothing, write_text
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
-from .host_python import missing_packages
+from .host_python import missing_packages, not_loaded
 from .outputs import outputs_kept
 from .own_defaults import own_default
 from .translation import tr
@@ -149,6 +149,9 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         except SurveyError as error:
             _let_go(error)
             raise QgsProcessingException(str(error)) from error
+        except ImportError as error:
+            _let_go(error)
+            raise QgsProcessingException(not_loaded(error)) from error
         except BaseException as error:
             _let_go(error)
             raise

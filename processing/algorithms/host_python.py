@@ -3,9 +3,11 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 import re
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from qgis.core import Qgis
@@ -16,18 +18,47 @@ REQUIREMENTS = Path(__file__).resolve().parent.parent / "requirements.txt"
 BUNDLED = Path(__file__).resolve().parent.parent / "bundled"
 
 
+DAMAGED = (ImportError, AttributeError, OSError, RuntimeError, SystemError, TypeError, ValueError)
+"""What packages raise that are damaged, or built for another release of one they need."""
+
+
 def missing_packages() -> str:
-    """A sentence about Python packages that the host lacks; empty when all are there."""
+    """A sentence about Python packages that the host lacks or cannot load; empty when all are
+    there."""
     wanted = [line for line in REQUIREMENTS.read_text("ascii").split() if line]
-    missing = []
+    missing, broken = [], []
     for requirement in wanted:
         name = re.split(r"[<>=!]", requirement)[0]
-        if importlib.util.find_spec(name) is None and not (BUNDLED / name).is_dir():
+        if (BUNDLED / name).is_dir():
+            continue
+        if importlib.util.find_spec(name) is None:
             missing.append(requirement)
-    if not missing:
-        return _clash_of_geos()
-    return tr("The host's Python lacks {packages}. {how}").format(
-        packages=", ".join(missing), how=how_to_install(missing)
+            continue
+        try:
+            importlib.import_module(name)
+        except DAMAGED as error:
+            broken.append((requirement, error))
+    if missing:
+        return tr("The host's Python lacks {packages}. {how}").format(
+            packages=", ".join(missing), how=how_to_install(missing)
+        )
+    if broken:
+        return not_loaded(broken[0][1], [requirement for requirement, _ in broken])
+    return _clash_of_geos()
+
+
+def not_loaded(error: BaseException, requirements: Sequence[str] = ()) -> str:
+    """A sentence about a package that is there and cannot be imported; where it is not one of the
+    `requirements`, as a part of one of them, no command would help."""
+    why = (str(error).strip().splitlines() or [type(error).__name__])[0]
+    return (
+        tr("The host's Python cannot load {packages}: {why}. {how}")
+        .format(
+            packages=", ".join(requirements) or getattr(error, "name", None) or tr("a package"),
+            why=why.rstrip("."),
+            how=how_to_install([*requirements]) if requirements else "",
+        )
+        .strip()
     )
 
 
