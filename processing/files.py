@@ -61,7 +61,9 @@ def all_or_nothing(over: Collection[Path] = ()) -> Iterator[Callable[[Path], Pat
             if path not in over and path not in map(before_of, over):
                 os.replace(draft, path)
     except OSError as error:
-        where = error.filename or ", ".join(map(str, drafts))
+        places = {str(draft): path for path, draft in drafts.items()}
+        named = str(error.filename) if error.filename else ", ".join(map(str, drafts))
+        where = places.get(named, named)
         raise SurveyError(f"{where}: could not be written: {error.strerror or error}.") from error
     finally:
         for draft in drafts.values():

@@ -42,3 +42,10 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(SurveyError, match=r"file.*could not be written"), all_or_nothing() as draft:
         draft(tmp_path / "file" / "a.html").write_text("a")
+
+
+def test_the_place_is_named_and_not_its_draft(tmp_path):
+    with pytest.raises(SurveyError, match=r"/a\.html: could not be written"):  # noqa: SIM117
+        with all_or_nothing() as draft:
+            draft(tmp_path / "a.html").mkdir()
+            draft(tmp_path / "a.html").write_text("a")

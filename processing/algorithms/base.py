@@ -45,6 +45,11 @@ SOURCE_TYPES = {
 }
 
 
+NO_MEMORY = (
+    "The memory that the host may use is not enough for this; expected a part of it at a time, or "
+    "more memory."
+)
+
 HELP_SCHEME = "roomtie-help"
 """Of the addresses of help pages, which the plugin opens in a window of its own."""
 
@@ -149,6 +154,9 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         except SurveyError as error:
             _let_go(error)
             raise QgsProcessingException(str(error)) from error
+        except MemoryError as error:
+            _let_go(error)
+            raise QgsProcessingException(NO_MEMORY) from error
         except ImportError as error:
             _let_go(error)
             raise QgsProcessingException(not_loaded(error)) from error

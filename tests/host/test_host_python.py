@@ -13,7 +13,7 @@ NAMES = ("numpy", "scipy", "shapely", "pyproj", "pygeomag")
 @pytest.fixture
 def job(example_survey, tmp_path):
     return {
-        "INPUT": str(example_survey / "captures"),
+        "INPUT": str(example_survey / "captures" / "S01.csv"),
         "OUTPUT": str(tmp_path / "plan.gpkg"),
         "REPORT": str(tmp_path / "plan.html"),
     }
@@ -74,3 +74,15 @@ def test_a_part_of_a_package_that_cannot_be_loaded_is_a_sentence(roomtie, job, m
     said = tried(roomtie, "planfromcaptures", job)
     assert said["ended"] == "refused"
     assert said["sentence"].startswith("The host's Python cannot load roomtie.processing.chain")
+
+
+def test_too_little_memory_is_a_sentence_and_leaves_nothing(roomtie, job, tmp_path, monkeypatch):
+    from roomtie.processing import chain
+
+    def hungry(*arguments, **more):
+        raise MemoryError
+
+    monkeypatch.setattr(chain, "draw_plans", hungry)
+    said = tried(roomtie, "planfromcaptures", {**job, "PLOT_SCALES": ["1:50"]})
+    assert said["ended"] == "refused" and said["sentence"].startswith("The memory that")
+    assert not [*tmp_path.iterdir()]
