@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy import sparse
 
 from ..angles import Floats
 from ..captures.model import Ints
@@ -83,6 +84,11 @@ class Adjustment:
         """
         return self.solution.influence(change)
 
+    def response(self, columns: ArrayLike) -> Floats:
+        """How unknowns given by columns follow each observed row ``(m, k)``: derivatives of the
+        adjusted values."""
+        return self.solution.response(np.asarray(columns, dtype=np.int64).ravel())
+
     def observation_covariance(self) -> list[tuple[Equation, Floats]]:
         """Covariances ``(n, d, d)`` of the adjusted observations, by kind with its equations."""
         return self.solution.observation_covariance()
@@ -126,23 +132,50 @@ class Solution:
         block = self._inverse.blocks(columns)
         return block if self._datum is None else self._datum.apply(block, columns, columns)
 
+    @cached_property
+    def _white(self) -> sparse.csr_matrix:
+        """The whitened Jacobian ``(m, c)``, kind after kind, of the unknowns solved for."""
+        parts = []
+        for e, jacobian in zip(self._problem.equations, self._linear.white_jacobians):
+            n, d, k = jacobian.shape
+            columns = np.broadcast_to(e.columns[:, None, :], jacobian.shape).ravel()
+            shape = n * d, len(self._layout.place)
+            parts.append(
+                sparse.csr_matrix(
+                    (jacobian.ravel(), columns, np.arange(0, n * d * k + 1, k)), shape
+                )
+            )
+        return sparse.vstack(parts, format="csc")[:, self._layout.solved].tocsr()
+
     def influence(self, change: Floats) -> tuple[Floats, Floats, Floats]:
+        count = change.shape[1]
         whitened = [
-            np.einsum("nij,njk->nik", w, change[e.rows].reshape(len(w), -1, change.shape[1]))
+            np.einsum("nij,njk->nik", w, change[e.rows].reshape(len(w), -1, count))
             for e, w in zip(self._problem.equations, self._problem.weights)
         ]
-        columns = [
-            self._layout.gradient(self._linear.white_jacobians, [part[..., k] for part in whitened])
-            for k in range(change.shape[1])
-        ]
-        right = np.stack(columns, axis=-1)
-        moved = np.zeros((len(self._layout.place) - 1, change.shape[1]))
+        flat = np.concatenate([part.reshape(-1, count) for part in whitened])
+        right = self._white.T @ flat
+        moved = np.zeros((len(self._layout.place) - 1, count))
         moved[self._layout.solved] = self._factor.solve(right)
-        flat = np.concatenate([part.reshape(-1, change.shape[1]) for part in whitened])
         residual = np.concatenate([part.ravel() for part in self._linear.white_residuals])
         information = flat.T @ flat - right.T @ moved[self._layout.solved]
         free = moved if self._datum is None else self._datum.of_changes(moved)
         return free, information, flat.T @ residual
+
+    def response(self, columns: Ints) -> Floats:
+        right = np.zeros((len(self._layout.place) - 1, len(columns)))
+        right[columns, np.arange(len(columns))] = 1.0
+        if self._datum is not None:
+            right = self._datum.to_pinned(right)
+        flat = self._white @ self._factor.solve(right[self._layout.solved])
+        out = np.zeros((self._problem.observations.rows, len(columns)))
+        first = 0
+        for e, w in zip(self._problem.equations, self._problem.weights):
+            n, d, _ = w.shape
+            part = flat[first : first + n * d].reshape(n, d, len(columns))
+            out[e.rows] = (np.swapaxes(w, 1, 2) @ part).reshape(n * d, len(columns))
+            first += n * d
+        return out
 
     def observation_covariance(self) -> list[tuple[Equation, Floats]]:
         # Adjusted observations do not depend on the datum: the pinned network will do.

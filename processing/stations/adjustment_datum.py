@@ -177,6 +177,12 @@ class STransformation:
         rows = len(change)
         return change - self._effect[:rows] @ (self._fixing[:rows].T @ change)
 
+    def to_pinned(self, weights: Floats) -> Floats:
+        """S'w: weights ``(U, k)`` of changes in the free datum as those of changes in the pinned
+        one."""
+        rows = len(weights)
+        return weights - self._fixing[:rows] @ (self._effect[:rows].T @ weights)
+
     def apply(self, covariance: Floats, rows: Ints, columns: Ints) -> Floats:
         """Blocks ``(..., k, l)`` for rows ``(..., k)`` and columns ``(..., l)``."""
         g, h = self._effect[rows], self._effect[columns]

@@ -11,7 +11,8 @@ loop tells less than one through several rooms.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -97,131 +98,166 @@ def _loop(
     )
 
 
+@dataclass(frozen=True, eq=False)
+class _Equations:
+    """Normal equations of the shift and turn ``(3,)`` of a second station (plan frame, about the
+    station) against a first one, from what both observed: places in the group `first` < `second
+    (n,)`, matrices `normal (n, 3, 3)` and right sides `right (n, 3)`."""
+
+    first: Ints
+    second: Ints
+    normal: Floats
+    right: Floats
+
+    @classmethod
+    def of(
+        cls, first: Ints, second: Ints, design: Floats, value: Floats, covariance: Floats
+    ) -> _Equations:
+        """From equations ``(n, d, 3)`` with values ``(n, d)`` and their covariances."""
+        weighted = np.swapaxes(design, 1, 2) @ np.linalg.inv(covariance)
+        return cls(first, second, weighted @ design, np.einsum("nij,nj->ni", weighted, value))
+
+    @classmethod
+    def joined(cls, parts: Sequence[_Equations]) -> _Equations:
+        return cls(*(np.concatenate(column) for column in zip(*(p._columns() for p in parts))))
+
+    def _columns(self) -> tuple[np.ndarray, ...]:
+        return self.first, self.second, self.normal, self.right
+
+    def summed(self) -> _Equations:
+        """One for each pair, in their order."""
+        if not len(self.first):
+            return self
+        order = np.lexsort((self.second, self.first))
+        first, second, normal, right = (column[order] for column in self._columns())
+        new = np.append(True, (np.diff(first) != 0) | (np.diff(second) != 0))
+        start = np.flatnonzero(new)
+        return _Equations(
+            first[start],
+            second[start],
+            np.add.reduceat(normal, start, axis=0),
+            np.add.reduceat(right, start, axis=0),
+        )
+
+
 def _pairs(
     evidence: Evidence, group: AdjustedGroup, progress: Progress
 ) -> tuple[Ints, Floats, Floats]:
     """Pairs of stations ``(k, 2)`` (places in the group) that fix each other by themselves, the
     pose ``(k, 3)`` of the second in the first, and its standard error of position ``(k,)``."""
-    equations: dict[tuple[int, int], list[tuple[Floats, Floats, Floats]]] = {}
-    of_surfaces = _of_surfaces(evidence, group, progress.part(0.0, 0.6))
-    for pair, equation in (*of_surfaces, *_of_targets(evidence, group)):
-        equations.setdefault(pair, []).append(equation)
-    place = {int(m): k for k, m in enumerate(group.members)}
-    for tie in group.relatives:
-        pair = (place[tie.first], place[tie.second])
-        now = between(group.pose[pair[0]], group.pose[pair[1]])
-        turn = np.eye(3)
-        s, c = np.sin(group.pose[pair[0], 2]), np.cos(group.pose[pair[0], 2])
-        turn[:2, :2] = [[c, s], [-s, c]]
-        gap = turn @ np.append(tie.pose[:2] - now[:2], wrap_half(tie.pose[2] - now[2]))
-        equations.setdefault(pair, []).append((np.eye(3), gap, turn @ tie.covariance @ turn.T))
-    found, poses, sigmas = [], [], []
-    for (i, j), rows in progress.part(0.6, 1.0).over(sorted(equations.items())):
-        normal, right = np.zeros((3, 3)), np.zeros(3)
-        for design, value, covariance in rows:
-            weight = np.linalg.inv(covariance)
-            normal += design.T @ weight @ design
-            right += design.T @ weight @ value
-        scale = 1.0 / np.sqrt(np.maximum(np.diagonal(normal), 1e-300))
-        if np.linalg.eigvalsh(normal * np.outer(scale, scale))[0] < 1e-9:
-            continue
-        covariance = np.linalg.inv(normal)
-        sigma = float(np.sqrt(np.trace(covariance[:2, :2])))
-        if sigma > VAGUEST_M:
-            continue
-        second = group.pose[j] + covariance @ right
-        found.append((i, j))
-        poses.append(between(group.pose[i], second))
-        sigmas.append(sigma)
-    return np.array(found, dtype=np.int64).reshape(-1, 2), np.array(poses), np.array(sigmas)
+    place = np.full(len(evidence.names), -1, dtype=np.int64)
+    place[group.members] = np.arange(len(group.members))
+    pose = group.pose
+    every = _Equations.joined(
+        [
+            _of_surfaces(evidence, group, place, pose, progress),
+            _of_targets(evidence, group, place, pose),
+            _of_readings(group, place, pose),
+        ]
+    ).summed()
+    size = np.maximum(np.einsum("nii->ni", every.normal), 1e-300) ** -0.5
+    scaled = every.normal * size[:, :, None] * size[:, None, :]
+    known = np.flatnonzero(np.linalg.eigvalsh(scaled)[:, 0] >= 1e-9)
+    covariance = np.linalg.inv(every.normal[known])
+    sigma = np.sqrt(covariance[:, 0, 0] + covariance[:, 1, 1])
+    sure = sigma <= VAGUEST_M
+    known, covariance, sigma = known[sure], covariance[sure], sigma[sure]
+    first, second = every.first[known], every.second[known]
+    there = pose[second] + np.einsum("nij,nj->ni", covariance, every.right[known])
+    return np.column_stack([first, second]), between(pose[first], there), sigma
+
+
+def _two_by_two(groups: Iterable[Ints], station: Ints, place: Ints) -> tuple[Ints, Ints]:
+    """Every two items of each group ``(n,)`` that are of different stations, that of the lesser
+    place first."""
+    found = [of[np.stack(np.triu_indices(len(of), 1))] for of in groups]
+    a, b = np.concatenate([np.empty((2, 0), dtype=np.int64), *found], axis=1)
+    here, there = place[station[a]], place[station[b]]
+    a, b = np.where(here < there, a, b), np.where(here < there, b, a)
+    return a[here != there], b[here != there]
 
 
 def _of_surfaces(
-    evidence: Evidence, group: AdjustedGroup, progress: Progress
-) -> list[tuple[tuple[int, int], tuple[Floats, Floats, Floats]]]:
-    """Equations of the second station's shift and turn (plan frame, about the station) from every
-    two faces of one surface: directions must agree, and the second's centre lie on the first."""
-    sights = group.sights
-    place = {int(m): k for k, m in enumerate(group.members)}
-    out = []
-    for of in progress.over(sights.of_each()):
-        for at, a in enumerate(of):
-            for b in of[at + 1 :]:
-                i, j = place[int(sights.station[a])], place[int(sights.station[b])]
-                if i == j:
-                    continue
-                if i > j:
-                    i, j, a, b = j, i, b, a
-                first = evidence.faces[int(sights.station[a])]
-                second = evidence.faces[int(sights.station[b])]
-                f, g = int(sights.face[a]), int(sights.face[b])
-                azimuth = group.pose[i, 2] + first.normal_rad[f]
-                normal, across = unit(azimuth), unit(azimuth + np.pi / 2)
-                there = moved(group.pose[j], second.centre_m[g])
-                apart = there - moved(group.pose[i], first.centre_m[f])
-                arm = there - group.pose[j, :2]
-                # A clockwise turn moves the arm (x, y) along (y, -x).
-                design = np.array(
-                    [[0.0, 0.0, 1.0], [*normal, normal @ np.array([arm[1], -arm[0]])]]
-                )
-                value = -np.array(
-                    [
-                        float(wrap_half(group.pose[j, 2] + second.normal_rad[g] - azimuth)),
-                        normal @ apart,
-                    ]
-                )
-                lever = float(across @ apart)
-                turn = first.sigma_normal_rad[f] ** 2
-                covariance = np.array(
-                    [
-                        [turn + second.sigma_normal_rad[g] ** 2, -lever * turn],
-                        [
-                            -lever * turn,
-                            first.sigma_offset_m[f] ** 2
-                            + second.sigma_offset_m[g] ** 2
-                            + lever**2 * turn,
-                        ],
-                    ]
-                )
-                out.append(((i, j), (design, value, covariance)))
-    return out
+    evidence: Evidence, group: AdjustedGroup, place: Ints, pose: Floats, progress: Progress
+) -> _Equations:
+    """From every two faces of one surface: directions must agree, and the second's centre lie on
+    the first."""
+    sights, faces = group.sights, evidence.faces
+
+    def column(name: str) -> Floats:
+        rows = [getattr(faces[s], name)[f] for s, f in zip(sights.station, sights.face)]
+        return np.array(rows, dtype=float)
+
+    normal_rad, sigma_rad = column("normal_rad"), column("sigma_normal_rad")
+    sigma_m, centre_m = column("sigma_offset_m"), column("centre_m").reshape(-1, 2)
+    a, b = _two_by_two(progress.over(sights.of_each()), sights.station, place)
+    i, j = place[sights.station[a]], place[sights.station[b]]
+    azimuth = pose[i, 2] + normal_rad[a]
+    normal, across = unit(azimuth), unit(azimuth + np.pi / 2)
+    there = moved(pose[j], centre_m[b])
+    apart = there - moved(pose[i], centre_m[a])
+    arm = there - pose[j, :2]
+    design = np.zeros((len(a), 2, 3))
+    design[:, 0, 2] = 1.0
+    design[:, 1, :2] = normal
+    # A clockwise turn moves the arm (x, y) along (y, -x).
+    design[:, 1, 2] = normal[:, 0] * arm[:, 1] - normal[:, 1] * arm[:, 0]
+    off = wrap_half(pose[j, 2] + normal_rad[b] - azimuth)
+    value = -np.column_stack([off, np.einsum("ni,ni->n", normal, apart)])
+    lever = np.einsum("ni,ni->n", across, apart)
+    turn = sigma_rad[a] ** 2
+    covariance = np.empty((len(a), 2, 2))
+    covariance[:, 0, 0] = turn + sigma_rad[b] ** 2
+    covariance[:, 0, 1] = covariance[:, 1, 0] = -lever * turn
+    covariance[:, 1, 1] = sigma_m[a] ** 2 + sigma_m[b] ** 2 + lever**2 * turn
+    return _Equations.of(i, j, design, value, covariance)
 
 
-def _of_targets(
-    evidence: Evidence, group: AdjustedGroup
-) -> list[tuple[tuple[int, int], tuple[Floats, Floats, Floats]]]:
-    """The same from every two sightings of one target that were used."""
+def _of_targets(evidence: Evidence, group: AdjustedGroup, place: Ints, pose: Floats) -> _Equations:
+    """From every two sightings of one target that were used."""
     adjustment = group.snooping.adjustment
     used = adjustment.observations.by_item("sightings", adjustment.used).all(axis=1)
-    rows = group.target_rows[used]
     s = evidence.sightings
-    place = {int(m): k for k, m in enumerate(group.members)}
-    out = []
-    for target in np.unique(s.target[rows]):
-        of = rows[s.target[rows] == target]
-        for at, a in enumerate(of):
-            for b in of[at + 1 :]:
-                i, j = place[int(s.station[a])], place[int(s.station[b])]
-                if i == j:
-                    continue
-                if i > j:
-                    i, j, a, b = j, i, b, a
-                here = moved(group.pose[i], s.local_m[a])
-                there = moved(group.pose[j], s.local_m[b])
-                arm = there - group.pose[j, :2]
-                design = np.array([[1.0, 0.0, arm[1]], [0.0, 1.0, -arm[0]]])
-                covariance = _spread(group.pose[i, 2], s, int(a)) + _spread(
-                    group.pose[j, 2], s, int(b)
-                )
-                out.append(((i, j), (design, here - there, covariance)))
-    return out
+    rows = group.target_rows[used]
+    rows = rows[np.argsort(s.target[rows], kind="stable")]
+    first = np.flatnonzero(np.diff(s.target[rows])) + 1
+    a, b = _two_by_two(np.split(rows, first), s.station, place)
+    i, j = place[s.station[a]], place[s.station[b]]
+    there = moved(pose[j], s.local_m[b])
+    arm = there - pose[j, :2]
+    design = np.zeros((len(a), 2, 3))
+    design[:, 0, 0] = design[:, 1, 1] = 1.0
+    design[:, 0, 2], design[:, 1, 2] = arm[:, 1], -arm[:, 0]
+    value = moved(pose[i], s.local_m[a]) - there
+    covariance = _spread(pose[i, 2], s, a) + _spread(pose[j, 2], s, b)
+    return _Equations.of(i, j, design, value, covariance)
 
 
-def _spread(orientation_rad: float, sightings: TargetSightings, row: int) -> Floats:
-    """The covariance ``(2, 2)`` of a sighted point in the plan."""
-    ahead = unit(orientation_rad + sightings.angle_rad[row])
-    right = np.array([ahead[1], -ahead[0]])
-    sideways = sightings.distance_m[row] * sightings.sigma_rad[row]
-    return np.asarray(
-        sightings.sigma_m[row] ** 2 * np.outer(ahead, ahead) + sideways**2 * np.outer(right, right)
+def _spread(orientation_rad: Floats, sightings: TargetSightings, rows: Ints) -> Floats:
+    """The covariances ``(n, 2, 2)`` of sighted points in the plan."""
+    ahead = unit(orientation_rad + sightings.angle_rad[rows])
+    right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
+    sideways = sightings.distance_m[rows] * sightings.sigma_rad[rows]
+    axes = np.stack([ahead * sightings.sigma_m[rows, None], right * sideways[:, None]], axis=2)
+    return np.asarray(axes @ np.swapaxes(axes, 1, 2))
+
+
+def _of_readings(group: AdjustedGroup, place: Ints, pose: Floats) -> _Equations:
+    """From the ties of rough captures."""
+    ties = group.relatives
+    i = place[np.array([tie.first for tie in ties], dtype=np.int64)]
+    j = place[np.array([tie.second for tie in ties], dtype=np.int64)]
+    now = between(pose[i], pose[j])
+    gap = np.array([tie.pose for tie in ties]).reshape(-1, 3) - now
+    gap[:, 2] = wrap_half(gap[:, 2])
+    s, c = np.sin(pose[i, 2]), np.cos(pose[i, 2])
+    turn = np.zeros((len(ties), 3, 3))
+    turn[:, 0, 0], turn[:, 0, 1], turn[:, 1, 0], turn[:, 1, 1], turn[:, 2, 2] = c, s, -s, c, 1.0
+    covariance = np.array([tie.covariance for tie in ties]).reshape(-1, 3, 3)
+    return _Equations.of(
+        i,
+        j,
+        np.tile(np.eye(3), (len(ties), 1, 1)),
+        np.einsum("nij,nj->ni", turn, gap),
+        turn @ covariance @ np.swapaxes(turn, 1, 2),
     )

@@ -49,8 +49,8 @@ def largest_unseen(
     """Of all used observations that others control (`LEAST_CONTROL`), the one whose minimal
     detectable bias moves a station most; None without such an observation or station.
 
-    No result f is moved by more than sqrt(lambda0 (1 - r) / r) of its standard error (Baarda), so
-    that most observations need not be tried.
+    No result f is moved by more than sqrt(lambda0 (1 - r) / r) of its standard error (Baarda):
+    stations known too well for that are not looked at.
     """
     stations = len(adjustment.unknowns.station)
     # The least redundancy in any direction bounds what a correlated item may do.
@@ -59,22 +59,22 @@ def largest_unseen(
     if not len(tried) or not stations:
         return None
     blocks = adjustment.station_covariance()[:, :2, :2]
-    widest = float(np.sqrt(np.linalg.eigvalsh(blocks)[:, 1].clip(0.0)).max())
+    sigma_m = np.sqrt(np.linalg.eigvalsh(blocks)[:, 1].clip(0.0))
     passed_on = 1.0 / np.minimum(control[tried], 1.0) - 1.0
-    bound = widest * np.sqrt(_noncentralities(adjustment)[tried] * passed_on)
-    order = np.argsort(-bound, kind="stable")
-    tried, bound = tried[order], bound[order]
+    most = float(np.sqrt(_noncentralities(adjustment)[tried] * passed_on).max())
+    size = statistics.detectable[tried]
+    order = np.argsort(-sigma_m, kind="stable")
     best: tuple[float, int, int] = (0.0, -1, -1)
-    for first in range(0, len(tried), _CHUNK):
-        if bound[first] <= best[0]:
+    for first in range(0, stations, _CHUNK):
+        some = order[first : first + _CHUNK]
+        if sigma_m[some[0]] * most <= best[0]:
             break
-        progress.at(first / len(tried))
-        rows = tried[first : first + _CHUNK]
-        moved = _motions(adjustment, rows, statistics.detectable[rows])
-        shift = np.hypot(moved[:, 0], moved[:, 1])
-        station, column = np.unravel_index(int(np.argmax(shift)), shift.shape)
-        if shift[station, column] > best[0]:
-            best = (float(shift[station, column]), int(rows[column]), int(station))
+        progress.at(first / stations)
+        follow = adjustment.response(3 * some[:, None] + np.arange(2))[tried] * size[:, None]
+        shift = np.hypot(follow[:, 0::2], follow[:, 1::2])
+        at, column = np.unravel_index(int(np.argmax(shift)), shift.shape)
+        if shift[at, column] > best[0]:
+            best = (float(shift[at, column]), int(tried[at]), int(some[column]))
     shift_m, row, place = best
     if row < 0:
         return None

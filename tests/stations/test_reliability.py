@@ -75,6 +75,22 @@ def test_the_largest_unseen_error_is_the_largest_of_all():
     assert found.angular == found.observation.startswith("direction")
 
 
+@pytest.mark.parametrize("datum", ["held", "free"])
+def test_responses_are_the_influence_of_each_observation(datum):
+    if datum == "free":
+        unknowns, observations = stations_and_targets()
+        unknowns = replace(unknowns, station_held=None)
+        clean = adjust(unknowns, observations, free=FreeNetwork(np.arange(8) < 4))
+    else:
+        _, unknowns, observations = mixed_network(5)
+        clean = adjust(unknowns, observations)
+    columns = np.arange(3 * len(unknowns.station))
+    follow, _, _ = clean.influence(np.eye(observations.rows))
+    found = clean.response(columns)
+    assert np.abs(found).max() > 0.1
+    np.testing.assert_allclose(found, follow[columns].T, atol=1e-9 * np.abs(follow).max())
+
+
 def test_a_station_without_redundancy_rests_on_its_distance():
     """With one target only, and its orientation held, its distance alone says how far it is."""
     unknowns, observations = stations_and_targets(seen=((0, 1, 2), (0, 1, 2), (2,)))
