@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from .databases import copied, written_over
+from .databases import copied, is_database, written_over
 from .errors import SurveyError
 
 SQLITE_COMPANIONS = ("-wal", "-shm", "-journal")
@@ -26,15 +26,29 @@ def write_text(path: Path, text: str | Iterable[str]) -> None:
         file.writelines([text] if isinstance(text, str) else text)
 
 
+def put_in_place(draft: Path, path: Path) -> None:
+    """Move a draft to its place. A database over one that is there is written in one transaction
+    (`databases.written_over`): others may have it open, and a journal that was left beside it would
+    spoil what is merely moved there. OSError or SurveyError where it cannot be done, and what stood
+    there is as it was."""
+    if _is_database(path) and _is_database(draft):
+        written_over(path, draft)
+        draft.unlink()
+    else:
+        os.replace(draft, path)
+
+
+def _is_database(path: Path) -> bool:
+    return path.is_file() and is_database(path)
+
+
 @contextmanager
 def all_or_nothing(over: Collection[Path] = ()) -> Iterator[Callable[[Path], Path]]:
     """Gives a function that names a draft beside the place of each file to write.
 
-    When the block ends, all drafts move to their places; when it fails, they are taken away and
-    what stood there before stays. An OSError becomes a SurveyError that names the file.
-
-    Files ``over`` are databases that others may have open: they are written over in one transaction
-    (`databases.written_over`), and what they held is kept beside them (`before_of`).
+    When the block ends, all drafts move to their places (`put_in_place`), databases first; when it
+    fails, they are taken away and what stood there before stays. An OSError becomes a SurveyError
+    that names the file. What files ``over`` held is kept beside them (`before_of`).
 
     >>> with all_or_nothing() as draft:
     ...     draft(Path("plan.html")).write_text("…")
@@ -54,12 +68,9 @@ def all_or_nothing(over: Collection[Path] = ()) -> Iterator[Callable[[Path], Pat
                 raise SurveyError(f"{path}: nothing was written.")
         for path in over:
             copied(path, draft_of(before_of(path)))
-            os.replace(drafts[before_of(path)], before_of(path))
-            written_over(path, drafts[path])
-            drafts[path].unlink()
-        for path, draft in drafts.items():
-            if path not in over and path not in map(before_of, over):
-                os.replace(draft, path)
+            os.replace(drafts.pop(before_of(path)), before_of(path))
+        for path, draft in sorted(drafts.items(), key=lambda of: not _is_database(of[1])):
+            put_in_place(draft, path)
     except OSError as error:
         places = {str(draft): path for path, draft in drafts.items()}
         named = str(error.filename) if error.filename else ", ".join(map(str, drafts))

@@ -1,5 +1,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+
 import pytest
+from roomtie.processing import databases
 from roomtie.processing.errors import SurveyError
 from roomtie.processing.files import all_or_nothing
 
@@ -49,3 +55,58 @@ def test_the_place_is_named_and_not_its_draft(tmp_path):
         with all_or_nothing() as draft:
             draft(tmp_path / "a.html").mkdir()
             draft(tmp_path / "a.html").write_text("a")
+
+
+LEFT = """
+import os, sqlite3, sys
+database = sqlite3.connect(sys.argv[1])
+database.execute(f"PRAGMA journal_mode = {sys.argv[2]}")
+database.execute("CREATE TABLE old (word)")
+database.executemany("INSERT INTO old VALUES (?)", [("x" * 900,)] * 500)
+database.commit()
+database.execute("PRAGMA cache_size = 5")
+database.execute("UPDATE old SET word = 'y' || word")
+if sys.argv[2] == "WAL":
+    database.commit()
+os._exit(9)
+"""
+"""Writes a database and ends like a program that is killed."""
+
+
+@pytest.mark.parametrize("journal", ["WAL", "DELETE"])
+def test_a_journal_that_was_left_does_not_spoil_a_new_database(tmp_path, journal):
+    path = tmp_path / "plan.gpkg"
+    subprocess.run([sys.executable, "-c", LEFT, str(path), journal], check=False)
+    assert len(names(tmp_path)) > 1  # the journal
+    with all_or_nothing() as draft:
+        with closing(sqlite3.connect(draft(path))) as database:
+            database.execute("CREATE TABLE new (word)")
+            database.commit()
+        draft(tmp_path / "plan.html").write_text("new")
+    with closing(sqlite3.connect(path)) as database:
+        assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert database.execute("SELECT name FROM sqlite_master").fetchall() == [("new",)]
+
+
+def test_another_writer_keeps_all_as_it_was(tmp_path, monkeypatch):
+    monkeypatch.setattr(databases, "PATIENCE_S", 0.2)
+    path, report = tmp_path / "plan.gpkg", tmp_path / "plan.html"
+    report.write_text("old")
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("CREATE TABLE old (word)")
+        other.commit()
+        other.execute("BEGIN IMMEDIATE")
+        other.execute("INSERT INTO old VALUES ('being written')")
+        with (
+            pytest.raises(
+                SurveyError, match=r"plan\.gpkg: could not be written .*no other program"
+            ),
+            all_or_nothing() as draft,
+        ):
+            draft(report).write_text("new")
+            with closing(sqlite3.connect(draft(path))) as database:
+                database.execute("CREATE TABLE new (word)")
+                database.commit()
+        other.commit()
+        assert other.execute("SELECT word FROM old").fetchall() == [("being written",)]
+    assert report.read_text() == "old" and names(tmp_path) == ["plan.gpkg", "plan.html"]

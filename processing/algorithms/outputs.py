@@ -23,7 +23,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
-from ..files import SQLITE_COMPANIONS
+from ..files import SQLITE_COMPANIONS, put_in_place
 
 SHAPEFILE_COMPANIONS = (".dbf", ".shx", ".prj", ".cpg", ".qmd", ".qix", ".sbn", ".sbx")
 
@@ -94,8 +94,8 @@ class Drafts:
         return destination if path is None else str(path)
 
     def put_in_place(self) -> None:
-        """Move the drafts to where they belong; OSError where it cannot be done, and the files of
-        that output are as they were."""
+        """Move the drafts to where they belong; OSError or SurveyError where it cannot be done, and
+        the files of that output are as they were."""
         for draft, path in self.moved.items():
             _put(draft, path)
 
@@ -171,13 +171,16 @@ def _redirected(value: Any, draft: str) -> Any:
 
 def _put(draft: Path, path: Path) -> None:
     """Move all files of a draft to their place, its main file last. One that is a single file is
-    at any instant there, the old or the new."""
+    at any instant the old or the new one."""
     new = [draft.with_name(part.name) for part in _parts(path)]
     new = [part for part in reversed(new) if part.exists()]
     aside: dict[Path, Path] = {}
+    if new == [draft] and path.suffix.lower() != ".shp":
+        put_in_place(draft, path)
+        return
     try:
         for old in _parts(path):
-            if old.is_file() and (old != path or len(new) > 1):
+            if old.is_file():
                 saved = draft.with_name(f"before.{old.name}")
                 os.replace(old, saved)
                 aside[old] = saved
