@@ -132,7 +132,11 @@ class Jobs:
                 "LAYERS": [str(made / "walls.gpkg"), str(made / "built.gpkg")],
                 "TARGET_CRS": "EPSG:32631",
             },
-            "exportdrawing": {"INPUT": str(self.plan), "READINGS": True},
+            "exportdrawing": {
+                "INPUT": str(self.plan),
+                "READINGS": True,
+                "PLOT_SCALES": ["1:50"],
+            },
             "plansheet": {"INPUT": str(self.plan), "PLOT_SCALE": "1:50"},
             "exportindoor": {
                 "INPUT": str(self.plan),
