@@ -25,7 +25,7 @@ from ..files import all_or_nothing, write_text
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import called, from_wkt, host_crs_of
-from .plan_layers import GivenLayer, in_plan
+from .plan_layers import LayerWithCrs, in_plan
 from .site_input import MODES, WHAT_IS_EMPTY, add_site_parameters, fit_with_parameters, project_crs
 from .survey_input import add_covariance, add_stations, read_survey_layers
 from .translation import mark
@@ -100,7 +100,7 @@ class GeoreferencePlan(RoomtieAlgorithm):
     ) -> bool:
         self._project_crs = project_crs(context)
         layers = self.parameterAsLayerList(parameters, "LAYERS", context)
-        self._layers = [GivenLayer.of(layer) for layer in layers]
+        self._layers = [LayerWithCrs.of(layer) for layer in layers]
         return True
 
     def compute(
@@ -115,9 +115,9 @@ class GeoreferencePlan(RoomtieAlgorithm):
 
         layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
         stations_crs = self.source(parameters, "STATIONS", context).sourceCrs()
-        plan = in_plan(self._layers, layers, stations_crs)
+        plan = in_plan(self._layers, layers, stations_crs, progress.part(0.0, 0.1))
         survey, network, outlines = layers.survey, layers.network, _outlines(plan.tables)
-        site = (parameters, context, progress.part(0.0, 0.3), outlines)
+        site = (parameters, context, progress.part(0.1, 0.4), outlines)
         fits, told = fit_with_parameters(self, survey, network, self._project_crs, *site)
         if not fits:
             raise SurveyError(

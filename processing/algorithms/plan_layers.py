@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from qgis.core import QgsCoordinateReferenceSystem, QgsVectorLayer
 
 from ..errors import SurveyError
+from ..progress import Progress
 from .crs import called
 from .survey_input import SurveyLayers
 
@@ -22,17 +23,17 @@ FAR_M = 10_000.0
 
 
 @dataclass(frozen=True)
-class GivenLayer:
+class LayerWithCrs:
     """A layer as it can be read on another thread, with its coordinate system."""
 
     copy: LayerCopy
     crs: QgsCoordinateReferenceSystem
 
     @staticmethod
-    def of(layer: QgsVectorLayer) -> GivenLayer:
+    def of(layer: QgsVectorLayer) -> LayerWithCrs:
         from ..layers.features import LayerCopy
 
-        return GivenLayer(LayerCopy.of(layer), layer.crs())
+        return LayerWithCrs(LayerCopy.of(layer), layer.crs())
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,10 @@ class InPlan:
 
 
 def in_plan(
-    given: Sequence[GivenLayer], survey: SurveyLayers, stations_crs: QgsCoordinateReferenceSystem
+    given: Sequence[LayerWithCrs],
+    survey: SurveyLayers,
+    stations_crs: QgsCoordinateReferenceSystem,
+    progress: Progress,
 ) -> InPlan:
     """The layers taken back to plan coordinates by the stations, whose attributes keep theirs.
 
@@ -52,7 +56,7 @@ def in_plan(
     stations do not lie in one coordinate system, or not where one motion puts them.
     """
     network = survey.network
-    tables = _tables(given, dict(zip(network.station, network.network.tolist())))
+    tables = _tables(given, dict(zip(network.station, network.network.tolist())), progress)
     frame = _frame(survey, tables)
     if frame is not None and frame.moved:
         for layer in given:
@@ -70,7 +74,9 @@ def in_plan(
     return InPlan(tables, frame)
 
 
-def _tables(given: Sequence[GivenLayer], group_of: dict[str, int]) -> list[Table]:
+def _tables(
+    given: Sequence[LayerWithCrs], group_of: dict[str, int], progress: Progress
+) -> list[Table]:
     from ..layers.features import read_table
     from ..layers.schema import ERROR_BAND, schema_with
 
@@ -82,7 +88,7 @@ def _tables(given: Sequence[GivenLayer], group_of: dict[str, int]) -> list[Table
 
     tables: list[Table] = []
     taken: set[str] = set()
-    for layer in given:
+    for part, layer in progress.each(given):
         known = schema_with({field.name() for field in layer.copy.fields})
         if known is ERROR_BAND:
             continue
@@ -92,7 +98,7 @@ def _tables(given: Sequence[GivenLayer], group_of: dict[str, int]) -> list[Table
             number += 1
             name = f"{plain} ({number})"
         taken.add(name.casefold())
-        tables.append(read_table(layer.copy, name, network_of))
+        tables.append(read_table(layer.copy, name, network_of, part))
     if not tables:
         raise SurveyError("LAYERS: nothing was given; expected the layers of a plan.")
     return tables
