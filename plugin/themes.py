@@ -32,10 +32,9 @@ def themes_of(project: QgsProject, group: QgsLayerTreeGroup) -> None:
             continue  # the host loads in an order of its own: the storeys are still to come
         for theme, kinds in THEMES.items():
             shown = [layer for kind, layer in layers.items() if kind in kinds]
-            checked = {group.name()}
+            checked = {*_paths(group if storey is None else storey)}
             name = f"{group.name()}: {titles[theme]}"
             if storey is not None:
-                checked.add(f"{group.name()}/{storey.name()}")
                 name = f"{group.name()}, {storey.name()}: {titles[theme]}"
             if theme == "site":
                 shown += [layer for layer, _ in around]
@@ -54,17 +53,21 @@ def _others_on(project: QgsProject) -> list[tuple[QgsMapLayer, list[str]]]:
     """Layers of no plan that are switched on, each with the groups it stands in."""
     found = []
     for node in project.layerTreeRoot().findLayers():
-        parents: list[QgsLayerTreeGroup] = []
-        above = node.parent()
-        while above is not None and above.parent() is not None:
-            parents.append(above)
-            above = above.parent()
-        of_a_plan = any(parent.customProperty(RUN) for parent in parents)
+        of_a_plan = any(group.customProperty(RUN) for group in _groups(node.parent()))
         if node.isVisible() and node.layer() is not None and not of_a_plan:
-            names = [parent.name() for parent in reversed(parents)]
-            paths = ["/".join(names[: k + 1]) for k in range(len(names))]
-            found.append((node.layer(), paths))
+            found.append((node.layer(), _paths(node.parent())))
     return found
+
+
+def _groups(group: QgsLayerTreeGroup) -> list[QgsLayerTreeGroup]:
+    """A group with those that it stands in, the outermost first; the tree itself is none."""
+    return [] if group.parent() is None else [*_groups(group.parent()), group]
+
+
+def _paths(group: QgsLayerTreeGroup) -> list[str]:
+    """What themes call a group and those that it stands in."""
+    names = [one.name() for one in _groups(group)]
+    return ["/".join(names[: k + 1]) for k in range(len(names))]
 
 
 def _keep(project: QgsProject, name: str, layers: list[QgsMapLayer], groups: set[str]) -> None:

@@ -122,10 +122,10 @@ def style_results(
 
 
 def _group_of_run(root: QgsLayerTree, place: Place) -> QgsLayerTreeGroup:
-    """The group of this run, made on top at its first layer."""
-    for child in root.children():
-        if child.customProperty(RUN) == place.run:
-            return child
+    """The group of this run, wherever a person has put it; made on top at its first layer."""
+    for group in root.findGroups(True):
+        if group.customProperty(RUN) == place.run:
+            return group
     group = root.insertGroup(0, place.title)
     group.setCustomProperty(RUN, place.run)
     return group

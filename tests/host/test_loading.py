@@ -12,6 +12,7 @@ from qgis.core import (
     QgsVectorLayer,
 )
 from qgis.PyQt import sip
+from roomtie.processing.layers.schema import STATIONS
 
 
 @pytest.fixture(scope="module")
@@ -115,3 +116,39 @@ def test_each_storey_gets_a_theme_for_review_plan_and_site(loaded):
     sip.delete(model)
     assert on == {("Level 1", name) for name in ("Rooms", "Wall faces", "Openings")}
     loaded.removeMapLayer(other)
+
+
+def test_a_plan_that_was_put_into_another_group_stays_there(qgis_app):
+    """A person has tidied up the layer tree: what comes later joins the plan where it is."""
+    from roomtie.plugin.themes import themes_of
+    from roomtie.processing.algorithms.loading import Place, PutIntoGroup
+
+    project, context = QgsProject(), QgsProcessingContext()
+    context.setProject(project)
+    outer = project.layerTreeRoot().addGroup("Old town")
+
+    def come(storey):
+        fields = "field=station:string&field=orientation_deg:double"
+        layer = QgsVectorLayer(f"Point?{fields}", storey, "memory")
+        project.addMapLayer(layer)
+        place = Place("Plan library", "run 1", storey, 1, True, True)
+        PutIntoGroup(place).postProcessLayer(layer, context, QgsProcessingFeedback())
+
+    come("Level 0")
+    (group,) = [one for one in project.layerTreeRoot().children() if one.name() != "Old town"]
+    outer.addChildNode(group.clone())
+    project.layerTreeRoot().removeChildNode(group)
+    come("Level 1")
+    assert names(project.layerTreeRoot()) == ["Old town"]
+    (plan,) = outer.children()
+    assert sorted(names(plan)) == ["Level 0", "Level 1"]
+    stations = QgsVectorLayer(
+        "Point?" + "&".join(f"field={name}:string" for name in STATIONS.field_names), "s", "memory"
+    )
+    project.addMapLayer(stations, False)
+    plan.findGroup("Level 1").addLayer(stations)
+    themes_of(project, plan)
+    record = project.mapThemeCollection().mapThemeState("Plan library, Level 1: review")
+    on = {"Old town", "Old town/Plan library", "Old town/Plan library/Level 1"}
+    assert record.checkedGroupNodes() == on
+    project.clear()
