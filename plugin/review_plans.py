@@ -20,6 +20,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QVariant
 
 from ..processing.algorithms.layer_files import source_of
+from ..processing.algorithms.loading import RUN
 from ..processing.layers import schema
 from .translation import tr
 
@@ -157,11 +158,16 @@ def _is_whole(
 
 
 def _title(project: QgsProject, layer: QgsVectorLayer, path: Path) -> str:
+    """The name of the plan's group, else of the outermost one that the layer stands in, else of the
+    file."""
     node = project.layerTreeRoot().findLayer(layer.id())
-    group = node.parent() if node is not None else None
-    while group is not None and group.parent() is not None and group.parent().parent() is not None:
-        group = group.parent()
-    return (group.name() if group is not None else "") or path.stem
+    groups = []
+    while node is not None and node.parent() is not None:
+        node = node.parent()
+        groups.append(node)
+    inside = [group for group in groups if group.parent() is not None]  # the tree itself is none
+    own = [group for group in inside if group.customProperty(RUN)] or inside[-1:]
+    return (own[0].name() if own else "") or path.stem
 
 
 def _loose(

@@ -399,3 +399,21 @@ def test_a_task_that_was_cancelled_in_the_host_is_let_go_of(opened, plan, monkey
     wait_for(lambda: sip.isdeleted(task))
     dock.rows.show_plan(None)
     assert not dock.panel.stations.rows.rows
+
+
+def test_a_plan_is_called_as_its_group_is_wherever_that_stands(window, plan):
+    from roomtie.plugin.review_plans import plans_in
+    from roomtie.processing.algorithms.loading import RUN
+
+    load_plan(plan)
+    project = QgsProject.instance()
+    root = project.layerTreeRoot()
+    assert [one.title for one in plans_in(project)] == ["house"]
+    town = root.addGroup("Old town")
+    group = town.addGroup("Number 7")
+    for node in root.findLayers():
+        group.addChildNode(node.clone())
+        root.removeChildNode(node)
+    assert [one.title for one in plans_in(project)] == ["Old town"]
+    group.setCustomProperty(RUN, "run 1")
+    assert [one.title for one in plans_in(project)] == ["Number 7"]
