@@ -14,6 +14,7 @@ from qgis.PyQt.QtWidgets import QDialog, QMenu, QToolBar
 from ..processing.algorithms.base import HELP_SCHEME
 from ..processing.provider import RoomtieProvider
 from .help_view import HelpLinks, HelpWindow
+from .icons import icon
 from .moved_in_qt import QAction
 from .styles import style_layer
 from .themes import themes_of
@@ -44,11 +45,6 @@ ACTIONS = (
     ("exportdrawing", mark("Export drawing…"), "drawing.svg"),
     ("exportindoor", mark("Export indoor map…"), "indoor.svg"),
 )
-
-
-def icon(name: str) -> QIcon:
-    """One of the plugin's own icons."""
-    return QIcon(str(HERE / "icons" / name))
 
 
 def icon_of(algorithm: str) -> QIcon:

@@ -1,12 +1,43 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Parts that the plugin's panels share: sentences to a person, and the order of the Tab key."""
+"""Parts that the plugin's panels share: the choice of a plan, sentences to a person, and the order
+of the Tab key."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from qgis.PyQt.QtCore import Qt
-from qgis.PyQt.QtWidgets import QLabel, QWidget
+from qgis.PyQt.QtWidgets import QComboBox, QLabel, QWidget
+
+from .translation import tr
+
+if TYPE_CHECKING:
+    from .review_plans import ReviewPlan
+
+
+class PlanChoice(QComboBox):
+    """The plans to choose from, by title; its current data is what a plan is remembered by."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(12)
+        self.setAccessibleName(tr("Plan"))
+        self.setToolTip(tr("The plans in the project"))
+
+    def show_plans(self, plans: Sequence[ReviewPlan]) -> int:
+        """Show these, and stay with the one that was chosen; the place of the chosen one (-1: there
+        is none). No signal is sent."""
+        chosen = self.currentData()
+        self.blockSignals(True)
+        self.clear()
+        for plan in plans:
+            self.addItem(plan.title, plan.key)
+            self.setItemData(self.count() - 1, plan.key, Qt.ItemDataRole.ToolTipRole)
+        self.setCurrentIndex(max(self.findData(chosen), 0) if plans else -1)
+        self.blockSignals(False)
+        return self.currentIndex()
 
 
 def sentence_label() -> QLabel:

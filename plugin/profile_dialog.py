@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qgis.gui import QgsFileWidget
@@ -22,8 +21,9 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
+from ..processing.algorithms.base import HELP_SCHEME
 from ..processing.errors import SurveyError
-from .panel_parts import sentence_label
+from .panel_parts import sentence_label, tab_through
 from .profile_draft import Draft
 from .profile_form import ProfileForm
 from .profile_list import ProfileList
@@ -35,7 +35,7 @@ from .translation import mark, tr
 if TYPE_CHECKING:
     from ..processing.captures.profile import Profile
 
-HELP = Path(__file__).resolve().parent / "help" / "describe-a-text-file.md"
+PAGE = f"{HELP_SCHEME}:describe-a-text-file"
 TEXT_FILES = mark("Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)")
 # Typing goes on without a wait for the picture.
 _WAIT_MS = 150
@@ -107,9 +107,7 @@ class ProfileDialog(QDialog):
         self.keep_button.clicked.connect(lambda _=False: self.keep())
         self.import_button.clicked.connect(lambda _=False: self._keep_and_import())
         self.buttons.rejected.connect(self.reject)
-        self.buttons.helpRequested.connect(
-            lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(HELP)))
-        )
+        self.buttons.helpRequested.connect(lambda: QDesktopServices.openUrl(QUrl(PAGE)))
 
     def _row(self, title: str, widget: QWidget) -> QHBoxLayout:
         label = QLabel(title)
@@ -149,8 +147,7 @@ class ProfileDialog(QDialog):
             self.import_button,
             *(self.buttons.button(which) for which in _OTHER_BUTTONS),
         )
-        for first, second in zip(in_order, in_order[1:]):
-            QWidget.setTabOrder(first, second)
+        tab_through(in_order)
         self.resize(1140, 700)
 
     # a file comes in, a kept profile is taken up

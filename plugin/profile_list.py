@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from qgis.PyQt.QtCore import pyqtSignal
@@ -95,8 +96,6 @@ class ProfileList(QGroupBox):
 
     def bring_in(self, path: Path) -> None:
         """Keep the profile of a file; a name that is taken gets a number."""
-        from dataclasses import replace
-
         try:
             profile = profile_file(path)
             name, number = profile.name, 1

@@ -97,5 +97,5 @@ class ProfileWidget(QgsAbstractProcessingParameterWidgetWrapper):
         window.kept.connect(self._fill)
         window.import_button.setVisible(False)
         self.window = window
-        window.open()
+        window.show()  # not as the only one that takes input: its help opens beside it
         return window

@@ -8,7 +8,7 @@ from typing import Any
 
 from qgis.core import QgsProject
 from qgis.gui import QgisInterface, QgsDockWidget
-from qgis.PyQt.QtCore import Qt, QTimer
+from qgis.PyQt.QtCore import QTimer
 
 from ..processing.errors import SurveyError
 from ..processing.layers import schema
@@ -121,20 +121,11 @@ class ReviewDock(QgsDockWidget):
         self._timer.stop()
         if self.work.is_busy:
             return
-        combo = self.panel.plans
-        shown = combo.currentData()
         found = plans_in(QgsProject.instance())
         if self._is_same(found):
             return
         self._plans = found
-        combo.blockSignals(True)
-        combo.clear()
-        for plan in self._plans:
-            combo.addItem(plan.title, plan.key)
-            combo.setItemData(combo.count() - 1, plan.key, Qt.ItemDataRole.ToolTipRole)
-        combo.setCurrentIndex(max(combo.findData(shown), 0) if self._plans else -1)
-        combo.blockSignals(False)
-        self._plan_chosen(combo.currentIndex())
+        self._plan_chosen(self.panel.plans.show_plans(found))
 
     def _is_same(self, found: Sequence[ReviewPlan]) -> bool:
         def ids(plans: Sequence[ReviewPlan]) -> list:

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import QSize, Qt
 from qgis.PyQt.QtGui import QIcon
@@ -24,13 +22,12 @@ from qgis.PyQt.QtWidgets import (
 )
 
 from ..processing.layers.schema import HOLD, LEAVE_OUT
-from .panel_parts import say, sentence_label, tab_through
+from .icons import icon
+from .panel_parts import PlanChoice, say, sentence_label, tab_through
 from .review_columns import room_columns, station_columns, tie_columns
 from .review_ring import BY_FLAG, BY_RESIDUAL, ReviewRing
 from .review_table import ReviewTable, TableModel
 from .translation import tr
-
-ICONS = Path(__file__).resolve().parent / "icons"
 
 
 class ReviewPanel(QWidget):
@@ -46,13 +43,8 @@ class ReviewPanel(QWidget):
         return QSize(460, 760)
 
     def _make_widgets(self) -> None:
-        self.plans = QComboBox()
-        self.plans.setSizeAdjustPolicy(
-            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
-        )
-        self.plans.setMinimumContentsLength(12)
+        self.plans = PlanChoice()
         self.plans.setAccessibleName(tr("Plan under review"))
-        self.plans.setToolTip(tr("The plans in the project"))
         host_icon = QgsApplication.getThemeIcon
         self.undo = self._button(host_icon("/mActionUndo.svg"), tr("Undo"))
         self.redo = self._button(host_icon("/mActionRedo.svg"), tr("Redo"))
@@ -80,7 +72,7 @@ class ReviewPanel(QWidget):
             sentence_label(),
             sentence_label(),
         )
-        self.readjust = QPushButton(QIcon(str(ICONS / "adjust.svg")), tr("&Readjust"))
+        self.readjust = QPushButton(icon("adjust.svg"), tr("&Readjust"))
         self.readjust.setToolTip(
             tr("Adjust again with what you chose, and draw the plan anew, in the background")
         )
@@ -88,9 +80,9 @@ class ReviewPanel(QWidget):
         self.progress = QProgressBar()
         self.progress.setAccessibleName(tr("Progress of the readjustment"))
 
-    def _button(self, icon: QIcon, text: str) -> QToolButton:
+    def _button(self, picture: QIcon, text: str) -> QToolButton:
         button = QToolButton()
-        button.setIcon(icon)
+        button.setIcon(picture)
         button.setToolTip(text)
         button.setAccessibleName(text)
         button.setAutoRaise(True)

@@ -155,16 +155,8 @@ class SightDock(QgsDockWidget):
 
     def find_plans(self) -> None:
         """Look what plans the project has, and read the one that was chosen anew."""
-        combo = self.panel.plans
-        chosen = combo.currentData()
         self._plans = [p for p in plans_in(QgsProject.instance()) if p.path is not None]
-        combo.blockSignals(True)
-        combo.clear()
-        for plan in self._plans:
-            combo.addItem(plan.title, plan.key)
-        combo.setCurrentIndex(max(combo.findData(chosen), 0) if self._plans else -1)
-        combo.blockSignals(False)
-        self._plan_chosen(combo.currentIndex())
+        self._plan_chosen(self.panel.plans.show_plans(self._plans))
 
     def _find_first(self) -> None:
         """Look for plans where there was none."""

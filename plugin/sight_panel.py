@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from qgis.PyQt.QtCore import QSize, QStringListModel, Qt
 from qgis.PyQt.QtWidgets import (
-    QComboBox,
     QCompleter,
     QDoubleSpinBox,
     QFormLayout,
@@ -17,7 +16,7 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
-from .panel_parts import say, sentence_label, tab_through
+from .panel_parts import PlanChoice, say, sentence_label, tab_through
 from .review_columns import number
 from .review_table import ReviewTable, Row, TableColumn, TableModel
 from .translation import tr
@@ -37,11 +36,7 @@ class SightPanel(QWidget):
         return QSize(420, 460)
 
     def _make_widgets(self) -> None:
-        self.plans = QComboBox()
-        self.plans.setSizeAdjustPolicy(
-            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
-        )
-        self.plans.setMinimumContentsLength(12)
+        self.plans = PlanChoice()
         self.names = QStringListModel(self)
         self.first, self.second = self._reference(), self._reference()
         self.plan_m = sentence_label()

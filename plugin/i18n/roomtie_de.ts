@@ -136,6 +136,14 @@
       <translation> Grad</translation>
     </message>
     <message>
+      <source>Plan</source>
+      <translation>Plan</translation>
+    </message>
+    <message>
+      <source>The plans in the project</source>
+      <translation>Die Pläne im Projekt</translation>
+    </message>
+    <message>
       <source>Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)</source>
       <translation>Textdateien (*.txt *.csv *.dat *.asc *.xyz);;Alle Dateien (*)</translation>
     </message>
@@ -802,10 +810,6 @@
     <message>
       <source>Plan under review</source>
       <translation>Plan in Prüfung</translation>
-    </message>
-    <message>
-      <source>The plans in the project</source>
-      <translation>Die Pläne im Projekt</translation>
     </message>
     <message>
       <source>Undo</source>
@@ -2036,10 +2040,6 @@ Eine Vermessung ohne Geotag und Passpunkte bleibt in Plankoordinaten und sagt es
 Mit einem früheren Plan gehen dessen Aufnahmen weiter, und neue schließen sich an: Namen von Räumen, von Hand bezeichnete Fenster und Türen, Entscheidungen zu Standpunkten und Verknüpfungen, hinzugefügte Felder und Stile und die Kennungen von Wänden und Räumen bleiben. Ohne neue Aufnahmen wird der Plan neu ausgeglichen und gezeichnet. Das Ergebnis darf über den früheren Plan geschrieben werden, der dann daneben aufbewahrt wird.
 
 Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde: maßgebend sind die örtlichen Vorschriften und befugte Vermesser. Lasersicherheit: beachten Sie die Klasse auf dem Schild des Instruments.</translation>
-    </message>
-    <message>
-      <source>Plan</source>
-      <translation>Plan</translation>
     </message>
     <message>
       <source>Plan {name}</source>

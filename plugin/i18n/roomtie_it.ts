@@ -136,6 +136,14 @@
       <translation> gradi</translation>
     </message>
     <message>
+      <source>Plan</source>
+      <translation>Pianta</translation>
+    </message>
+    <message>
+      <source>The plans in the project</source>
+      <translation>Le piante del progetto</translation>
+    </message>
+    <message>
       <source>Text files (*.txt *.csv *.dat *.asc *.xyz);;All files (*)</source>
       <translation>File di testo (*.txt *.csv *.dat *.asc *.xyz);;Tutti i file (*)</translation>
     </message>
@@ -802,10 +810,6 @@
     <message>
       <source>Plan under review</source>
       <translation>Pianta in esame</translation>
-    </message>
-    <message>
-      <source>The plans in the project</source>
-      <translation>Le piante del progetto</translation>
     </message>
     <message>
       <source>Undo</source>
@@ -2036,10 +2040,6 @@ Un rilievo senza geotag e punti di appoggio resta in coordinate della pianta, e 
 Con una pianta precedente i suoi rilievi continuano e i nuovi vi si uniscono: nomi dei vani, finestre e porte indicate a mano, scelte su stazioni e collegamenti, campi e stili aggiunti e identificativi di pareti e vani restano. Senza nuovi rilievi la pianta viene ricompensata e ridisegnata. Il risultato può essere scritto sopra la pianta precedente, che viene allora conservata accanto.
 
 Una pianta non è un documento strutturale né di confine: prevalgono le norme locali e un topografo abilitato. Sicurezza laser: rispetta la classe indicata sull'etichetta dello strumento.</translation>
-    </message>
-    <message>
-      <source>Plan</source>
-      <translation>Pianta</translation>
     </message>
     <message>
       <source>Plan {name}</source>

@@ -305,6 +305,17 @@ def test_the_tab_key_goes_through_all_from_the_file_to_the_buttons(window, hall)
     assert places == sorted(places)
 
 
+def test_help_opens_in_the_window_for_it(window):
+    from roomtie.plugin.help_view import HelpLinks
+    from roomtie.processing.algorithms.base import HELP_SCHEME
+
+    shown = []
+    links = HelpLinks(HELP_SCHEME, shown.append)
+    window.buttons.button(window.buttons.StandardButton.Help).click()
+    links.release()
+    assert shown == ["describe-a-text-file"]
+
+
 def test_the_import_window_offers_the_kept_profiles(roomtie, store, hall, monkeypatch):
     from processing.gui import ParametersPanel
     from processing.gui.AlgorithmDialog import AlgorithmDialog
@@ -317,6 +328,7 @@ def test_the_import_window_offers_the_kept_profiles(roomtie, store, hall, monkey
     assert wrapper.parameterValue() == "given"
     assert [wrapper.choice.itemText(i) for i in range(wrapper.choice.count())] == ["", "other"]
     window = wrapper.describe()
+    assert window.isVisible() and not window.isModal()  # its help opens beside it
     assert window.file.filePath() == str(hall)
     pick(window.form.rotation, "counterclockwise")
     assert window.keep()
