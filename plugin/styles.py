@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""What the layers of a plan look like: the one place where symbols and labels are made.
+"""What the layers of a plan look like: the one place where that is decided.
 
 Lines follow the drawing practice of ISO 128 in widths of 0.18, 0.25 and 0.5 mm; the few colours
 stay apart for colour-blind readers and in a grey print.
@@ -8,28 +8,35 @@ stay apart for colour-blind readers and in a grey print.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
 
 from qgis.core import (
     QgsEllipseSymbolLayer,
     QgsFillSymbol,
-    QgsLineSymbol,
     QgsMarkerSymbol,
     QgsPalLayerSettings,
     QgsProperty,
-    QgsRuleBasedLabeling,
-    QgsRuleBasedRenderer,
     QgsSimpleMarkerSymbolLayer,
     QgsSymbol,
     QgsSymbolLayer,
-    QgsTextBufferSettings,
-    QgsTextFormat,
     QgsUnitTypes,
     QgsVectorLayer,
 )
 from qgis.PyQt.QtGui import QColor
 
 from ..processing.reports.change_colours import CHANGE_COLOURS
+from .style_parts import (
+    by_scale,
+    drawing_rule,
+    label_settings,
+    line_symbol,
+    marker_symbol,
+    rgba,
+    scale_ranges,
+    scales_in,
+    set_labels,
+    set_rules,
+    text_format,
+)
 from .translation import mark, tr
 
 INK = "#20262b"
@@ -89,227 +96,113 @@ def style_layer(layer: QgsVectorLayer, rotations: dict[int, float] | None = None
         _style_changes(layer)
 
 
-def _colour(name: str, alpha: int = 255) -> str:
-    colour = QColor(name)
-    return f"{colour.red()},{colour.green()},{colour.blue()},{alpha}"
-
-
-def _line(colour: str, width: float, style: str = "solid") -> QgsLineSymbol:
-    return QgsLineSymbol.createSimple(
-        {
-            "line_color": _colour(colour),
-            "line_width": str(width),
-            "line_style": style,
-            "capstyle": "round",
-            "joinstyle": "round",
-        }
-    )
-
-
-def _marker(shape: str, fill: str, outline: str, size: float) -> QgsMarkerSymbol:
-    return QgsMarkerSymbol.createSimple(
-        {
-            "name": shape,
-            "color": _colour(fill),
-            "outline_color": _colour(outline),
-            "outline_width": "0.2",
-            "size": str(size),
-        }
-    )
-
-
-def scale_ranges(scales: Iterable[int]) -> dict[int, tuple[float, float]]:
-    """For each plot scale the denominators (largest, smallest; 0: no limit) between which the map
-    shows it: the border between two lies at their geometric mean."""
-    ordered = sorted(set(scales))
-    # Whole numbers: the host's style files keep no others, and would read these as no limit.
-    borders = [float(round((a * b) ** 0.5)) for a, b in zip(ordered, ordered[1:])]
-    return {
-        scale: (borders[i] if i < len(borders) else 0.0, borders[i - 1] if i else 0.0)
-        for i, scale in enumerate(ordered)
-    }
-
-
-def _scales_in(layer: QgsVectorLayer) -> list[int]:
-    index = layer.fields().lookupField("plot_scale")
-    found = {int(value) for value in layer.uniqueValues(index) if value}
-    return sorted(found) or [100]
-
-
-Rule = QgsRuleBasedRenderer.Rule
-
-
-def _rule(
-    symbol: QgsSymbol | None, condition: str, label: str, limits: tuple[float, float] = (0.0, 0.0)
-) -> QgsRuleBasedRenderer.Rule:
-    rule = Rule(symbol)
-    rule.setFilterExpression(condition)
-    rule.setLabel(label)
-    if limits[0]:
-        rule.setMinimumScale(limits[0])
-    if limits[1]:
-        rule.setMaximumScale(limits[1])
-    return rule
-
-
-def _set_rules(layer: QgsVectorLayer, rules: Iterable[QgsRuleBasedRenderer.Rule]) -> None:
-    root = Rule(None)
-    for rule in rules:
-        root.appendChild(rule)
-    layer.setRenderer(QgsRuleBasedRenderer(root))
-
-
-def _by_scale(layer: QgsVectorLayer, parts: Callable[[], list[tuple[QgsSymbol, str, str]]]) -> None:
-    """Rules that draw the features of one plot scale between its limits; `parts` gives symbol,
-    condition and label of what is told apart within a scale."""
-    rules = []
-    for scale, limits in scale_ranges(_scales_in(layer)).items():
-        for symbol, condition, label in parts():
-            chosen = f'"plot_scale" = {scale}' + (f" AND ({condition})" if condition else "")
-            rules.append(_rule(symbol, chosen, f"{label}, 1:{scale}", limits))
-    _set_rules(layer, rules)
-
-
-def _text(size: float, colour: str, bold: bool = False) -> QgsTextFormat:
-    form = QgsTextFormat()
-    font = form.font()
-    font.setBold(bold)
-    form.setFont(font)
-    form.setSize(size)
-    form.setColor(QColor(colour))
-    buffer = QgsTextBufferSettings()
-    buffer.setEnabled(True)
-    buffer.setSize(0.7)
-    buffer.setColor(QColor(255, 255, 255, 220))
-    form.setBuffer(buffer)
-    return form
-
-
-def _labels(expression: str, form: QgsTextFormat, distance: float = 1.2) -> QgsPalLayerSettings:
-    settings = QgsPalLayerSettings()
-    settings.fieldName = expression
-    settings.isExpression = True
-    settings.setFormat(form)
-    settings.dist = distance
-    return settings
-
-
-def _set_labels(
-    layer: QgsVectorLayer,
-    parts: Iterable[tuple[QgsPalLayerSettings, str, tuple[float, float]]],
-) -> None:
-    root = QgsRuleBasedLabeling.Rule(None)
-    for settings, condition, (largest, smallest) in parts:
-        rule = QgsRuleBasedLabeling.Rule(settings)
-        rule.setFilterExpression(condition)
-        if largest:
-            rule.setMinimumScale(largest)
-        if smallest:
-            rule.setMaximumScale(smallest)
-        root.appendChild(rule)
-    layer.setLabeling(QgsRuleBasedLabeling(root))
-    layer.setLabelsEnabled(True)
-
-
 def _style_rooms(layer: QgsVectorLayer) -> None:
     def parts() -> list[tuple[QgsSymbol, str, str]]:
         fill = QgsFillSymbol.createSimple(
-            {"color": _colour(ROOM), "outline_style": "no", "style": "solid"}
+            {"color": rgba(ROOM), "outline_style": "no", "style": "solid"}
         )
         return [(fill, "", tr("Room"))]
 
-    _by_scale(layer, parts)
+    by_scale(layer, parts)
     words = "\"name\" || '\\n' || format_number(\"area_m2\", 1) || ' m²'"
     labels = []
-    for scale, limits in scale_ranges(_scales_in(layer)).items():
-        settings = _labels(words, _text(8.0, INK))
+    for scale, limits in scale_ranges(scales_in(layer)).items():
+        settings = label_settings(words, text_format(8.0, INK))
         settings.placement = QgsPalLayerSettings.Placement.Horizontal
         settings.centroidInside = True
         settings.multilineAlign = QgsPalLayerSettings.MultiLineAlign.MultiCenter
         labels.append((settings, f'"plot_scale" = {scale}', limits))
-    _set_labels(layer, labels)
+    set_labels(layer, labels)
 
 
 def _style_error_band(layer: QgsVectorLayer) -> None:
     """Hatched, so that the map below can be read; its border is where the plan may end at most."""
     hatch = QgsFillSymbol.createSimple(
         {
-            "color": _colour(STATION, 110),
+            "color": rgba(STATION, 110),
             "style": "b_diagonal",
-            "outline_color": _colour(STATION),
+            "outline_color": rgba(STATION),
             "outline_width": "0.18",
             "outline_style": "dash",
         }
     )
-    _set_rules(layer, [_rule(hatch, "", tr("Where the plan's outside may lie (95 %)"))])
+    set_rules(layer, [drawing_rule(hatch, "", tr("Where the plan's outside may lie (95 %)"))])
 
 
 def _style_walls(layer: QgsVectorLayer) -> None:
-    _by_scale(
+    by_scale(
         layer,
         lambda: [
-            (_line(INK, 0.5), 'coalesce("bounds_room", true)', tr("Wall face")),
-            (_line(GREY, 0.18), 'NOT "bounds_room"', tr("Face bounding no room")),
+            (line_symbol(INK, 0.5), 'coalesce("bounds_room", true)', tr("Wall face")),
+            (line_symbol(GREY, 0.18), 'NOT "bounds_room"', tr("Face bounding no room")),
         ],
     )
     labels = []
-    for scale, limits in scale_ranges(_scales_in(layer)).items():
-        settings = _labels('"wall"', _text(6.0, GREY), 0.4)
+    for scale, limits in scale_ranges(scales_in(layer)).items():
+        settings = label_settings('"wall"', text_format(6.0, GREY), 0.4)
         settings.placement = QgsPalLayerSettings.Placement.Line
         # Names are looked up close to a wall; on a plan they are in the way.
         largest = min(limits[0], NAMES_AT) if limits[0] else NAMES_AT
         if limits[1] < largest:
             labels.append((settings, f'"plot_scale" = {scale}', (largest, limits[1])))
-    _set_labels(layer, labels)
+    set_labels(layer, labels)
 
 
 def _style_taped(layer: QgsVectorLayer) -> None:
-    _set_rules(
+    set_rules(
         layer,
         [
-            _rule(_line(STATION, 0.25), "\"verdict\" = 'within tolerance'", tr("Within tolerance")),
-            _rule(_line(OPENING, 0.5), "\"verdict\" <> 'within tolerance'", tr("Beyond tolerance")),
+            drawing_rule(
+                line_symbol(STATION, 0.25),
+                "\"verdict\" = 'within tolerance'",
+                tr("Within tolerance"),
+            ),
+            drawing_rule(
+                line_symbol(OPENING, 0.5),
+                "\"verdict\" <> 'within tolerance'",
+                tr("Beyond tolerance"),
+            ),
         ],
     )
     words = "format_number(\"taped_m\", 3) || ' (' || format_number(\"difference_mm\", 0) || ' mm)'"
-    settings = _labels(words, _text(7.0, INK), 0.5)
+    settings = label_settings(words, text_format(7.0, INK), 0.5)
     settings.placement = QgsPalLayerSettings.Placement.Line
-    _set_labels(layer, [(settings, "", (0.0, 0.0))])
+    set_labels(layer, [(settings, "", (0.0, 0.0))])
 
 
 def _style_changes(layer: QgsVectorLayer) -> None:
     rules = []
     for change, colour in CHANGE_COLOURS.items():
         fill = QgsFillSymbol.createSimple(
-            {"color": _colour(colour, 190), "outline_color": _colour(INK), "outline_width": "0.25"}
+            {"color": rgba(colour, 190), "outline_color": rgba(INK), "outline_width": "0.25"}
         )
-        rules.append(_rule(fill, f"\"change\" = '{change}'", tr(CHANGES[change])))
-    _set_rules(layer, rules)
-    settings = _labels('coalesce("assigned_id", "old_id")', _text(8.0, INK))
+        rules.append(drawing_rule(fill, f"\"change\" = '{change}'", tr(CHANGES[change])))
+    set_rules(layer, rules)
+    settings = label_settings('coalesce("assigned_id", "old_id")', text_format(8.0, INK))
     settings.placement = QgsPalLayerSettings.Placement.Horizontal
     settings.centroidInside = True
-    _set_labels(layer, [(settings, "", (0.0, 0.0))])
+    set_labels(layer, [(settings, "", (0.0, 0.0))])
 
 
 def _style_openings(layer: QgsVectorLayer) -> None:
-    _by_scale(
+    by_scale(
         layer,
         lambda: [
-            (_line(OPENING, 0.35), "\"kind\" = 'doorway'", tr("Doorway")),
-            (_line(STATION, 0.25), "\"kind\" = 'window'", tr("Window")),
-            (_line(GREY, 0.25, "dash"), "\"kind\" = 'unseen'", tr("Unseen stretch")),
+            (line_symbol(OPENING, 0.35), "\"kind\" = 'doorway'", tr("Doorway")),
+            (line_symbol(STATION, 0.25), "\"kind\" = 'window'", tr("Window")),
+            (line_symbol(GREY, 0.25, "dash"), "\"kind\" = 'unseen'", tr("Unseen stretch")),
         ],
     )
     labels = []
-    for scale, limits in scale_ranges(_scales_in(layer)).items():
-        settings = _labels('format_number("width_m", 2)', _text(6.5, OPENING), 0.6)
+    for scale, limits in scale_ranges(scales_in(layer)).items():
+        settings = label_settings('format_number("width_m", 2)', text_format(6.5, OPENING), 0.6)
         settings.placement = QgsPalLayerSettings.Placement.Line
         # Widths are read at a large scale; on a small plan they would hide it.
         largest = min(limits[0], 100.0) if limits[0] else 100.0
         labels.append(
             (settings, f'"plot_scale" = {scale} AND "kind" = \'doorway\'', (largest, limits[1]))
         )
-    _set_labels(layer, labels)
+    set_labels(layer, labels)
 
 
 def _ellipse(rotations: dict[int, float]) -> QgsEllipseSymbolLayer:
@@ -340,75 +233,91 @@ def _ellipse(rotations: dict[int, float]) -> QgsEllipseSymbolLayer:
 
 
 def _style_stations(layer: QgsVectorLayer, rotations: dict[int, float]) -> None:
-    adjusted = _marker("circle", STATION, "#ffffff", 2.2)
+    adjusted = marker_symbol("circle", STATION, "#ffffff", 2.2)
     dot = adjusted.symbolLayer(0).clone()
     adjusted.changeSymbolLayer(0, _ellipse(rotations))
     adjusted.appendSymbolLayer(dot)
-    _set_rules(
+    set_rules(
         layer,
         [
-            _rule(
+            drawing_rule(
                 adjusted,
                 "\"status\" IN ('adjusted', 'held')",
                 tr("Station, 95 % ellipse × {factor} (exaggerated)").format(factor=EXAGGERATION),
             ),
-            _rule(
-                _marker("circle", "#ffffff", STATION, 2.2),
+            drawing_rule(
+                marker_symbol("circle", "#ffffff", STATION, 2.2),
                 "\"status\" = 'as recorded'",
                 tr("Station as recorded"),
             ),
-            _rule(
-                _marker("circle", "#ffffff", OPENING, 2.4),
+            drawing_rule(
+                marker_symbol("circle", "#ffffff", OPENING, 2.4),
                 "\"status\" = 'unconnected'",
                 tr("Unconnected station (sketched)"),
             ),
         ],
     )
-    _set_labels(layer, [(_labels('"station"', _text(7.5, STATION)), "", (0.0, 0.0))])
+    set_labels(layer, [(label_settings('"station"', text_format(7.5, STATION)), "", (0.0, 0.0))])
 
 
 def _style_targets(layer: QgsVectorLayer) -> None:
-    _set_rules(
+    set_rules(
         layer,
         [
-            _rule(
-                _marker("triangle", CONTROL, "#ffffff", 2.8), "\"role\" = 'control'", tr("Control")
+            drawing_rule(
+                marker_symbol("triangle", CONTROL, "#ffffff", 2.8),
+                "\"role\" = 'control'",
+                tr("Control"),
             ),
-            _rule(_marker("cross", INK, INK, 1.8), "\"role\" = 'tie'", tr("Tie target")),
-            _rule(
-                _marker("diamond", "#ffffff", INK, 2.0), "\"role\" = 'check'", tr("Check target")
+            drawing_rule(
+                marker_symbol("cross", INK, INK, 1.8), "\"role\" = 'tie'", tr("Tie target")
+            ),
+            drawing_rule(
+                marker_symbol("diamond", "#ffffff", INK, 2.0),
+                "\"role\" = 'check'",
+                tr("Check target"),
             ),
         ],
     )
-    _set_labels(
+    set_labels(
         layer,
-        [(_labels('"target"', _text(7.0, CONTROL)), "\"role\" = 'control'", (0.0, 0.0))],
+        [
+            (
+                label_settings('"target"', text_format(7.0, CONTROL)),
+                "\"role\" = 'control'",
+                (0.0, 0.0),
+            )
+        ],
     )
 
 
 def _style_ties(layer: QgsVectorLayer) -> None:
-    _set_rules(
+    set_rules(
         layer,
         [
-            _rule(_line(OPENING, 0.25, "dash"), 'NOT "used"', tr("Tie not used")),
-            _rule(_line(GREY, 0.18), '"used" AND "kind" <> \'overlap\'', tr("Sighting")),
-            _rule(_line(STATION, 0.35), '"used" AND "kind" = \'overlap\'', tr("Overlap tie")),
+            drawing_rule(line_symbol(OPENING, 0.25, "dash"), 'NOT "used"', tr("Tie not used")),
+            drawing_rule(
+                line_symbol(GREY, 0.18), '"used" AND "kind" <> \'overlap\'', tr("Sighting")
+            ),
+            drawing_rule(
+                line_symbol(STATION, 0.35), '"used" AND "kind" = \'overlap\'', tr("Overlap tie")
+            ),
         ],
     )
 
 
 def _style_readings(layer: QgsVectorLayer) -> None:
     def dot(colour: str, size: float) -> QgsMarkerSymbol:
-        symbol = _marker("circle", colour, colour, size)
+        symbol = marker_symbol("circle", colour, colour, size)
         layer_of = symbol.symbolLayer(0)
         if isinstance(layer_of, QgsSimpleMarkerSymbolLayer):
             layer_of.setStrokeWidth(0.0)
         return symbol
 
-    _set_rules(
+    set_rules(
         layer,
         [
-            _rule(dot(GREY, 0.5), "coalesce(\"flag\", '') = ''", tr("Reading")),
-            _rule(dot(PALE, 0.5), "coalesce(\"flag\", '') <> ''", tr("Flagged reading")),
+            drawing_rule(dot(GREY, 0.5), "coalesce(\"flag\", '') = ''", tr("Reading")),
+            drawing_rule(dot(PALE, 0.5), "coalesce(\"flag\", '') <> ''", tr("Flagged reading")),
         ],
     )
