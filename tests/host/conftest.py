@@ -139,3 +139,51 @@ def jobs(roomtie, tmp_path_factory):
         return said["results"]
 
     return Jobs(tmp_path_factory.mktemp("jobs") / "inputs", run)
+
+
+@pytest.fixture(scope="session")
+def halves(example_survey, tmp_path_factory) -> Path:
+    """The example's captures in two folders, `first` and `second`, of which a plan grows."""
+    from grown_plans import FIRST
+
+    folder = tmp_path_factory.mktemp("captures")
+    for part in ("first", "second"):
+        (folder / part).mkdir()
+    for file in sorted((example_survey / "captures").iterdir()):
+        part = "first" if file.stem in FIRST else "second"
+        shutil.copy(file, folder / part / file.name)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def make_plan(roomtie):
+    """``make_plan(feedback=None, **parameters)`` runs the main job."""
+    import processing
+
+    def run_job(feedback=None, **parameters):
+        return processing.run("roomtie:planfromcaptures", parameters, feedback=feedback)
+
+    return run_job
+
+
+@pytest.fixture(scope="session")
+def half_plan_file(make_plan, halves, example_survey, tmp_path_factory) -> Path:
+    """The plan of the first half, placed by control points; only to be read."""
+    from grown_plans import SCALES
+
+    folder = tmp_path_factory.mktemp("placed")
+    make_plan(
+        INPUT=str(halves / "first"),
+        CONTROL=str(example_survey / "control.csv"),
+        CONTROL_NAME="target",
+        PLOT_SCALES=SCALES,
+        OUTPUT=str(folder / "plan.gpkg"),
+        REPORT=str(folder / "plan.html"),
+    )
+    return folder / "plan.gpkg"
+
+
+@pytest.fixture
+def half_plan(half_plan_file, tmp_path) -> Path:
+    """A copy of it to write over."""
+    return Path(shutil.copy(half_plan_file, tmp_path / "plan.gpkg"))

@@ -2,15 +2,8 @@
 """A cancel at any stage leaves nothing behind."""
 
 import pytest
-from qgis.core import QgsProcessingContext, QgsProcessingFeedback
-
-
-class CancelsAt(QgsProcessingFeedback):
-    """Cancels as soon as the progress has come so far (percent)."""
-
-    def __init__(self, percent):
-        super().__init__()
-        self.progressChanged.connect(lambda reached: reached >= percent and self.cancel())
+from cancelling import CancelsAt
+from qgis.core import QgsProcessingContext
 
 
 @pytest.mark.parametrize("percent", [1, 20, 40, 60, 80, 90])

@@ -7,6 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from cancelling import CancelsAt
 from qgis.core import QgsProcessingException, QgsProcessingFeedback, QgsVectorLayer
 
 CAPTURE = """# station: A
@@ -126,12 +127,6 @@ def test_names_that_are_no_text_reach_layers_log_and_report(roomtie, run, tmp_pa
 
 
 # Whole or not at all
-
-
-class CancelsAt(QgsProcessingFeedback):
-    def __init__(self, percent):
-        super().__init__()
-        self.progressChanged.connect(lambda reached: reached >= percent and self.cancel())
 
 
 @pytest.mark.parametrize("percent", [1, 20, 45, 55, 62, 80, 88])

@@ -1,7 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Plan from captures on from a plan that stands: through its GeoPackage, in place and beside."""
+"""Plan from captures on from a plan that stands: what is taken over, whole or not at all."""
 
-import hashlib
 import json
 import shutil
 import sqlite3
@@ -9,98 +8,21 @@ from contextlib import closing
 
 import numpy as np
 import pytest
-import shapely
+from cancelling import CancelsAt
+from grown_plans import FIRST, WINDOW, digest, geometries, rows, run_sql
 from qgis.core import (
-    QgsProcessingContext,
     QgsProcessingException,
     QgsProcessingFeedback,
-    QgsProject,
     QgsVectorLayer,
 )
 
-FIRST = ("S01", "S02", "S03", "S04", "S05", "S06", "S08", "S09")
-SCALES = ["1:50", "1:200"]
-WINDOW = "window"
-
-
-def rows(path, layer, *names):
-    """Attributes of a layer of a GeoPackage, in plain SQL."""
-    with closing(sqlite3.connect(path)) as database:
-        columns = ", ".join(f'"{name}"' for name in names)
-        return database.execute(f"SELECT {columns} FROM {layer} ORDER BY fid").fetchall()
-
-
-def run_sql(path, *statements):
-    from osgeo import ogr
-
-    source = ogr.Open(str(path), update=1)
-    for statement in statements:
-        source.ExecuteSQL(statement)
-    source = None
-
-
-def digest(path):
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def geometries(path, layer, key):
-    layer = QgsVectorLayer(f"{path}|layername={layer}", layer, "ogr")
-    return {
-        tuple(f[name] for name in key): shapely.from_wkb(bytes(f.geometry().asWkb()))
-        for f in layer.getFeatures()
-        if f.hasGeometry()
-    }
-
 
 @pytest.fixture(scope="module")
-def captures(example_survey, tmp_path_factory):
-    """Folders of the first half, and of the other."""
-    folder = tmp_path_factory.mktemp("captures")
-    for part in ("first", "second"):
-        (folder / part).mkdir()
-    for file in sorted((example_survey / "captures").iterdir()):
-        part = "first" if file.stem in FIRST else "second"
-        shutil.copy(file, folder / part / file.name)
-    return folder
-
-
-@pytest.fixture(scope="module")
-def make(roomtie):
-    import processing
-
-    def run(feedback=None, **parameters):
-        return processing.run("roomtie:planfromcaptures", parameters, feedback=feedback)
-
-    return run
-
-
-@pytest.fixture(scope="module")
-def placed(make, captures, example_survey, tmp_path_factory):
-    """The first half, placed by control points."""
-    folder = tmp_path_factory.mktemp("placed")
-    make(
-        INPUT=str(captures / "first"),
-        CONTROL=str(example_survey / "control.csv"),
-        CONTROL_NAME="target",
-        PLOT_SCALES=SCALES,
-        OUTPUT=str(folder / "plan.gpkg"),
-        REPORT=str(folder / "plan.html"),
-    )
-    return folder / "plan.gpkg"
-
-
-@pytest.fixture
-def plan(placed, tmp_path):
-    """A copy to write over."""
-    return shutil.copy(placed, tmp_path / "plan.gpkg")
-
-
-@pytest.fixture(scope="module")
-def edited(placed, tmp_path_factory):
+def edited(half_plan_file, tmp_path_factory):
     """The first half with what a person did to it: names, a window, choices, fields, a style, a
     layer."""
     path = tmp_path_factory.mktemp("edited") / "plan.gpkg"
-    shutil.copy(placed, path)
+    shutil.copy(half_plan_file, path)
     room = rows(path, "rooms", "room")[0][0]
     unseen = next(
         name for name, kind in rows(path, "openings", "opening", "kind") if kind == "unseen"
@@ -131,15 +53,15 @@ def edited(placed, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def grown(make, edited, captures):
+def grown(make_plan, edited, halves):
     """It grew, in place; the file before beside it."""
     path = edited[0]
     before = path.with_name("as_it_was.gpkg")
     shutil.copy(path, before)
     feedback = QgsProcessingFeedback(False)
-    result = make(
+    result = make_plan(
         feedback,
-        INPUT=str(captures / "second"),
+        INPUT=str(halves / "second"),
         EARLIER=str(path),
         OUTPUT=str(path),
         REPORT=str(path.with_suffix(".html")),
@@ -231,10 +153,10 @@ def test_the_file_before_is_kept_beside(grown):
         assert rows(kept, layer, *names) == rows(before, layer, *names)
 
 
-def test_a_third_time_what_a_person_did_still_counts(make, grown, tmp_path):
+def test_a_third_time_what_a_person_did_still_counts(make_plan, grown, tmp_path):
     path = grown[0]
     feedback = QgsProcessingFeedback(False)
-    make(feedback, EARLIER=str(path), OUTPUT=str(tmp_path / "again.gpkg"))
+    make_plan(feedback, EARLIER=str(path), OUTPUT=str(tmp_path / "again.gpkg"))
     again = tmp_path / "again.gpkg"
     for layer, names in (
         ("rooms", ("room", "name", "plot_scale", "floor_cover")),
@@ -247,142 +169,56 @@ def test_a_third_time_what_a_person_did_still_counts(make, grown, tmp_path):
     assert stations == pytest.approx(were, abs=1e-4)
 
 
-def test_held_stations_are_the_same_to_the_last_digit(make, plan, captures, tmp_path):
-    grown, as_it_was = tmp_path / "held.gpkg", digest(plan)
-    make(
-        INPUT=str(captures / "second"),
-        EARLIER=str(plan),
+def test_held_stations_are_the_same_to_the_last_digit(make_plan, half_plan, halves, tmp_path):
+    grown, as_it_was = tmp_path / "held.gpkg", digest(half_plan)
+    make_plan(
+        INPUT=str(halves / "second"),
+        EARLIER=str(half_plan),
         EARLIER_STATIONS="held",
         OUTPUT=str(grown),
     )
     names = ("station", "x_m", "y_m", "orientation_deg")
-    before = rows(plan, "stations", *names)
+    before = rows(half_plan, "stations", *names)
     after = {row[0]: row for row in rows(grown, "stations", *names)}
     assert [after[row[0]] for row in before] == before
-    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, half_plan))
     assert all(here[name].equals(there[name]) for name in there)
     status = rows(grown, "stations", "station", "status", "choice")
     assert {s for name, s, _ in status if name in FIRST} == {"held"}
     assert {choice for _, _, choice in status} == {None}
     # The earlier file was only read.
-    assert digest(plan) == as_it_was
+    assert digest(half_plan) == as_it_was
 
 
-def test_a_plan_that_lies_nowhere_grows_in_plan_coordinates(make, captures, tmp_path):
-    folder = tmp_path / "bare"
-    for part in ("first", "second"):
-        (folder / part).mkdir(parents=True)
-        for file in (captures / part).iterdir():
-            lines = file.read_text("utf-8").splitlines(keepends=True)
-            keys = ("# longitude_deg", "# latitude_deg", "# geotag_sigma_m")
-            text = "".join(line for line in lines if not line.startswith(keys))
-            (folder / part / file.name).write_text(text, "utf-8")
-    plan, grown = tmp_path / "plan.gpkg", tmp_path / "grown.gpkg"
-    make(INPUT=str(folder / "first"), PLOT_SCALES=["1:50"], OUTPUT=str(plan))
-    feedback = QgsProcessingFeedback(False)
-    make(feedback, INPUT=str(folder / "second"), EARLIER=str(plan), OUTPUT=str(grown))
-    layer = QgsVectorLayer(f"{grown}|layername=rooms", "rooms", "ogr")
-    assert not layer.crs().ellipsoidAcronym()
-    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
-    assert max(here[name].distance(there[name]) for name in there) < 0.003
-    assert (
-        dict(rows(plan, "rooms", "room", "name")).items()
-        <= dict(rows(grown, "rooms", "room", "name")).items()
-    )
-    assert "is not georeferenced" in feedback.textLog()
-
-
-def test_a_new_fit_moves_it_and_says_by_how_much(make, captures, tmp_path):
-    """The first half placed by geotags and compass; then control points are given."""
-    plan, grown = tmp_path / "plan.gpkg", tmp_path / "grown.gpkg"
-    make(INPUT=str(captures / "first"), PLOT_SCALES=["1:50"], OUTPUT=str(plan))
-    control = tmp_path / "control.csv"
-    targets = geometries(plan, "targets", ("target",))
-    (name, one), (other, two) = [(n[0], p) for n, p in targets.items() if n[0] in ("C1", "C2")]
-    control.write_text(
-        "target,east_m,north_m\n"
-        f"{name},{one.x + 3:.3f},{one.y:.3f}\n{other},{two.x + 3:.3f},{two.y:.3f}\n"
-    )
-    feedback = QgsProcessingFeedback(False)
-    make(
-        feedback,
-        EARLIER=str(plan),
-        CONTROL=str(control),
-        CONTROL_NAME="target",
-        OUTPUT=str(grown),
-    )
-    assert "was placed anew: it moved by 3.00" in feedback.textLog()
-    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
-    assert all(here[n].distance(there[n]) == pytest.approx(3.0, abs=0.05) for n in there)
-    # And from there on it stays, by the control points that the plan remembers.
-    feedback = QgsProcessingFeedback(False)
-    make(feedback, EARLIER=str(grown), OUTPUT=str(tmp_path / "third.gpkg"))
-    third = geometries(tmp_path / "third.gpkg", "stations", ("station",))
-    assert max(third[n].distance(here[n]) for n in here) < 1e-4
-    assert "used again: C1 and C2" in feedback.textLog()
-
-
-def test_a_site_grid_stays_a_site_grid(make, captures, example_survey, tmp_path):
-    plan, grown = tmp_path / "plan.gpkg", tmp_path / "grown.gpkg"
-    make(
-        INPUT=str(captures / "first"),
-        CONTROL=str(example_survey / "control.csv"),
-        CONTROL_NAME="target",
-        MODE="site grid",
-        PLOT_SCALES=["1:50"],
-        OUTPUT=str(plan),
-    )
-    make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(grown))
-    was, now = (
-        QgsVectorLayer(f"{p}|layername=stations", "stations", "ogr").crs() for p in (plan, grown)
-    )
-    assert was == now and now.ellipsoidAcronym()
-    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
-    assert max(here[name].distance(there[name]) for name in there) < 0.003
-
-
-def test_a_plan_stays_where_it_is_whatever_target_crs_the_options_keep(
-    make, placed, tmp_path, monkeypatch
-):
-    """What is not given is no wish for another place, as when the dock readjusts."""
-    from roomtie.processing.algorithms import base
-
-    monkeypatch.setattr(base, "own_default", {"TARGET_CRS": "EPSG:32632"}.get)
-    grown = tmp_path / "grown.gpkg"
-    make(EARLIER=str(placed), OUTPUT=str(grown))
-    was, now = (
-        QgsVectorLayer(f"{p}|layername=stations", "stations", "ogr").crs() for p in (placed, grown)
-    )
-    assert was == now
-
-
-def test_a_plan_of_an_earlier_version_grows(make, plan, captures, tmp_path):
+def test_a_plan_of_an_earlier_version_grows(make_plan, half_plan, halves, tmp_path):
     """Without notes, choices, known points and the fields that came later."""
     from roomtie.processing.layers.schema import PLAN_LAYERS
 
-    with closing(sqlite3.connect(plan)) as database:
+    with closing(sqlite3.connect(half_plan)) as database:
         for table in ("survey_notes", "known_points"):
             database.execute(f"DROP TABLE IF EXISTS {table}")
             database.execute("DELETE FROM gpkg_contents WHERE table_name = ?", (table,))
             database.execute("DELETE FROM gpkg_ogr_contents WHERE table_name = ?", (table,))
         database.commit()
     for layer in PLAN_LAYERS:
-        run_sql(plan, *(f"ALTER TABLE {layer.name} DROP COLUMN {name}" for name in layer.later))
-    window = rows(plan, "openings", "opening")[0][0]
-    run_sql(plan, f"UPDATE openings SET kind = 'window' WHERE opening = '{window}'")
+        run_sql(
+            half_plan, *(f"ALTER TABLE {layer.name} DROP COLUMN {name}" for name in layer.later)
+        )
+    window = rows(half_plan, "openings", "opening")[0][0]
+    run_sql(half_plan, f"UPDATE openings SET kind = 'window' WHERE opening = '{window}'")
     grown = tmp_path / "grown.gpkg"
-    make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(grown))
+    make_plan(INPUT=str(halves / "second"), EARLIER=str(half_plan), OUTPUT=str(grown))
     assert len(rows(grown, "stations", "station")) == 18
     assert dict(rows(grown, "openings", "opening", "kind"))[window] == WINDOW
-    here, there = (geometries(p, "stations", ("station",)) for p in (grown, plan))
+    here, there = (geometries(p, "stations", ("station",)) for p in (grown, half_plan))
     assert max(here[name].distance(there[name]) for name in there) < 0.003
     assert {scale for (scale,) in rows(grown, "rooms", "plot_scale")} == {50, 200}
 
 
-def test_a_capture_taken_again_is_used_and_the_other_kept(make, edited, captures, tmp_path):
+def test_a_capture_taken_again_is_used_and_the_other_kept(make_plan, edited, halves, tmp_path):
     path = edited[0].with_name("as_it_was.gpkg")
     plan = shutil.copy(path if path.exists() else edited[0], tmp_path / "plan.gpkg")
-    lines = (captures / "first" / "S03.csv").read_text("utf-8").splitlines()
+    lines = (halves / "first" / "S03.csv").read_text("utf-8").splitlines()
     columns = next(k for k, line in enumerate(lines) if not line.startswith("#"))
     rows_ = [line.split(",") for line in lines[columns + 1 :]]
     # The tripod turned by 25 deg, a year later.
@@ -394,9 +230,9 @@ def test_a_capture_taken_again_is_used_and_the_other_kept(make, edited, captures
     (tmp_path / "again" / "S03.csv").write_text(longer(text, columns), "utf-8")
     grown, third = tmp_path / "grown.gpkg", tmp_path / "third.gpkg"
     feedback = QgsProcessingFeedback(False)
-    make(feedback, INPUT=str(tmp_path / "again"), EARLIER=str(plan), OUTPUT=str(grown))
+    make_plan(feedback, INPUT=str(tmp_path / "again"), EARLIER=str(plan), OUTPUT=str(grown))
     assert "kept as S03 (earlier), its readings flagged retaken" in feedback.textLog()
-    make(EARLIER=str(grown), OUTPUT=str(third))
+    make_plan(EARLIER=str(grown), OUTPUT=str(third))
     before = {row[0]: row[1:] for row in rows(plan, "stations", "station", "x_m", "y_m")}
     for made in (grown, third):
         names = ("station", "x_m", "y_m", "orientation_deg", "status", "used")
@@ -431,132 +267,42 @@ def longer(text, columns):
     return "\n".join(made) + "\n"
 
 
-class StopAt(QgsProcessingFeedback):
-    """Cancels when the progress has come so far."""
-
-    def __init__(self, percent):
-        super().__init__(False)
-        self.percent = percent
-        self.progressChanged.connect(self.look)
-
-    def look(self, percent):
-        if percent >= self.percent:
-            self.cancel()
-
-
 @pytest.mark.parametrize("percent", [2, 40, 90, 96])
-def test_a_cancel_leaves_the_earlier_plan_byte_for_byte(make, plan, captures, percent):
-    before, there = digest(plan), sorted(p.name for p in plan.parent.iterdir())
-    feedback = StopAt(percent)
-    result = make(feedback, INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(plan))
+def test_a_cancel_leaves_the_earlier_plan_byte_for_byte(make_plan, half_plan, halves, percent):
+    before, there = digest(half_plan), sorted(p.name for p in half_plan.parent.iterdir())
+    feedback = CancelsAt(percent)
+    result = make_plan(
+        feedback, INPUT=str(halves / "second"), EARLIER=str(half_plan), OUTPUT=str(half_plan)
+    )
     assert "OUTPUT" not in result or feedback.isCanceled()
     assert "Cancelled" in feedback.textLog()
-    assert digest(plan) == before
-    assert sorted(p.name for p in plan.parent.iterdir()) == there
+    assert digest(half_plan) == before
+    assert sorted(p.name for p in half_plan.parent.iterdir()) == there
 
 
-def test_what_is_no_plan_is_refused_in_one_sentence(make, captures, tmp_path, plan):
+def test_what_is_no_plan_is_refused_in_one_sentence(make_plan, halves, tmp_path, half_plan):
     text = tmp_path / "notes.gpkg"
     text.write_text("not a plan")
     other = tmp_path / "other.gpkg"
     with closing(sqlite3.connect(other)) as database:
         database.execute("CREATE TABLE a (b)")
         database.commit()
-    run_sql(plan, "UPDATE stations SET status = 'as recorded'")
+    run_sql(half_plan, "UPDATE stations SET status = 'as recorded'")
     for path, sentence in (
         (text, r"notes.gpkg: is not a GeoPackage; expected that of a plan\."),
         (other, r"other.gpkg: there is no layer stations; expected the GeoPackage of a plan"),
         (tmp_path / "none.gpkg", r"none.gpkg: could not be read"),
-        (plan, r"station S01: status is 'as recorded'; expected adjusted stations"),
+        (half_plan, r"station S01: status is 'as recorded'; expected adjusted stations"),
     ):
         with pytest.raises(QgsProcessingException, match=sentence):
-            make(
-                INPUT=str(captures / "second"),
+            make_plan(
+                INPUT=str(halves / "second"),
                 EARLIER=str(path),
                 OUTPUT=str(tmp_path / "out.gpkg"),
             )
         assert not (tmp_path / "out.gpkg").exists()
 
 
-def test_neither_captures_nor_a_plan_is_refused(make, tmp_path):
+def test_neither_captures_nor_a_plan_is_refused(make_plan, tmp_path):
     with pytest.raises(QgsProcessingException, match="INPUT: nothing was given"):
-        make(OUTPUT=str(tmp_path / "out.gpkg"))
-
-
-@pytest.fixture
-def project():
-    QgsProject.instance().clear()
-    yield QgsProject.instance()
-    QgsProject.instance().clear()
-
-
-def run_in(project, roomtie, parameters):
-    """Run the algorithm as the host's window does, and load what it asks for."""
-    context = QgsProcessingContext()
-    context.setProject(project)
-    algorithm = roomtie.algorithm("planfromcaptures").create()
-    _result, good = algorithm.run(parameters, context, QgsProcessingFeedback(False))
-    assert good
-    asked = context.layersToLoadOnCompletion()
-    for uri, details in asked.items():
-        layer = QgsVectorLayer(uri, details.name, "ogr")
-        project.addMapLayer(layer)
-        details.postProcessor().postProcessLayer(layer, context, QgsProcessingFeedback())
-    return len(asked)
-
-
-def test_a_plan_in_the_project_is_written_over_and_shown_anew(roomtie, captures, project, tmp_path):
-    plan = str(tmp_path / "plan.gpkg")
-    first = {"INPUT": str(captures / "first"), "PLOT_SCALES": ["1:50"], "OUTPUT": plan}
-    assert run_in(project, roomtie, first) == 9
-    root = project.layerTreeRoot()
-    (group,) = root.children()
-    stations, rooms = (project.mapLayersByName(title)[0] for title in ("Stations", "Rooms"))
-    assert stations.featureCount() == 8
-    features = rooms.getFeatures()
-    next(features)  # a drawing that is under way
-    second = {"INPUT": str(captures / "second"), "EARLIER": plan, "OUTPUT": plan}
-    # What one layer showed of the one storey shows both now; nothing is loaded a second time.
-    assert run_in(project, roomtie, second) == 0
-    del features
-    assert [child.name() for child in root.children()] == [group.name()]
-    assert stations.isValid() and stations.featureCount() == 18
-    assert len({f["station"] for f in stations.getFeatures()}) == 18
-    assert rooms.featureCount() == len(rows(plan, "rooms", "room"))
-
-
-def test_a_new_storey_comes_into_the_group_that_is_there(roomtie, captures, project, tmp_path):
-    """A plan of two storeys, and one capture that was taken for a third."""
-    plan, more = str(tmp_path / "plan.gpkg"), tmp_path / "more"
-    more.mkdir()
-    for file in (captures / "second").iterdir():
-        if file.stem in ("S14", "S15", "S16", "S17"):
-            shutil.copy(file, more)
-    both = tmp_path / "both"
-    shutil.copytree(captures / "first", both)
-    for file in more.iterdir():
-        shutil.copy(file, both)
-    given = {"INPUT": str(both), "PLOT_SCALES": ["1:50"], "OUTPUT": plan}
-    run_in(project, roomtie, given)
-    (group,) = project.layerTreeRoot().children()
-    assert {"Level 0", "Level 1"} <= {child.name() for child in group.children()}
-    third = tmp_path / "third"
-    third.mkdir()
-    text = (captures / "second" / "S18.csv").read_text("utf-8")
-    assert "# level: 1" in text
-    (third / "S18.csv").write_text(text.replace("# level: 1", "# level: 2"), "utf-8")
-    run_in(project, roomtie, {"INPUT": str(third), "EARLIER": plan, "OUTPUT": plan})
-    (same,) = project.layerTreeRoot().children()
-    assert next(child.name() for child in same.children()) == "Level 2"
-    assert len(project.mapLayersByName("Rooms")) == 3
-
-
-def test_edits_that_are_not_saved_are_not_lost(make, plan, captures, project):
-    layer = QgsVectorLayer(f"{plan}|layername=rooms", "Rooms", "ogr")
-    project.addMapLayer(layer)
-    layer.startEditing()
-    feature = next(layer.getFeatures())
-    layer.changeAttributeValue(feature.id(), layer.fields().lookupField("name"), "Den")
-    with pytest.raises(QgsProcessingException, match=r"Rooms of plan\.gpkg has edits that are not"):
-        make(INPUT=str(captures / "second"), EARLIER=str(plan), OUTPUT=str(plan))
-    layer.rollBack()
+        make_plan(OUTPUT=str(tmp_path / "out.gpkg"))
