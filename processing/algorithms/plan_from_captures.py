@@ -44,7 +44,7 @@ from .plan_output import write_plan
 from .plan_parts import plan_to_write, tables_of, tied_captures
 from .plan_place import ToPlace, place_plan
 from .plan_tell import growth_of, sentences_of, told_parameters, versions, what_is_empty
-from .remembered import with_remembered
+from .remembered import about_scales, with_remembered
 from .site_input import WHAT_IS_EMPTY, add_site_parameters, project_crs
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         about = [*what_is_empty(drawn), *placed.sentences]
         if earlier is not None and grown is not None:
             growth = growth_of(earlier.path.name, earlier.plan.earlier, grown, drawn)
-            about = [*grown.sentences, *about]
+            about = [*grown.sentences, *about_scales(earlier, scales), *about]
         warnings = sentences_of(survey, tied, placed.fits, about)
         for sentence in warnings:
             progress.say(sentence)

@@ -4,11 +4,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from ..captures.findings import listed
+from ..errors import SurveyError
 from .base import RoomtieAlgorithm
+from .drawing_input import PLOT_SCALES
 from .earlier_input import EarlierFile
 
 PARAMETER = "parameter"
@@ -24,14 +28,41 @@ def with_remembered(parameters: dict[str, Any], earlier: EarlierFile) -> dict[st
     """The parameters with those of the earlier run where this one leaves them out."""
     noted = {name: value for _, name, value in earlier.plan.notes.of(PARAMETER)}
     remembered = {
-        name: json.loads(noted[name])
+        name: _value(noted[name], name)
         for name in REMEMBERED
         if name in noted and parameters.get(name) is None
     }
     if "PLOT_SCALES" not in noted and parameters.get("PLOT_SCALES") is None:
-        scales = np.unique(earlier.plan.earlier.drawing.walls.plot_scale)
-        remembered["PLOT_SCALES"] = [f"1:{scale}" for scale in scales]
+        remembered["PLOT_SCALES"] = [f"1:{scale}" for scale in _scales(earlier)]
     return {**parameters, **remembered}
+
+
+def _value(text: str, name: str) -> Any:
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        raise SurveyError(
+            f"Table survey_notes: the parameter {name} is not what this plugin wrote; expected it "
+            "as it was, or given."
+        ) from None
+
+
+def _scales(earlier: EarlierFile) -> list[int]:
+    """The plot scales that the earlier plan was drawn at, finest first."""
+    found = np.unique(earlier.plan.earlier.drawing.walls.plot_scale).tolist()
+    return [scale for scale in found if scale in PLOT_SCALES]
+
+
+def about_scales(earlier: EarlierFile, scales: Sequence[int]) -> list[str]:
+    """A sentence where the earlier plan was drawn at plot scales that are not asked for, since a
+    dialog gives those that it shows."""
+    left = [f"1:{scale}" for scale in _scales(earlier) if scale not in scales]
+    if not left:
+        return []
+    return [
+        f"The earlier plan was drawn at {listed(left)} too, which this one is not; choose that in "
+        "PLOT_SCALES to go on with it."
+    ]
 
 
 def parameters_noted(
