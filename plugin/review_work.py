@@ -91,7 +91,12 @@ class ReviewWork(QObject):
             return False
         aside = self._versions.new_folder()
 
+        def done(_: Path) -> None:
+            self._versions.drop(aside)
+            self._read_again(path, "")
+
         def left(sentence: str, is_fault: bool) -> None:
+            self._versions.drop(aside)
             # The steps do not tell any more what the file holds.
             stack.clear()
             self._end(sentence, is_fault)
@@ -99,7 +104,7 @@ class ReviewWork(QObject):
         self._begin(
             tr("Another state of {plan}").format(plan=path.name),
             lambda progress: swap_states(folder, path, aside, progress),
-            lambda _: self._read_again(path, ""),
+            done,
             left,
         )
         return True

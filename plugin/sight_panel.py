@@ -16,12 +16,11 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
+from ..processing.algorithms.compare_distances import USUAL_SIGMA_MM
 from .panel_parts import PlanChoice, say, sentence_label, tab_through
 from .review_columns import number
 from .review_table import ReviewTable, Row, TableColumn, TableModel
 from .translation import tr
-
-USUAL_SIGMA_MM = 2.0
 
 
 class SightPanel(QWidget):

@@ -28,6 +28,7 @@ from .survey_input import (
 from .translation import mark
 
 USUAL_SIGMA_MM = 2.0
+"""Standard error of a taped distance that gives none (common practice in a room)."""
 
 
 class CompareDistances(RoomtieAlgorithm):

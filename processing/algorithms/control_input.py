@@ -20,7 +20,7 @@ from .base import RoomtieAlgorithm
 from .values import identifier, plain
 
 if TYPE_CHECKING:
-    from ..site.evidence import Control
+    from ..site.control import Control
 
 # Not x and y: in many national grids x is the northing.
 EAST_FIELDS = ("east_m", "east", "easting")
@@ -39,7 +39,7 @@ def read_control(
     """Control points in host coordinates of the target CRS: a point layer is transformed from
     its own CRS, a table without geometry is taken as it stands. SurveyError names the row that says
     too little, and what there is no field for."""
-    from ..site.evidence import Control
+    from ..site.control import Control
 
     source = algorithm.source(parameters, "CONTROL", context)
     layer = f"CONTROL, layer {source.sourceName()}"

@@ -98,7 +98,7 @@ class IndoorMap:
 
 def read_storeys(text: str, where: str) -> dict[int, tuple[str, str]]:
     """Names of storeys by ordinal: ``0=Ground floor|G; 1=First floor|1``; without ``|`` the short
-    name is the ordinal. SurveyError tells a part that is not so."""
+    name is the ordinal. SurveyError tells a part that is not so, and a storey that comes twice."""
     found: dict[int, tuple[str, str]] = {}
     for part in filter(None, (part.strip() for part in text.replace("\n", ";").split(";"))):
         number, _, names = part.partition("=")
@@ -112,5 +112,7 @@ def read_storeys(text: str, where: str) -> dict[int, tuple[str, str]]:
                 f"{where}: found {part}; expected names by storey such as 0=Ground floor|G; "
                 "1=First floor|1."
             )
+        if ordinal in found:
+            raise SurveyError(f"{where}: storey {ordinal} comes twice; expected one name a storey.")
         found[ordinal] = (name, short or str(ordinal))
     return found

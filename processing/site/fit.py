@@ -17,7 +17,8 @@ from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .accuracy import by_pose, far_corner_sigma, with_second_order
 from .contradictions import PLURAL, Judged, judge, rotation_known
-from .evidence import Control, Gathered, Group, gather, groups_of
+from .control import Control
+from .evidence import Gathered, Group, gather, groups_of
 from .footprint_evidence import Footprint, with_footprint
 from .least_squares import Solution, solve
 from .model import Bearing, Evidence, SiteFit

@@ -16,7 +16,8 @@ from ..captures.findings import listed
 from ..captures.model import KnownPoint
 from ..errors import SurveyError
 from ..stations.model import Network
-from .evidence import CONTROL_SIGMA_M, FAR_APART_M, Control
+from .control import CONTROL_SIGMA_M, Control
+from .evidence import FAR_APART_M
 from .grid import geographic_to, grid_north_rad
 from .target_crs import around, bare, horizontal, in_area, middle_of_area
 

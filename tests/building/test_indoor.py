@@ -282,6 +282,8 @@ def test_names_of_storeys():
     for text in ("G=Ground", "0=", "Ground"):
         with pytest.raises(SurveyError, match="LEVEL_NAMES: found"):
             read_storeys(text, "LEVEL_NAMES")
+    with pytest.raises(SurveyError, match="LEVEL_NAMES: storey 1 comes twice"):
+        read_storeys("1=First; 0=Ground; 01=Upper", "LEVEL_NAMES")
 
 
 @settings(deadline=None, max_examples=100)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from pyproj import Transformer
 from roomtie.processing.captures.model import KnownPoint
-from roomtie.processing.site.evidence import Control
+from roomtie.processing.site.control import Control
 from roomtie.processing.site.fit import fit_site
 from roomtie.processing.site.known_points import (
     control_of_known,
