@@ -93,8 +93,7 @@ def read_sight_plan(
     SurveyError where the layers are not those of one adjusted plan.
     """
     from ..processing.algorithms.distance_input import distances_between, walls_in_plan
-    from ..processing.algorithms.survey_input import SurveyLayers
-    from ..processing.layers import read
+    from ..processing.algorithms.survey_input import survey_layers
     from ..processing.layers.features import read_columns
     from ..processing.layers.read_walls import OPTIONAL_WALL_FIELDS, WALL_FIELDS
     from ..processing.walls.references import references
@@ -113,13 +112,7 @@ def read_sight_plan(
             )
         )
 
-    stations, points = columns(
-        schema.STATIONS, (*read.STATION_FIELDS, *read.POSE_FIELDS), read.OPTIONAL_STATION_FIELDS
-    )
-    readings, places = columns(schema.READINGS, read.READING_FIELDS, read.OPTIONAL_READING_FIELDS)
-    targets, _ = columns(schema.TARGETS, read.TARGET_FIELDS, read.OPTIONAL_TARGET_FIELDS)
-    covariance, _ = columns(schema.NETWORK_COVARIANCE, schema.NETWORK_COVARIANCE.field_names)
-    layers = SurveyLayers(stations, points, readings, places, targets, covariance)
+    layers = survey_layers(columns, adjusted=True)
     walls, lines = columns(schema.WALL_FACES, WALL_FIELDS, OPTIONAL_WALL_FIELDS)
     progress.at(0.5)
     drawn = walls_in_plan(layers, walls, lines)
@@ -127,7 +120,7 @@ def read_sight_plan(
         raise SurveyError(tr("The plan has no walls; expected some to take distances between."))
     finest = drawn[min(drawn)]
     progress.at(0.8)
-    level = None if targets is None else targets["level"]
+    level = None if layers.targets is None else layers.targets["level"]
     things = references(finest, layers.network.targets, level)
     progress.at(0.9)
     return SightPlan(

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -100,28 +101,32 @@ def read_survey_layers(
 ) -> SurveyLayers:
     """The inputs STATIONS, READINGS, TARGETS and NETWORK_COVARIANCE, as far as the algorithm has
     them; `adjusted` says that stations need their poses."""
-    from ..layers import read
 
     def columns(
-        name: str, wanted: tuple[str, ...], optional: tuple[str, ...] = ()
+        kind: schema.LayerSchema, wanted: Sequence[str], optional: Sequence[str] = ()
     ) -> tuple[Any, Any]:
+        name = kind.name.upper()
         return read_columns_of(algorithm, name, parameters, context, wanted, optional, progress)
 
+    return survey_layers(columns, adjusted)
+
+
+def survey_layers(columns: Callable[..., tuple[Any, Any]], adjusted: bool) -> SurveyLayers:
+    """What ``columns(kind, wanted, optional)`` gives of each kind of layer: columns by field, and
+    geometries; None for both where there is no such layer."""
+    from ..layers import read
+
     stations, points = columns(
-        "STATIONS",
+        schema.STATIONS,
         (*read.STATION_FIELDS, *(read.POSE_FIELDS if adjusted else ())),
         (*read.OPTIONAL_STATION_FIELDS, *(() if adjusted else read.POSE_FIELDS)),
-    )
-    readings, reading_points = columns(
-        "READINGS", read.READING_FIELDS, read.OPTIONAL_READING_FIELDS
     )
     return SurveyLayers(
         stations,
         points,
-        readings,
-        reading_points,
-        columns("TARGETS", read.TARGET_FIELDS, read.OPTIONAL_TARGET_FIELDS)[0],
-        columns("NETWORK_COVARIANCE", schema.NETWORK_COVARIANCE.field_names)[0],
+        *columns(schema.READINGS, read.READING_FIELDS, read.OPTIONAL_READING_FIELDS),
+        columns(schema.TARGETS, read.TARGET_FIELDS, read.OPTIONAL_TARGET_FIELDS)[0],
+        columns(schema.NETWORK_COVARIANCE, schema.NETWORK_COVARIANCE.field_names)[0],
     )
 
 
@@ -130,8 +135,8 @@ def read_columns_of(
     name: str,
     parameters: dict[str, Any],
     context: QgsProcessingContext,
-    wanted: tuple[str, ...],
-    optional: tuple[str, ...] = (),
+    wanted: Sequence[str],
+    optional: Sequence[str] = (),
     progress: Progress = SILENT,
 ) -> tuple[dict[str, list], Any] | tuple[None, None]:
     """Columns and geometries of a vector input; (None, None) where the algorithm has no such input
