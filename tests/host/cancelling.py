@@ -10,3 +10,10 @@ class CancelsAt(QgsProcessingFeedback):
     def __init__(self, percent):
         super().__init__(False)
         self.progressChanged.connect(lambda reached: reached >= percent and self.cancel())
+
+
+class Cancelled(QgsProcessingFeedback):
+    """Has cancelled from the start."""
+
+    def isCanceled(self):  # noqa: N802 - the host's name
+        return True

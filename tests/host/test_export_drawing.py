@@ -5,8 +5,9 @@ import ezdxf
 import numpy as np
 import pytest
 import shapely
-from qgis.core import QgsProcessingException, QgsProcessingFeedback
-from roomtie.tests.host.placed_plan import FACTOR, write_plan
+from cancelling import Cancelled
+from placed_plan import FACTOR, write_plan
+from qgis.core import QgsProcessingException
 from scipy.spatial import KDTree
 
 NAMES = ("図書館", "a\\P%%d^J{b}")
@@ -144,14 +145,10 @@ def test_what_is_wrong_is_said_and_nothing_left(
 
 
 def test_a_cancel_leaves_what_was_there(run, local, tmp_path):
-    class Stopped(QgsProcessingFeedback):
-        def isCanceled(self):  # noqa: N802 - the host's name
-            return True
-
     (tmp_path / "plan.dxf").write_text("before")
     result = run(
         "exportdrawing",
-        feedback=Stopped(),
+        feedback=Cancelled(),
         INPUT=str(local.path),
         PLOT_SCALES=["1:50"],
         OUTPUT=str(tmp_path / "plan.dxf"),

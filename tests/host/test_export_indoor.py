@@ -9,9 +9,10 @@ import numpy as np
 import pyproj
 import pytest
 import shapely
+from cancelling import Cancelled
 from osgeo import ogr
-from qgis.core import QgsProcessingException, QgsProcessingFeedback, QgsVectorLayer
-from roomtie.tests.host.placed_plan import FACTOR, write_plan
+from placed_plan import FACTOR, write_plan
+from qgis.core import QgsProcessingException, QgsVectorLayer
 
 sys.path.append(str(Path(__file__).resolve().parent.parent / "building"))
 from imdf_checks import check_archive, read_archive, shape_of
@@ -199,14 +200,10 @@ def test_what_is_wrong_is_said_and_nothing_left(run, placed, local, tmp_path, ch
 
 
 def test_a_cancel_leaves_what_was_there(run, placed, tmp_path):
-    class Stopped(QgsProcessingFeedback):
-        def isCanceled(self):  # noqa: N802 - the host's name
-            return True
-
     (tmp_path / "map.zip").write_text("before")
     result = run(
         "exportindoor",
-        feedback=Stopped(),
+        feedback=Cancelled(),
         INPUT=str(placed.path),
         OUTPUT=str(tmp_path / "map.zip"),
         OUTPUT_HTML=str(tmp_path / "map.html"),

@@ -4,10 +4,11 @@
 import numpy as np
 import pytest
 import shapely
+from cancelling import Cancelled
 from osgeo import gdal
-from qgis.core import QgsProcessingException, QgsProcessingFeedback, QgsProject
+from placed_plan import write_plan
+from qgis.core import QgsProcessingException, QgsProject
 from roomtie.processing.drawing.sheet import PAPERS
-from roomtie.tests.host.placed_plan import write_plan
 
 DPI = 254
 """Ten pixels a millimetre."""
@@ -112,13 +113,9 @@ def test_what_is_wrong_is_said_and_nothing_left(run, local, tmp_path, change, se
 
 
 def test_a_cancel_leaves_nothing(run, local, tmp_path):
-    class Stopped(QgsProcessingFeedback):
-        def isCanceled(self):  # noqa: N802 - the host's name
-            return True
-
     result = run(
         "plansheet",
-        feedback=Stopped(),
+        feedback=Cancelled(),
         INPUT=str(local.path),
         PLOT_SCALE="1:200",
         OUTPUT=str(tmp_path / "sheet.pdf"),
