@@ -26,6 +26,7 @@ from .translation import mark
 
 if TYPE_CHECKING:
     from ..stations.choices import Choices, Start
+    from ..stations.model import Network
     from ..stations.systematics import Systematics
 
 NUMBERS = (
@@ -35,6 +36,18 @@ NUMBERS = (
     ("UNCONNECTED_STATIONS", mark("Unconnected stations")),
     ("REJECTED_TIES", mark("Rejected ties")),
 )
+
+
+def network_numbers(network: Network) -> dict[str, float]:
+    """The outputs that say how the stations agree."""
+    statistics = network.statistics
+    return {
+        "REFERENCE_VARIANCE": statistics.reference_variance,
+        "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
+        "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,
+        "UNCONNECTED_STATIONS": statistics.unconnected_stations,
+        "REJECTED_TIES": statistics.rejected_ties,
+    }
 
 
 def add_adjustment_parameters(algorithm: RoomtieAlgorithm) -> None:
@@ -163,12 +176,7 @@ class AdjustStations(RoomtieAlgorithm):
         html = page("Adjustment of stations", network_section_html(tied.survey, network))
         progress.at(0.95)
         crs = plan_crs("plan coordinates")
-        statistics = network.statistics
         return {
             **self.store_with_report(tables, html, parameters, context, crs),
-            "REFERENCE_VARIANCE": statistics.reference_variance,
-            "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
-            "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,
-            "UNCONNECTED_STATIONS": statistics.unconnected_stations,
-            "REJECTED_TIES": statistics.rejected_ties,
+            **network_numbers(network),
         }

@@ -186,7 +186,7 @@ class CompareBuildingLayer(RoomtieAlgorithm):
         html = page(
             tr("Building layer compared"), building_section_html(comparison, names, findings)
         )
-        changed = [row for row in comparison.changes if row.change not in ("unchanged",)]
+        changed = [row for row in comparison.changes if row.change != "unchanged"]
         return {
             **self.store_with_report(
                 tables, html, parameters, context, crs, progress.part(0.8, 1.0)

@@ -18,7 +18,7 @@ from ..errors import SurveyError
 from ..files import all_or_nothing, write_text
 from ..progress import Progress
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
-from .adjust_stations import add_adjustment_parameters
+from .adjust_stations import add_adjustment_parameters, network_numbers
 from .base import RoomtieAlgorithm, tr
 from .capture_input import add_capture_input, add_reading_parameters
 from .drawing_input import (
@@ -189,16 +189,11 @@ class PlanFromCaptures(RoomtieAlgorithm):
                 write_text(draft(Path(report).with_suffix(".json")), text)
             write_plan(draft(output), plan, earlier, progress.part(0.85, 0.97))
         load_plan(context, output, tables, title, self._loaded if over else None)
-        statistics = network.statistics
         return {
             "OUTPUT": str(output),
             **({"REPORT": report} if report else {}),
             **(site_numbers(placed.fits[0]) if placed.fits else {}),
-            "REFERENCE_VARIANCE": statistics.reference_variance,
-            "DEGREES_OF_FREEDOM": statistics.degrees_of_freedom,
-            "LARGEST_STANDARDISED_RESIDUAL": statistics.largest_standardised_residual,
-            "UNCONNECTED_STATIONS": statistics.unconnected_stations,
-            "REJECTED_TIES": statistics.rejected_ties,
+            **network_numbers(network),
         }
 
     def postProcessAlgorithm(
