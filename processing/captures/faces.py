@@ -78,11 +78,14 @@ def stretches(ring: Ring, noise: ReadingNoise) -> tuple[Ints, Ints, Floats]:
 
 def bridged(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> tuple[Ints, Ints]:
     """The stretches joined over narrow gaps where they are one line; readings in the gaps have
-    weight zero."""
+    weight zero. A stretch whose readings were all too far from its line is none."""
+    moments = Moments.of(ring.xy_m, weight)
+    held = moments.between(start, stop)[0] > 0.0
+    start, stop = start[held], stop[held]
     if len(start) < 2:
         return start, stop
     gap = np.hypot(*(ring.xy_m[start[1:]] - ring.xy_m[stop[:-1] - 1]).T)
-    return join(Moments.of(ring.xy_m, weight), start, stop, gap < BRIDGE_M)
+    return join(moments, start, stop, gap < BRIDGE_M)
 
 
 def labelled(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> Ints:

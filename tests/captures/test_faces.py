@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from roomtie.processing.angles import turn, wrap_half
 from roomtie.processing.captures.face_model import End
-from roomtie.processing.captures.faces import REJECT, fit_faces
+from roomtie.processing.captures.faces import REJECT, bridged, fit_faces, labelled, stretches
+from roomtie.processing.captures.faces_fit import noise_of
+from roomtie.processing.captures.faces_ring import ring_of
 from roomtie.processing.captures.model import Flag, Kind
 from roomtie.processing.captures.reading import import_captures
 from scipy.optimize import least_squares
@@ -217,6 +219,23 @@ def test_readings_of_the_next_face_at_an_end_turn_no_line():
     assert len(standardised) > 1000
     # The standard error of a root mean square of 1000 and more is below 0.023.
     assert 0.91 < np.sqrt(np.mean(np.square(standardised))) < 1.09
+
+
+@pytest.mark.parametrize("lost", [0, 1, -1])
+def test_a_stretch_that_lost_all_its_readings_joins_nothing(lost):
+    """Readings before and behind a pane may make a stretch of which none keeps to its line. Faces
+    are in scan order all the same, also where it is the first one and the last one touches it."""
+    capture, _ = capture_of(loop(SQUARE), (1.5, 1.2), rng=np.random.default_rng(3))
+    noise = noise_of(capture)
+    ring = ring_of(capture, noise)
+    start, stop, weight = stretches(ring, noise)
+    weight[start[lost] : stop[lost]] = 0.0
+    kept = np.delete(np.arange(len(start)), lost)
+    first, last = bridged(ring, start, stop, weight)
+    assert first.tolist() == start[kept].tolist() and last.tolist() == stop[kept].tolist()
+    label = labelled(ring, first, last, weight)
+    own = label[label >= 0]
+    assert (np.diff(own) >= 0).all() and own.tolist().count(0) == stop[kept[0]] - start[kept[0]]
 
 
 def test_the_order_of_the_file_plays_no_part():
