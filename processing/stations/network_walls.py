@@ -22,8 +22,9 @@ VAGUEST_NORMAL_RAD = np.radians(3.0)
 """A face whose direction is less certain than this says nothing about a surface."""
 
 FEWEST_READINGS = 6
-"""Of faces of fewer readings one in fifty is off by five of its standard errors and more (measured
-on simulated furnished storeys): ends of several things that lie in a line by chance."""
+"""Fewer readings leave three for the line, and are ends of several things that lie in a line by
+chance more often: of simulated furnished storeys 4 of 537 such faces are off by five of their
+standard errors and more, 3 of 560 with one reading more, 1 of 640 with two more."""
 
 SHORTEST_M = 0.10
 LEAST_COMMON_M = 0.08
