@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ..progress import SILENT, Progress
 from .model import Openings, Rooms, WallFaces
 
 NEAR_M = 0.02
@@ -21,23 +22,29 @@ UNKNOWN_THICKNESS_M = 0.25
 ENOUGH_M = 0.3
 
 
-def bounds_room(walls: WallFaces, rooms: Rooms, openings: Openings) -> NDArray[np.bool_]:
+def bounds_room(
+    walls: WallFaces, rooms: Rooms, openings: Openings, progress: Progress = SILENT
+) -> NDArray[np.bool_]:
     """Whether each face ``(W,)`` runs along a room's boundary or in the reveal of an opening, for
-    at least half of its length or 0.3 m."""
+    at least half of its length or 0.3 m. Raises `Cancelled`."""
     found = np.zeros(len(walls), dtype=bool)
     faces = shapely.linestrings(walls.drawn_m) if len(walls) else np.empty(0, dtype=object)
     places = np.column_stack([walls.level, walls.network])
     for level, network in np.unique(places, axis=0):
         chosen = np.flatnonzero((places == (level, network)).all(axis=1))
-        region = _region(int(level), int(network), rooms, openings)
-        shapely.prepare(region)
-        with np.errstate(invalid="ignore"):  # older GEOS leaves the flag set for no reason
-            inside = shapely.length(shapely.intersection(faces[chosen], region))
-        found[chosen] = inside >= np.minimum(ENOUGH_M, 0.5 * walls.length_m[chosen])
+        regions = _regions(int(level), int(network), rooms, openings)
+        face, region = shapely.STRtree(regions).query(faces[chosen], predicate="intersects")
+        order = np.argsort(face, kind="stable")
+        each, start = np.unique(face[order], return_index=True)
+        for k, near in progress.over(list(zip(each, np.split(region[order], start[1:])))):
+            with np.errstate(invalid="ignore"):  # older GEOS leaves the flag set for no reason
+                along = shapely.intersection(faces[chosen[k]], shapely.union_all(regions[near]))
+            least = min(ENOUGH_M, 0.5 * walls.length_m[chosen[k]])
+            found[chosen[k]] = shapely.length(along) >= least
     return found & (walls.length_m > 0)
 
 
-def _region(level: int, network: int, rooms: Rooms, openings: Openings) -> shapely.Geometry:
+def _regions(level: int, network: int, rooms: Rooms, openings: Openings) -> NDArray[np.object_]:
     """Where faces of a storey and group count as bounding."""
     here = np.flatnonzero((rooms.level == level) & (rooms.network == network))
     outlines = [rooms.polygon[i].boundary for i in here]
@@ -48,4 +55,4 @@ def _region(level: int, network: int, rooms: Rooms, openings: Openings) -> shape
         thickness = openings.wall_thickness_m[i]
         depth = (thickness if np.isfinite(thickness) else UNKNOWN_THICKNESS_M) + REVEAL_M
         parts.append(openings.line[i].buffer(depth))
-    return shapely.union_all(parts)
+    return np.array(parts, dtype=object)

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..angles import Floats
+from ..progress import SILENT, Progress
 from .free_space import FreeSpace
 from .openings_jambs import THICKEST_WALL_M, THINNEST_WALL_M, Gap
 from .rooms_outline import segments
@@ -20,6 +21,8 @@ NARROWEST_DOORWAY_M = 0.6
 SHORTEST_UNSEEN_M = 0.3
 """Shorter stretches without readings are the usual spacing at corners and flat angles."""
 PROBE_M = 0.05
+ALIKE = 0.95
+"""The cosine between normals of two gaps from which they are parallel."""
 FEWEST_THROUGH_GLASS = 3
 """So many readings flagged as seen through glass make an unseen stretch a window."""
 
@@ -43,6 +46,7 @@ def find_openings(
     backed: list[list[Floats]],
     closed: list[list[Floats]],
     free: FreeSpace,
+    progress: Progress = SILENT,
 ) -> list[Opening]:
     """The openings of the rooms of one connected group on one level, in a fixed order.
 
@@ -51,22 +55,26 @@ def find_openings(
     """
     wide = [g for g in gaps if g.kind == "doorway" and g.width_m >= NARROWEST_DOORWAY_M]
     panes = [g for g in gaps if g.kind == "window"]
-    found = _between_rooms(wide + panes, polygons)
-    found += _unseen(gaps, polygons, backed, closed, free)
+    found = _between_rooms(wide + panes, polygons, progress.part(0.0, 0.5))
+    found += _unseen(gaps, polygons, backed, closed, free, progress.part(0.5, 1.0))
     return sorted(found, key=lambda o: (o.kind, o.room_a, o.room_b, *o.line.coords[0]))
 
 
-def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Opening]:
+def _between_rooms(
+    gaps: list[Gap], polygons: tuple[Polygon, ...], progress: Progress
+) -> list[Opening]:
     """Doorways and windows with the rooms on both sides; a gap found in both faces of a wall is
     one, and a window if a pane was seen from either side."""
     gaps = sorted(gaps, key=lambda g: (g.cornered, not g.sigma_m >= 0, g.sigma_m, *g.start_m))
+    near = _near(gaps)
+    tree = shapely.STRtree(polygons)
     met = [False] * len(gaps)
     found = []
-    for i, gap in enumerate(gaps):
+    for i, gap in enumerate(progress.over(gaps)):
         if met[i]:
             continue
         kind, thickness, width, sigma = gap.kind, gap.thickness_m, gap.width_m, gap.sigma_m
-        for j in range(i + 1, len(gaps)):
+        for j in near[i]:
             if met[j]:
                 continue
             depth = _other_side(gap, gaps[j])
@@ -75,8 +83,8 @@ def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Openi
             met[j] = depth is not None or _same_side(gap, gaps[j])
             if met[j] and gaps[j].kind == "window":
                 kind = "window"
-        room_a = _first_room(gap, polygons, -np.arange(1, 3) * PROBE_M)
-        room_b = _first_room(gap, polygons, np.arange(1, 17) * PROBE_M)
+        room_a = _first_room(gap, tree, -np.arange(1, 3) * PROBE_M)
+        room_b = _first_room(gap, tree, np.arange(1, 17) * PROBE_M)
         if room_a == room_b:
             # nothing on either side, or a wall's end inside a room
             continue
@@ -87,9 +95,25 @@ def _between_rooms(gaps: list[Gap], polygons: tuple[Polygon, ...]) -> list[Openi
     return found
 
 
+def _near(gaps: list[Gap]) -> list[list[int]]:
+    """For each gap the later ones that may be the same opening."""
+    near: list[list[int]] = [[] for _ in gaps]
+    if gaps:
+        lines = shapely.linestrings([[gap.start_m, gap.end_m] for gap in gaps])
+        # Two sides of one opening are abreast, in the middle no further apart than the thickest
+        # wall, and not parallel by up to ALIKE.
+        widest = max(gap.width_m for gap in gaps)
+        reach = THICKEST_WALL_M + widest * float(np.tan(np.arccos(ALIKE)))
+        first, second = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach)
+        later = first < second
+        for i, j in sorted(zip(first[later].tolist(), second[later].tolist())):
+            near[i].append(j)
+    return near
+
+
 def _other_side(gap: Gap, other: Gap) -> float | None:
     """The thickness of the wall when another gap is the same opening seen from its far side."""
-    if float(gap.normal @ other.normal) > -0.95:
+    if float(gap.normal @ other.normal) > -ALIKE:
         return None
     place = gap.place(np.array([other.start_m, other.end_m]))
     low, high = np.sort(place[:, 0])
@@ -102,7 +126,7 @@ def _other_side(gap: Gap, other: Gap) -> float | None:
 
 def _same_side(gap: Gap, other: Gap) -> bool:
     """Whether another gap is the same one in a second face found on the same side."""
-    if float(gap.normal @ other.normal) < 0.95:
+    if float(gap.normal @ other.normal) < ALIKE:
         return False
     place = gap.place(np.array([other.start_m, other.end_m]))
     low, high = np.sort(place[:, 0])
@@ -112,12 +136,12 @@ def _same_side(gap: Gap, other: Gap) -> bool:
     )
 
 
-def _first_room(gap: Gap, polygons: tuple[Polygon, ...], depth_m: Floats) -> int:
+def _first_room(gap: Gap, rooms: shapely.STRtree, depth_m: Floats) -> int:
     """The first room met going through the gap's middle, then its quarters; -1: none."""
     share = np.repeat([0.5, 0.25, 0.75], len(depth_m))[:, None]
     middle = gap.start_m + share * (gap.end_m - gap.start_m)
     points = middle - np.tile(depth_m, 3)[:, None] * gap.normal
-    rank, room = shapely.STRtree(polygons).query(shapely.points(points), predicate="intersects")
+    rank, room = rooms.query(shapely.points(points), predicate="intersects")
     return int(room[np.lexsort((room, rank))[0]]) if len(rank) else -1
 
 
@@ -127,11 +151,12 @@ def _unseen(
     backed: list[list[Floats]],
     closed: list[list[Floats]],
     free: FreeSpace,
+    progress: Progress,
 ) -> list[Opening]:
     unseen = tuple(gap for gap in gaps if gap.kind == "unseen")
     ends_m = np.array([[gap.start_m, gap.end_m] for gap in unseen]).reshape(-1, 2, 2)
     found = []
-    for room, polygon in enumerate(polygons):
+    for room, polygon in enumerate(progress.over(polygons)):
         for (start, end), seen, shut in zip(segments(polygon), backed[room], closed[room]):
             length = float(np.hypot(*(end - start)))
             step = (end - start) / length
