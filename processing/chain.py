@@ -114,9 +114,10 @@ def draw_walls_at(
     The promise of the tolerance is checked on every result; SurveyError if it were broken.
     """
     drawn = []
-    for scale in progress.over(sorted(set(plot_scales))):
+    for part, scale in progress.each(sorted(set(plot_scales))):
         allowed = min(TOLERANCE_M[scale], np.inf if tolerance_m is None else tolerance_m)
         walls = draw_walls(measured, plot_scale=scale, tolerance_m=allowed, square=square)
+        part.at(0.7)
         drawn.append((walls, check_tolerance(measured, walls, allowed).largest_m))
     progress.at(1.0)
     return tuple(drawn)
@@ -139,9 +140,9 @@ def draw_plans(
     plans = []
     for part, (walls, moved_m) in progress.part(0.5, 1.0).each(drawn):
         rooms, openings = build_rooms(
-            tied.survey, tied.network, walls, niches=niches, progress=part
+            tied.survey, tied.network, walls, niches=niches, progress=part.part(0.0, 0.97)
         )
-        bounding = bounds_room(walls, rooms, openings)
+        bounding = bounds_room(walls, rooms, openings, part.part(0.97, 1.0))
         plans.append(Plan(walls, rooms, openings, bounding, moved_m))
     kept, found = with_kept_rooms(plans, earlier)
     return Drawn(survey, measured, kept, found)

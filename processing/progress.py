@@ -4,12 +4,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
 from typing import TypeVar
 
 from .errors import Cancelled
 
 T = TypeVar("T")
+
+_HEARD_S = 0.2
 
 
 def _never() -> bool:
@@ -58,6 +61,19 @@ class Progress:
             self.start + self.length * start,
             self.length * (end - start),
         )
+
+    def hearing(self, work: Callable[[], T], fraction: float = 0.0) -> T:
+        """What a call into a library gives that cannot be stopped and lets go of Python's lock: it
+        runs on a thread of its own while the user is heard. After a cancel its result is thrown
+        away when it comes."""
+        with_it = ThreadPoolExecutor(max_workers=1)
+        try:
+            result = with_it.submit(work)
+            while not wait([result], timeout=_HEARD_S).done:
+                self.at(fraction)
+            return result.result()
+        finally:
+            with_it.shutdown(wait=False)
 
     def each(self, items: Sequence[T]) -> Iterator[tuple[Progress, T]]:
         """Yield the items, each with the progress of its share of this one: for steps that take

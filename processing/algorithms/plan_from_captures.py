@@ -178,7 +178,8 @@ class PlanFromCaptures(RoomtieAlgorithm):
         output = self.geopackage_output(parameters, "OUTPUT", context)
         title = tr("Plan {name}").format(name=self._job(parameters, context, output, earlier))
         html, text = survey_report_html(title, run), survey_report_json(run)
-        tables = tables_of(tied, drawn, placed, outlines, earlier, grown)
+        made = progress.part(0.85, 0.88)
+        tables = tables_of(tied, drawn, placed, outlines, earlier, grown, made)
         known = known_points(self, tied.survey, earlier, placed.fits, parameters, context)
         aside = grown.aside.captures if grown is not None else ()
         plan = plan_to_write(self, parameters, survey, tied, drawn, aside, placed, tables, known)
@@ -187,7 +188,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
             if report:
                 write_text(draft(Path(report)), html)
                 write_text(draft(Path(report).with_suffix(".json")), text)
-            write_plan(draft(output), plan, earlier, progress.part(0.85, 0.97))
+            write_plan(draft(output), plan, earlier, progress.part(0.88, 0.97))
         load_plan(context, output, tables, title, self._loaded if over else None)
         return {
             "OUTPUT": str(output),

@@ -65,17 +65,19 @@ def tables_of(
     outlines: Any,
     earlier: EarlierFile | None,
     grown: Grown | None,
+    progress: Progress,
 ) -> list[Table]:
     """The plan's tables where they are placed, with what a person added to the earlier ones."""
     from ..layers.carried import carried
     from ..layers.plan import plan_tables, with_aside
 
-    tables = plan_tables(tied, drawn, placed.fits, outlines)
+    tables = plan_tables(tied, drawn, placed.fits, outlines, progress.part(0.0, 0.5))
     if earlier is not None and grown is not None:
         tables = with_aside(tables, grown.aside, tied.network, grown.came_from)
         tables = carried(tables, earlier.tables, grown.joined.put_aside)
     if placed.placement is not None:
-        tables = [table.placed(placed.placement.place) for table in tables]
+        place = placed.placement.place
+        tables = [table.placed(place, step) for step, table in progress.part(0.5, 1.0).each(tables)]
     return tables
 
 

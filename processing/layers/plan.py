@@ -12,6 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from ..captures.model import Survey
 from ..chain import Drawn, Tied
 from ..growing import Aside
+from ..progress import SILENT, Progress
 from ..site.model import SiteFit
 from ..stations.model import Network, Status
 from . import rows, rows_plan, schema
@@ -24,6 +25,7 @@ def plan_tables(
     drawn: Drawn,
     fits: Sequence[SiteFit],
     outlines: Mapping[int, Polygon | MultiPolygon],
+    progress: Progress = SILENT,
 ) -> list[Table]:
     """The tables of a plan's GeoPackage, the lowest drawn first; with an error band about the
     outlines of the groups that have a fit."""
@@ -35,7 +37,7 @@ def plan_tables(
     return [
         *([bands] if len(bands) else []),
         concatenate([rows_plan.rooms(plan.rooms) for plan in drawn.plans]),
-        rows.adjusted_readings(drawn.survey, tied.network, drawn.measured),
+        rows.adjusted_readings(drawn.survey, tied.network, drawn.measured, progress),
         rows.ties(tied.survey, tied.network),
         concatenate([rows_plan.wall_faces(plan.walls, plan.bounding) for plan in drawn.plans]),
         concatenate([rows_plan.openings(plan.openings) for plan in drawn.plans]),

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ..angles import Floats, turn, wrap_full_deg
 from ..captures.model import Capture, Flag, Kind, Survey
 from ..captures.spool import in_memory
+from ..progress import SILENT, Progress
 from ..stations.choices import Choices
 from ..stations.model import Network, Status
 from ..walls.model import WallFaces
@@ -114,6 +115,7 @@ def readings(
     xy_m: Sequence[Floats],
     network: Sequence[int],
     walls: WallFaces | None = None,
+    progress: Progress = SILENT,
 ) -> Table:
     """All readings; `xy_m` has an ``(n, 2)`` array of positions for each capture."""
     names = np.array([*walls.wall, None] if walls else [None], dtype=object)
@@ -154,6 +156,7 @@ def readings(
         },
         points(joined(list(xy_m)) if counts else np.empty((0, 2))),
         repeated(list(network)),
+        progress,
     )
 
 
@@ -174,10 +177,16 @@ def recorded_readings(survey: Survey, xy_m: Floats, orientation_rad: Floats) -> 
     )
 
 
-def adjusted_readings(survey: Survey, network: Network, walls: WallFaces | None = None) -> Table:
+def adjusted_readings(
+    survey: Survey,
+    network: Network,
+    walls: WallFaces | None = None,
+    progress: Progress = SILENT,
+) -> Table:
     """All readings at their adjusted positions."""
     positions = [network.to_plan(i, c.xy_m) for i, c in enumerate(survey.captures)]
-    return readings(survey, positions, network.network.tolist(), walls)
+    progress.at(0.1)
+    return readings(survey, positions, network.network.tolist(), walls, progress.part(0.2, 1.0))
 
 
 def targets(survey: Survey, network: Network, control: Sequence[str] = ()) -> Table:

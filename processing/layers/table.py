@@ -13,7 +13,11 @@ import shapely
 from numpy.typing import NDArray
 
 from ..angles import Floats
+from ..progress import SILENT, Progress
 from .schema import LayerSchema
+
+_AT_ONCE = 50_000
+"""So many geometries are moved, and the user is heard."""
 
 Column = Union[Sequence[Any], NDArray[Any]]
 
@@ -40,9 +44,10 @@ class Table:
         """The values of each feature, also where there are no fields."""
         return iter(zip(*self.columns)) if self.columns else repeat((), len(self))
 
-    def placed(self, place: Callable[[int, Floats], Floats]) -> Table:
+    def placed(self, place: Callable[[int, Floats], Floats], progress: Progress = SILENT) -> Table:
         """A copy whose geometries are moved by ``place(network, xy (m, 2)) -> (m, 2)``."""
-        return replace(self, geometry=moved_by_group(self.geometry, self.network, place))
+        moved = moved_by_group(self.geometry, self.network, place, progress)
+        return replace(self, geometry=moved)
 
     def in_parts(self, most: int) -> TableParts:
         """The same features in tables of at most `most`, in their order."""
@@ -60,17 +65,22 @@ class Table:
 
 
 def moved_by_group(
-    geometry: NDArray[np.object_], network: NDArray, place: Callable[[int, Floats], Floats]
+    geometry: NDArray[np.object_],
+    network: NDArray,
+    place: Callable[[int, Floats], Floats],
+    progress: Progress = SILENT,
 ) -> NDArray[np.object_]:
     """Geometries ``(n,)`` of connected groups ``(n,)``, moved by ``place(network, xy (m, 2)) ->
     (m, 2)``; missing ones stay missing."""
     moved = geometry.copy()
     there = ~shapely.is_missing(moved)
     for group in np.unique(network[there]):
-        rows = np.flatnonzero(there & (network == group))
-        moved[rows] = shapely.transform(
-            moved[rows], lambda xy, number=int(group): place(number, xy)
-        )
+        every = np.flatnonzero(there & (network == group))
+        for start in progress.over(range(0, len(every), _AT_ONCE)):
+            rows = every[start : start + _AT_ONCE]
+            moved[rows] = shapely.transform(
+                moved[rows], lambda xy, number=int(group): place(number, xy)
+            )
     return moved
 
 
@@ -96,6 +106,7 @@ def make_table(
     columns: Mapping[str, Column],
     geometry: Column,
     network: Iterable[int],
+    progress: Progress = SILENT,
 ) -> Table:
     """A table from named columns; KeyError when a field has no column, ValueError when one is of
     another length."""
@@ -104,7 +115,7 @@ def make_table(
     else:
         geometries = np.empty(len(geometry), dtype=object)
         geometries[:] = list(geometry)
-    ordered = tuple(plain(columns[name]) for name in schema.field_names)
+    ordered = tuple(plain(columns[name]) for name in progress.over(schema.field_names))
     for name, values in zip(schema.field_names, ordered):
         if len(values) != len(geometries):
             raise ValueError(f"{schema.name}.{name}: {len(values)} values, not {len(geometries)}")

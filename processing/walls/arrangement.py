@@ -63,18 +63,24 @@ class Arrangement:
         return self.node_m[self.edge].mean(axis=1)
 
 
-def arrange(pieces: Pieces, around_m: Floats) -> Arrangement:
-    """The arrangement of the pieces inside a frame around the points `around_m (n, 2)`."""
+def arrange(pieces: Pieces, around_m: Floats, progress: Progress = SILENT) -> Arrangement:
+    """The arrangement of the pieces inside a frame around the points `around_m (n, 2)`. Raises
+    `Cancelled`."""
     low = np.minimum(around_m.min(axis=0), pieces.ends_m.min(axis=(0, 1))) - FRAME_M
     high = np.maximum(around_m.max(axis=0), pieces.ends_m.max(axis=(0, 1))) + FRAME_M
     lines = shapely.linestrings(pieces.ends_m)
     frame = shapely.box(low[0], low[1], high[0], high[1]).exterior
-    noded = shapely.unary_union(np.append(lines, frame))
-    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
+    # GEOS cuts all lines at each other in one go: seconds for thousands.
+    noded = progress.hearing(lambda: shapely.unary_union(np.append(lines, frame)))
+    progress.at(0.2)
+    cut = progress.hearing(lambda: shapely.polygonize(shapely.get_parts(noded)), 0.2)
+    faces = shapely.get_parts(cut)
     # a fixed order, whatever the order of the pieces
     centres = shapely.get_coordinates(shapely.point_on_surface(faces))
     faces = faces[np.lexsort((centres[:, 1], centres[:, 0]))]
+    progress.at(0.4)
     node_m, edge, left, right = _edges(faces)
+    progress.at(0.7)
     piece, forward = _on_pieces(node_m, edge, pieces, lines)
     at_frame = np.asarray(shapely.dwithin(faces, frame, ON_LINE_M))
     return Arrangement(tuple(faces), at_frame, node_m, edge, left, right, piece, forward)

@@ -68,7 +68,10 @@ def find_walls(
             flags[piece.members] = flag
             if flag == Flag.USABLE:
                 stretches.append(piece)
-    walls = _named(survey, curved.straight, network, seen, _ordered(seen, stretches))
+    progress.at(0.95)
+    ordered = _ordered(seen, stretches)
+    named = progress.part(0.95, 0.99)
+    walls = _named(survey, curved.straight, network, seen, ordered, named)
     walls = with_curves(walls, curved, survey, network)
     return walls, _flagged(survey, curved.straight, seen, flags)
 
@@ -154,6 +157,7 @@ def _named(
     network: Network,
     seen: PlanFaces,
     stretches: list[Stretch],
+    progress: Progress,
 ) -> WallFaces:
     count = len(stretches)
     wall_of_face = np.full(len(seen), -1, dtype=np.int64)
@@ -167,7 +171,7 @@ def _named(
 
     wall_of_reading, residuals = [], []
     squares, weights, largest = np.zeros(count), np.zeros(count), np.zeros(count)
-    for i, capture in enumerate(survey.captures):
+    for i, capture in enumerate(progress.over(survey.captures)):
         table = np.append(np.full(len(faces[i]), -1, dtype=np.int64), -1)
         own = seen.capture == i
         table[seen.face[own]] = wall_of_face[own]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit
 from ..captures.model import Flag, Ints, Survey
+from ..progress import SILENT, Progress
 from .free_space import Star
 from .model import WallFaces
 from .openings_jambs import Gap
@@ -41,7 +42,11 @@ STEP_M = 0.05
 
 
 def seen_through_panes(
-    survey: Survey, walls: WallFaces, backed: dict[int, Floats], stars: dict[int, Star]
+    survey: Survey,
+    walls: WallFaces,
+    backed: dict[int, Floats],
+    stars: dict[int, Star],
+    progress: Progress = SILENT,
 ) -> dict[int, Floats]:
     """How far from each station (key of `stars`) its readings ``(n,)`` crossed a pane; infinite for
     those that crossed none.
@@ -50,7 +55,7 @@ def seen_through_panes(
     """
     place = {name: k for k, name in enumerate(survey.names)}
     found = {s: np.full(len(survey.captures[s]), np.inf) for s in stars}
-    for w, spans in backed.items():
+    for w, spans in progress.over(list(backed.items())):
         length = float(np.diff(spans).sum())
         seeing = {s: stars[s] for s in (place[name] for name in walls.stations[w]) if s in stars}
         edges = np.concatenate([[spans[0, 0] - BEYOND_M], spans.ravel(), [spans[-1, 1] + BEYOND_M]])

@@ -50,11 +50,11 @@ def build_rooms(
     for one (`rooms_doubt`). Widths of openings that nothing
     seen ends have no standard error (NaN). Raises `Cancelled`.
     """
-    errors = face_errors(survey, network, walls)
+    errors = face_errors(survey, network, walls, progress.part(0.0, 0.05))
     groups = groups_of(survey, network, walls)
     rooms: list[tuple[Group, Room]] = []
     openings: list[tuple[Group, Opening, int]] = []
-    for step, group in progress.each(groups):
+    for step, group in progress.part(0.05, 1.0).each(groups):
         drawn, gaps = draw_group(
             survey, network, walls, errors, group, smallest_room_m2, niches, step
         )

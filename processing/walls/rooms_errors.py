@@ -19,6 +19,7 @@ from scipy.sparse import csr_matrix, diags, hstack, lil_matrix
 
 from ..angles import Floats, unit
 from ..captures.model import Ints, Survey
+from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .chords import departures
 from .curve_model import at_ends
@@ -52,16 +53,21 @@ class FaceErrors:
         return float(shared @ self.stations @ shared + weights**2 @ self.own.ravel())
 
 
-def face_errors(survey: Survey, network: Network, walls: WallFaces) -> FaceErrors:
-    """Split the errors of the wall faces into their own part and their stations' part."""
+def face_errors(
+    survey: Survey, network: Network, walls: WallFaces, progress: Progress = SILENT
+) -> FaceErrors:
+    """Split the errors of the wall faces into their own part and their stations' part. Raises
+    `Cancelled`."""
     count, stations = len(walls), len(survey)
     covariance = np.nan_to_num(network.covariance)
     line = _lines(walls)
-    number, middle, spread = _what_stations_saw(survey, network, walls, line)
+    number, middle, spread = _what_stations_saw(
+        survey, network, walls, line, progress.part(0.0, 0.5)
+    )
     moved = _moved(survey, network, walls)
     by_station = lil_matrix((2 * count, 3 * stations))
     own = np.zeros((count, 2))
-    for w in range(count):
+    for w in progress.part(0.5, 1.0).over(range(count)):
         seen_by = np.flatnonzero(number[line[w]])
         if not len(seen_by):
             seen_by = np.array([survey.index(name) for name in walls.stations[w]], dtype=np.int64)
@@ -131,13 +137,13 @@ def _lines(walls: WallFaces) -> Ints:
 
 
 def _what_stations_saw(
-    survey: Survey, network: Network, walls: WallFaces, line: Ints
+    survey: Survey, network: Network, walls: WallFaces, line: Ints, progress: Progress
 ) -> tuple[Floats, Floats, Floats]:
     """For lines and stations: the number of readings, the mean and the variance of their places
     along the line from its centre."""
     lines = int(line.max(initial=-1)) + 1
     number, first, second = (np.zeros((lines, len(survey))) for _ in range(3))
-    for s, owner in enumerate(walls.wall_of_reading):
+    for s, owner in enumerate(progress.over(walls.wall_of_reading)):
         on = np.flatnonzero(owner >= 0)
         wall = owner[on]
         points = network.to_plan(s, survey.captures[s].xy_m[on])
