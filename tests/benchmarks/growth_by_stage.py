@@ -2,7 +2,8 @@
 """How the time and the memory of each stage grow with the number of stations.
 
     OMP_NUM_THREADS=1 QT_QPA_PLATFORM=offscreen \\
-        python tests/benchmarks/growth_by_stage.py SEED STATIONS... [sighted] [keep=FOLDER]
+        python tests/benchmarks/growth_by_stage.py SEED STATIONS... [sighted] [network] \\
+        [keep=FOLDER]
 
 Plan from captures in the host, on the first STATIONS captures of a long simulated storey
 (`tests/stations/simulated_long.py`); seeds from 1000 on are for reporting. Each size runs in a
@@ -10,9 +11,10 @@ process of its own, from files to GeoPackage and reports, at 1:50 and 1:200. The
 seconds, the peak of memory beyond what the process had when the job began, and the longest CPU
 time between two looks at the cancel button, by stage; exponents are slopes between logarithms.
 
-`sighted` puts targets between neighbouring stations, so that all are one network, the largest that
-there can be; without, overlaps alone tie them, in several. `keep` leaves the captures and results
-in a folder, whose captures serve again. Run it from anywhere but the checkout's top.
+`network` stops when the stations are adjusted. `sighted` puts targets between neighbouring
+stations, so that all are one network, the largest that there can be; without, overlaps alone tie
+them, in several. `keep` leaves the captures and results in a folder, whose captures serve again.
+Run it from anywhere but the checkout's top.
 """
 
 from __future__ import annotations
@@ -34,7 +36,7 @@ STATIONS_A_WING = 20
 """Fewer than a wing has, so that the storey has enough."""
 
 STAGES = (
-    ("files read", "captures.reading", "_read"),
+    ("files read", "captures.reading", "read_files"),
     ("readings flagged", "captures.reading", "import_captures"),
     ("faces", "chain", "fit_all_faces"),
     ("connecting", "stations.network", "_connected"),
@@ -70,7 +72,13 @@ def simulate(seed: int, stations: int, folder: Path, sighted: bool) -> None:
     write_captures(folder, with_targets(survey, truth, seed) if sighted else survey)
 
 
-def run(captures: Path, output: Path) -> None:
+def _stop(*args, **kwargs) -> None:
+    from roomtie.processing.errors import Cancelled
+
+    raise Cancelled
+
+
+def run(captures: Path, output: Path, only_network: bool) -> None:
     """The whole job in a host of its own; prints what each stage took as JSON."""
     _with_package()
     sys.path.append(HOST)
@@ -105,6 +113,8 @@ def run(captures: Path, output: Path) -> None:
         "REPORT": str(output.with_suffix(".html")),
     }
     clock.watch(algorithm, "compute", OUTSIDE)
+    if only_network:
+        import_module("roomtie.processing.chain").draw_plans = _stop
     results, well = algorithm.run(parameters, context, feedback)
     if not well:
         raise SystemExit(feedback.textLog())
@@ -112,7 +122,7 @@ def run(captures: Path, output: Path) -> None:
     print(
         json.dumps(
             {
-                "untied": results["UNCONNECTED_STATIONS"],
+                "untied": results.get("UNCONNECTED_STATIONS", "?"),
                 "readings": sum(1 for path in captures.iterdir() for _ in path.open()),
                 "stages": {
                     stage: (
@@ -148,7 +158,9 @@ def _of_size(seed: int, stations: int, sighted: bool, top: Path) -> dict:
     output = captures.with_suffix(".gpkg")
     output.unlink(missing_ok=True)
     words = [sys.executable, __file__, "run", str(captures), str(output)]
-    answer = subprocess.run(words, check=True, capture_output=True, text=True)
+    words += ["network"] * ("network" in sys.argv)
+    answer = subprocess.run(words, check=True, stdout=subprocess.PIPE, text=True)
+    captures.with_suffix(".times").write_text(answer.stdout.splitlines()[-1], encoding="utf-8")
     return json.loads(answer.stdout.splitlines()[-1])
 
 
@@ -195,13 +207,14 @@ def main(seed: int, sizes: list[int], sighted: bool, top: Path) -> None:
 
 
 if __name__ == "__main__":
-    words = [word for word in sys.argv[1:] if not word.startswith("keep=") and word != "sighted"]
+    words = [word for word in sys.argv[1:] if word not in ("sighted", "network")]
+    words = [word for word in words if not word.startswith("keep=")]
     kept = [Path(word[5:]) for word in sys.argv[1:] if word.startswith("keep=")]
     with_them = "sighted" in sys.argv
     if words[0] == "simulate":
         simulate(int(words[1]), int(words[2]), Path(words[3]), with_them)
     elif words[0] == "run":
-        run(Path(words[1]), Path(words[2]))
+        run(Path(words[1]), Path(words[2]), "network" in sys.argv)
     elif kept:
         kept[0].mkdir(parents=True, exist_ok=True)
         main(int(words[0]), [int(word) for word in words[1:]], with_them, kept[0])
