@@ -10,13 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from qgis.core import (
-    QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
     QgsCsException,
     QgsFeature,
     QgsFeatureRequest,
     QgsGeometry,
-    QgsProcessingContext,
     QgsProcessingFeatureSource,
     QgsUnitTypes,
 )
@@ -66,17 +64,6 @@ def row_state(feature: QgsFeature) -> str:
     wkb = bytes(feature.geometry().asWkb()).hex() if feature.hasGeometry() else ""
     text = json.dumps([values, wkb], ensure_ascii=False, allow_nan=True)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def transform_between(
-    source: QgsCoordinateReferenceSystem,
-    target: QgsCoordinateReferenceSystem,
-    context: QgsProcessingContext,
-) -> QgsCoordinateTransform | None:
-    """None where coordinates stay as they are."""
-    if not source.isValid() or not target.isValid() or source == target:
-        return None
-    return QgsCoordinateTransform(source, target, context.transformContext())
 
 
 def moved(geometry: QgsGeometry, change: QgsCoordinateTransform | None, where: str) -> QgsGeometry:

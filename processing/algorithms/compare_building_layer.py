@@ -30,9 +30,9 @@ from .building_input import (
     new_rooms,
     old_rooms,
     read_maintained,
-    transform_between,
 )
 from .building_tables import changes_table, findings_table
+from .crs import transform_between
 from .translation import mark
 
 if TYPE_CHECKING:

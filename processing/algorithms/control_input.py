@@ -17,6 +17,7 @@ from qgis.core import (
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .base import RoomtieAlgorithm
+from .crs import transform_between
 from .values import identifier, plain
 
 if TYPE_CHECKING:
@@ -57,11 +58,7 @@ def read_control(
         "name": names[name_field.lower()],
         "sigma": names.get(SIGMA_FIELD, -1),
     }
-    transform = None
-    if source.sourceCrs().isValid() and source.sourceCrs() != host_target:
-        transform = QgsCoordinateTransform(
-            source.sourceCrs(), host_target, context.transformContext()
-        )
+    transform = transform_between(source.sourceCrs(), host_target, context)
     found: list[str] = []
     xy: list[tuple[float, float]] = []
     sigma: list[float] = []

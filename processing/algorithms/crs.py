@@ -3,7 +3,11 @@
 
 from __future__ import annotations
 
-from qgis.core import QgsCoordinateReferenceSystem
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsCoordinateTransform,
+    QgsProcessingContext,
+)
 
 from ..errors import SurveyError
 
@@ -47,4 +51,34 @@ def to_pyproj(crs: QgsCoordinateReferenceSystem):
         raise SurveyError(
             f"The coordinate system {crs.description() or crs.authid()} is not known to PROJ: "
             f"{error}; expected a projected one."
+        ) from error
+
+
+def transform_between(
+    source: QgsCoordinateReferenceSystem,
+    target: QgsCoordinateReferenceSystem,
+    context: QgsProcessingContext,
+) -> QgsCoordinateTransform | None:
+    """None where coordinates stay as they are; SurveyError where PROJ cannot compute them."""
+    if not source.isValid() or not target.isValid() or source == target:
+        return None
+    for crs in (source, target):
+        check_computable(crs)
+    return QgsCoordinateTransform(source, target, context.transformContext())
+
+
+def check_computable(crs: QgsCoordinateReferenceSystem) -> None:
+    """SurveyError for a projection that PROJ does not know: the host takes it for valid, and makes
+    coordinates of it that are no numbers."""
+    import pyproj
+
+    known = to_pyproj(crs)
+    if not known.is_projected:
+        return
+    try:
+        pyproj.Transformer.from_crs(known.geodetic_crs, known)
+    except pyproj.exceptions.ProjError as error:
+        raise SurveyError(
+            f"PROJ cannot compute the coordinate system {crs.authid() or crs.description()} "
+            f"({str(error).splitlines()[0]}); expected one that it knows."
         ) from error

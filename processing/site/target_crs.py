@@ -153,6 +153,13 @@ def horizontal(
             f"The target CRS {crs.name} has {len(inner.axis_info)} axes; expected its "
             "two-dimensional form."
         )
+    try:
+        Transformer.from_crs(geodetic_part(bare(crs)), bare(crs), always_xy=True)
+    except ProjError as error:
+        raise SurveyError(
+            f"PROJ cannot compute the target CRS {crs.name} ({_first_line(error)}); "
+            f"{_utm_sentence(longitude_deg, latitude_deg)}."
+        ) from error
     return crs, notes
 
 

@@ -207,3 +207,15 @@ def test_every_utm_zone_is_conformal_and_nearly_true(longitude, latitude):
     # 0.9996 in the middle; the widest zones (Svalbard, Norway) reach 6 to 9 deg from it.
     assert 0.9995 < place.point_scale < 1.004
     assert abs(place.meridional_scale - place.parallel_scale) < 1e-7
+
+
+def test_a_projection_that_proj_cannot_compute_is_refused_with_a_proposal():
+    wkt = (
+        'PROJCS["of my own",GEOGCS["x",DATUM["x",SPHEROID["x",6378137,298]],'
+        'PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]],'
+        'PROJECTION["Unheard_Of"],PARAMETER["a",1],UNIT["metre",1]]'
+    )
+    with pytest.raises(
+        SurveyError, match=r"PROJ cannot compute the target CRS of my own.*EPSG:32631"
+    ):
+        grid_at(wkt, 4.6, 55.3, 0.0)
