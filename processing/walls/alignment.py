@@ -3,7 +3,8 @@
 
 Pieces on both sides of a doorway or of a cupboard get a common line when their own lines, each with
 all its readings and its stations' covariances, cannot be told apart and are known well enough that
-they could have been.
+they could have been. Where another wall stands across between them they are walls of two rooms:
+that these lie in one plane would be an accident, however alike the readings look.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from ..captures.face_model import End
 from ..captures.model import Ints
 from ..progress import Progress
 from .lines import Line, common_line, difference
-from .matching import FLATNESS_M, NEAREST_ANGLE_RAD, ONE_WALL
+from .matching import FLATNESS_M, NEAREST_ANGLE_RAD
 from .planes import PlanFaces
 
 WIDEST_GAP_M = 4.0
@@ -29,6 +30,14 @@ ALIKE = 2.4
 """Chi-square with two degrees of freedom (30 %) up to which two pieces get one line across an
 opening. Strict on purpose: three in ten keep their own line for nothing, but pieces that differ by
 little get no line that its stated error does not cover."""
+
+
+HIDDEN = 9.2
+"""The same (1 %) for pieces that both end behind or at what stands before them: a wall goes on
+there."""
+
+DEEPEST_FURNITURE_M = 0.65
+"""What stands across a wall and is longer is another wall, not the side of a cupboard."""
 
 
 def aligned(faces: PlanFaces, lines: list[Line], progress: Progress) -> list[Line]:
@@ -104,15 +113,21 @@ def _misfit(faces: PlanFaces, a: Line, b: Line, stations: Floats) -> float | Non
     low, high = before[:, 1].max(), after[:, 0].min()
     if not 0.0 < high - low < WIDEST_GAP_M:
         return None
+    nearest = (
+        face_b.members[int(np.argmax(before[:, 1]))],
+        face_a.members[int(np.argmin(after[:, 0]))],
+    )
+    tips = tuple(zip(nearest, (1, 0)))
+    across = [float(faces.across_m[tip]) for tip in tips]
+    if max(across) > DEEPEST_FURNITURE_M:
+        return np.inf
     delta, covariance = difference(a, b, stations, 0.5 * (low + high))
     if covariance[1, 1] > VAGUE_M**2:
         return None
     limit = ALIKE
-    ends = faces.end[face_b.members, 1], faces.end[face_a.members, 0]
-    nearest = int(np.argmax(before[:, 1])), int(np.argmin(after[:, 0]))
-    if all(end[k] == End.OCCLUDED for end, k in zip(ends, nearest)):
+    if all(faces.end[tip] == End.OCCLUDED or side > 0.0 for tip, side in zip(tips, across)):
         # A wall goes on behind what stands before it; there its flatness is the doubt.
-        limit = ONE_WALL
+        limit = HIDDEN
         length = [line.extents_m(faces) for line in (a, b)]
         covariance[1, 1] += 2.0 * FLATNESS_M**2
         covariance[0, 0] += sum((FLATNESS_M / max(float(np.ptp(e)), 0.2)) ** 2 for e in length)

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from ..angles import Floats, along, unit, wrap_half
-from ..captures.face_model import Faces
+from ..captures.face_model import End, Faces
 from ..captures.model import Ints, Survey
 from ..stations.model import Network
 
@@ -19,10 +19,8 @@ from ..stations.model import Network
 class PlanFaces:
     """``M`` faces of all captures in the plan frame.
 
-    `capture` and `face` say where each comes from. `own (M, 2)` are its own variances (direction
-    rad2, offset m2) at `centre_m`; `span_m`, `end` and `readings` as in `Faces`. `station_m (S, 2)`
-    and `stations (S, S, 3, 3)` are all stations' positions and their covariances by pairs.
-    """
+        `capture` and `face` say where each comes from. `own (M, 2)` are its own variances (direction
+    XX"""
 
     capture: Ints
     face: Ints
@@ -33,6 +31,7 @@ class PlanFaces:
     own: Floats
     span_m: Floats
     end: Ints
+    across_m: Floats
     readings: Ints
     station_m: Floats
     stations: Floats
@@ -65,7 +64,8 @@ def in_plan(survey: Survey, faces: Sequence[Faces], network: Network) -> PlanFac
         none, ints = np.empty(0), np.empty(0, dtype=np.int64)
         return PlanFaces(
             ints, ints, ints, ints, np.empty((0, 2)), none, np.empty((0, 2)), np.empty((0, 2)),
-            np.empty((0, 2), dtype=np.int64), ints, network.xy_m, station_covariance(network),
+            np.empty((0, 2), dtype=np.int64), np.empty((0, 2)), ints, network.xy_m,
+            station_covariance(network),
         )  # fmt: skip
     sizes = [len(faces[i]) for i in order]
     capture = np.repeat(order, sizes)
@@ -86,10 +86,23 @@ def in_plan(survey: Survey, faces: Sequence[Faces], network: Network) -> PlanFac
         ),
         span_m=np.concatenate([faces[i].span_m for i in order]),
         end=np.concatenate([faces[i].end for i in order]),
+        across_m=np.concatenate([_across(faces[i]) for i in order]),
         readings=np.concatenate([faces[i].readings for i in order]),
         station_m=network.xy_m,
         stations=station_covariance(network),
     )
+
+
+def _across(faces: Faces) -> Floats:
+    """The lengths ``(F, 2)`` of the faces that each face of a capture meets in an inner corner at
+    its start and end; 0 where it meets none."""
+    length = np.zeros((len(faces), 2))
+    for side, step in enumerate((1, -1)):
+        ahead = np.roll(faces.centre_m, step, axis=0) - faces.centre_m
+        inner = np.einsum("ij,ij->i", ahead, faces.normal) > 0.0
+        meets = inner & (faces.end[:, side] == End.CORNER)
+        length[:, side] = np.where(meets, np.roll(faces.length_m, step), 0.0)
+    return length
 
 
 def station_covariance(network: Network) -> Floats:
