@@ -101,7 +101,7 @@ def judge(seed: int, chain: bool = False, scale: int = 50, **kwargs) -> Figures:
     captures = tuple(check_capture(c, own) for c, own in zip(survey.captures, worth))
     survey = replace(survey, captures=captures)
     figures = Figures(captures=len(survey), readings=sum(len(c) for c in survey.captures))
-    plan = Drawing(survey, truth, chain, scale, figures)
+    plan = Drawing(survey, truth, chain, scale, figures, seed)
     judge_rooms(plan, figures)
     judge_doors(plan, figures)
     judge_faces(plan, figures)
@@ -112,13 +112,13 @@ def judge(seed: int, chain: bool = False, scale: int = 50, **kwargs) -> Figures:
 class Drawing:
     """A plan of a building, and what is true, in the frame of the plan."""
 
-    def __init__(self, survey, truth, chain, scale, figures):
+    def __init__(self, survey, truth, chain, scale, figures, seed):
         self.truth = truth
         if chain:
             tied = tie_stations(survey, NetworkOptions())
             survey, network = tied.survey, tied.network
         else:
-            rng = np.random.default_rng(len(survey))
+            rng = np.random.default_rng([17, seed])
             count = len(survey)
             sigma = np.tile([SIGMA_M, SIGMA_M, SIGMA_RAD], count)
             pose = truth.pose + (sigma * rng.standard_normal(3 * count)).reshape(-1, 3)
