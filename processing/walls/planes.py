@@ -19,8 +19,12 @@ from ..stations.model import Network
 class PlanFaces:
     """``M`` faces of all captures in the plan frame.
 
-        `capture` and `face` say where each comes from. `own (M, 2)` are its own variances (direction
-    XX"""
+    `capture` and `face` say where each comes from. `own (M, 2)` are its own variances (direction
+    rad2, offset m2) at `centre_m`; `span_m`, `end` and `readings` as in `Faces`. `across_m (M, 2)`
+    are the lengths of the faces that each meets in an inner corner at its start and end, 0 where it
+    meets none. `station_m (S, 2)` and `stations (S, S, 3, 3)` are all stations' positions and their
+    covariances by pairs.
+    """
 
     capture: Ints
     face: Ints
