@@ -30,6 +30,7 @@ from .rooms_edges import backed_edges
 from .rooms_errors import FaceErrors
 from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
+from .rooms_slots import ROUNDS, Readings, with_what_stands_free
 
 LEAST_SEEN_SHARE = 0.3
 LEAST_SHARE_WITH_STATION = 0.2
@@ -116,11 +117,22 @@ def draw_group(
     )
     progress.at(0.8)
     rooms, gaps = rooms_of_cells(arrangement, pieces, gaps, sight, stations_m, smallest_m2)
+    progress.at(0.85)
+    drawn = outlines(arrangement, rooms)
+    readings = Readings.of(survey, network, walls, group.stations)
+    for _ in range(ROUNDS):
+        progress.at(0.88)
+        fuller = with_what_stands_free(
+            arrangement, rooms, drawn, seen.free, pieces, walls.curves, readings
+        )
+        if np.array_equal(fuller, rooms):
+            break
+        rooms, drawn = fuller, outlines(arrangement, fuller)
     progress.at(0.9)
     found: list[Room] = []
     seen_of: list[list[Floats]] = []
     closed_of: list[list[Floats]] = []
-    for number, polygon in enumerate(outlines(arrangement, rooms)):
+    for number, polygon in enumerate(drawn):
         progress.at(0.9 + 0.08 * number / (number + 1))
         seen_m = backed_stretches(segments(polygon), pieces)
         share = sum(float(np.diff(stretch).sum()) for stretch in seen_m) / polygon.length
