@@ -24,7 +24,7 @@ FINEST_SAMPLE_M, COARSEST_SAMPLE_M = 0.05, 0.15
 """A cell is looked at in about so many points, so far apart."""
 FRAME_M = 1.0
 BESIDE_M = 0.015
-FAR_M = 1.2
+FAR_M = 0.9
 """The shadow of furniture is rarely deeper."""
 
 

@@ -35,6 +35,9 @@ DEEPEST_NICHE_M = 0.35
 closed door, or of a window that showed no glass."""
 LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
+SEEN_BEHIND, BEHIND_M = 0.05, 0.1
+"""Something was seen behind a gap when readings reached so far behind the thickest wall over this
+share of its width."""
 
 
 def find_gaps(
@@ -63,7 +66,7 @@ def find_gaps(
             found.append((cornered, 1, -1))
     gaps = [gap for gap, _, _ in found]
     into = _looked_through(gaps, 0.03, free)
-    through = _looked_through(gaps, THICKEST_WALL_M + 0.1, free)
+    through = _looked_through(gaps, THICKEST_WALL_M + BEHIND_M, free)
     progress.at(1.0)
     judged = []
     for (gap, sign, other), near, far in zip(found, into, through):
@@ -72,8 +75,10 @@ def find_gaps(
         shallow = not gap.cornered and sign + other >= 0 and gap.width_m <= WIDEST_DOORWAY_M
         if (kind in ("doorway", "unseen") or (kind == "open" and shallow)) and is_glazed(gap, free):
             kind = "window"
-        elif kind == "open" and framed and not niches and _is_niche(gap, pieces):
+        elif kind == "open" and framed and not niches and _is_closed(gap, pieces, DEEPEST_NICHE_M):
             kind = "niche"
+        elif kind == "open" and framed and far < SEEN_BEHIND and _is_dark(gap, pieces):
+            kind = "unseen"
         if kind in ("doorway", "window") or not gap.cornered:
             judged.append(replace(gap, kind=kind))
     return without_leaves(tuple(judged), pieces)
@@ -106,23 +111,29 @@ def _kind(gap: Gap, before: int, after: int, into: float, through: float) -> str
         return "unseen"
     if width > WIDEST_DOORWAY_M or width < NARROWEST_SLOT_M:
         return "open"
-    if through < 0.05:
+    if through < SEEN_BEHIND:
         return "open"
     if before + after < 0 and (before == after or width > WIDEST_DOORWAY_IN_CORNER_M):
         return "open"
     return "doorway"
 
 
-def _is_niche(gap: Gap, pieces: Pieces) -> bool:
-    """Whether a gap is shallow: something seen closes it shortly behind the wall, parallel to it
-    and over most of its width."""
-    near = pieces.backed_near(gap.start_m, gap.end_m, DEEPEST_NICHE_M)
+def _is_closed(gap: Gap, pieces: Pieces, deepest_m: float) -> bool:
+    """Whether something seen closes a gap no further behind its wall than this, parallel to it and
+    over most of its width."""
+    near = pieces.backed_near(gap.start_m, gap.end_m, deepest_m)
     near = near[pieces.normal[near] @ gap.normal > 0.98]
     place = gap.place(pieces.ends_m[near].reshape(-1, 2)).reshape(-1, 2, 2)
     depth = place[..., 1].mean(axis=1)
     along_m = np.sort(place[..., 0], axis=1).clip(0.0, gap.width_m)
-    behind = (depth > THINNEST_WALL_M) & (depth <= DEEPEST_NICHE_M)
+    behind = (depth > THINNEST_WALL_M) & (depth <= deepest_m)
     return float(np.ptp(along_m[behind], axis=1).sum()) > 0.5 * gap.width_m
+
+
+def _is_dark(gap: Gap, pieces: Pieces) -> bool:
+    """Whether beams entered a gap behind which nothing is known: a pane lost them."""
+    wide = gap.width_m >= NARROWEST_SLOT_M
+    return wide and not _is_closed(gap, pieces, THICKEST_WALL_M + BEHIND_M)
 
 
 def _looked_through(gaps: list[Gap], depth_m: float, free: FreeSpace) -> list[float]:
