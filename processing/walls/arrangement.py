@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -47,17 +48,27 @@ class Arrangement:
     piece: Ints
     forward: NDArray[np.bool_]
 
-    @property
+    @cached_property
+    def cells(self) -> NDArray[np.object_]:
+        """The cells as an array ``(C,)``."""
+        return np.array(self.cell, dtype=object)
+
+    @cached_property
+    def places(self) -> shapely.STRtree:
+        """An index of the cells."""
+        return shapely.STRtree(self.cells)
+
+    @cached_property
     def area_m2(self) -> Floats:
         """Areas ``(C,)`` of the cells."""
-        return np.asarray(shapely.area(np.array(self.cell, dtype=object)), dtype=float)
+        return np.asarray(shapely.area(self.cells), dtype=float)
 
-    @property
+    @cached_property
     def edge_length_m(self) -> Floats:
         """Lengths ``(E,)``."""
         return np.hypot(*(self.node_m[self.edge[:, 1]] - self.node_m[self.edge[:, 0]]).T)
 
-    @property
+    @cached_property
     def middle_m(self) -> Floats:
         """Middles ``(E, 2)`` of the edges."""
         return self.node_m[self.edge].mean(axis=1)
@@ -142,7 +153,7 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace, progress: Progress 
 
     Cells too small for the lattice get one point inside; what stands at their edges decides.
     """
-    cells = np.array(arrangement.cell, dtype=object)
+    cells = arrangement.cells
     inner = np.flatnonzero(~arrangement.frame)
     nothing = np.zeros(len(cells))
     if not len(inner):

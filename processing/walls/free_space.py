@@ -18,6 +18,7 @@ from ..angles import Floats, azimuth_of, unit
 from ..captures.model import Capture, Flag, Ints, Kind
 from ..progress import SILENT, Progress
 from ..stations.model import Network
+from .free_space_reach import Reach
 
 WIDEST_STEP = 3.5
 """Neighbouring readings further apart than so many usual steps have a gap between them."""
@@ -32,6 +33,8 @@ RETURNS = (Flag.USABLE, Flag.MIXED, Flag.ISOLATED, Flag.THROUGH_GLASS)
 """Flags of readings that came back from a believable place."""
 VEIL_REACH_M = 6.0
 """How far a veiled direction excuses that nothing was seen."""
+TILE_M = 2.5
+"""Points are looked at by squares, each by the stations that reach it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,6 +107,16 @@ def _between(bearing_rad: Floats, centre_m: Floats, start_m: Floats, end_m: Floa
     return np.concatenate([np.arange(again), np.arange(first, last)]).astype(np.int64)
 
 
+def _tiles(points_m: Floats) -> list[Ints]:
+    """The places of points ``(m, 2)`` by squares of a grid."""
+    if not len(points_m):
+        return []
+    x, y = np.floor(points_m / TILE_M).astype(np.int64).T
+    order = np.lexsort((y, x))
+    new = np.flatnonzero((np.diff(x[order]) != 0) | (np.diff(y[order]) != 0)) + 1
+    return np.split(order, new)
+
+
 @dataclass(frozen=True, eq=False)
 class FreeSpace:
     """The free space of several stations together."""
@@ -111,13 +124,17 @@ class FreeSpace:
     stars: tuple[Star, ...]
 
     @cached_property
-    def _reach(self) -> Floats:
-        """Rows ``(s, 3)``: each station's x and y and how far it says anything."""
-        rows = [
-            [*star.centre_m, max(float(star.reach_m.max(initial=0.0)), VEIL_REACH_M)]
-            for star in self.stars
-        ]
-        return np.array(rows).reshape(-1, 3)
+    def _reach(self) -> Reach:
+        """How far each station says anything."""
+        reach = Reach(np.array([star.centre_m for star in self.stars]), VEIL_REACH_M)
+        for k, star in enumerate(self.stars):
+            if len(star.reach_m):
+                further = np.fmax(star.reach_m, np.roll(star.reach_m, -1))
+                reach.add(k, star.bearing_rad, star.step_rad, further)
+            away = star.return_m - star.centre_m
+            none = np.zeros(len(away))
+            reach.add(k, star.return_rad, none, np.hypot(away[:, 0], away[:, 1]))
+        return reach
 
     def look(
         self, points_m: Floats, progress: Progress = SILENT
@@ -125,27 +142,24 @@ class FreeSpace:
         """Which points ``(m, 2)`` some station saw to be free; which of the others are veiled."""
         free = np.zeros(len(points_m), dtype=bool)
         veiled = np.zeros(len(points_m), dtype=bool)
-        if not len(points_m):
-            return free, veiled
-        low, high = points_m.min(axis=0), points_m.max(axis=0)
-        apart = np.maximum(low - self._reach[:, :2], self._reach[:, :2] - high).clip(0.0)
-        reaching = np.flatnonzero(np.hypot(apart[:, 0], apart[:, 1]) <= self._reach[:, 2])
-        for k in progress.over(reaching):
-            near = np.abs(points_m - self._reach[k, :2]).max(axis=1) <= self._reach[k, 2]
-            near = np.flatnonzero(near & ~free)
-            if near.size:
-                seen, hidden = self.stars[k].look(points_m[near])
-                free[near] |= seen
-                veiled[near] |= hidden
+        for own in progress.over(_tiles(points_m)):
+            points = points_m[own]
+            low, high = points.min(axis=0), points.max(axis=0)
+            radius = 0.5 * float(np.hypot(*(high - low)))
+            seen, hidden = np.zeros((2, len(own)), dtype=bool)
+            for k in self._reach.seeing(0.5 * (low + high), radius):
+                left = np.flatnonzero(~seen)
+                if not left.size:
+                    break
+                seen[left], more = self.stars[k].look(points[left])
+                hidden[left] |= more
+            free[own], veiled[own] = seen, hidden
         return free, veiled & ~free
 
     def reaching(self, start_m: Floats, end_m: Floats) -> Ints:
         """The stations (places) that may say something of the line from start to end."""
         way = end_m - start_m
-        share = (self._reach[:, :2] - start_m) @ way / float(way @ way)
-        nearest = start_m + np.clip(share, 0.0, 1.0)[:, None] * way
-        apart = np.hypot(*(nearest - self._reach[:, :2]).T)
-        return np.flatnonzero(apart <= self._reach[:, 2])
+        return self._reach.seeing(0.5 * (start_m + end_m), 0.5 * float(np.hypot(way[0], way[1])))
 
     def crossings(self, start_m: Floats, end_m: Floats) -> Floats:
         """Where readings that lie on walls crossed the line from start to end: sorted distances
@@ -153,17 +167,17 @@ class FreeSpace:
         way = end_m - start_m
         length = float(np.hypot(way[0], way[1]))
         step = way / length
-        offset = self._reach[:, :2] - start_m
         found = [np.empty(0)]
         for k in self.reaching(start_m, end_m):
             star = self.stars[k]
             at = star.between(start_m, end_m)
             ray = unit(star.bearing_rad[at])
-            aside = offset[k, 0] * step[1] - offset[k, 1] * step[0]
+            offset = star.centre_m - start_m
+            aside = offset[0] * step[1] - offset[1] * step[0]
             towards = step[0] * ray[:, 1] - step[1] * ray[:, 0]
             with np.errstate(divide="ignore", invalid="ignore"):
                 reach = aside / towards
-                place = offset[k] @ step + reach * (ray @ step)
+                place = offset @ step + reach * (ray @ step)
                 crossed = star.sure[at] & (reach > 0) & (reach < star.reach_m[at] - PAST_M)
                 crossed &= (place > 0) & (place < length)
             found.append(place[crossed])
@@ -173,7 +187,8 @@ class FreeSpace:
         """How many readings seen through glass crossed the line from start to end."""
         way = end_m - start_m
         count = 0
-        for star in self.stars:
+        for k in self.reaching(start_m, end_m):
+            star = self.stars[k]
             ray = star.glass_m - star.centre_m
             offset = star.centre_m - start_m
             cross = way[0] * ray[:, 1] - way[1] * ray[:, 0]

@@ -64,7 +64,7 @@ def rooms_of_cells(
             break
         gaps = left
     seen = np.bincount(label[known], (arrangement.area_m2 * sight.free)[known], count)
-    point = shapely.get_coordinates(shapely.point_on_surface(_cells(arrangement)))
+    point = shapely.get_coordinates(shapely.point_on_surface(arrangement.cells))
     hidden = known & in_wall(point, gaps)
     in_walls = np.bincount(label[hidden], arrangement.area_m2[hidden], count)
     keep = (area >= smallest_m2) & (occupied | (seen >= 0.5 * area))
@@ -102,14 +102,9 @@ def _in_one_piece(arrangement: Arrangement, rooms: Ints, sight: Sight, stations_
     return result
 
 
-def _cells(arrangement: Arrangement) -> NDArray[np.object_]:
-    return np.array(arrangement.cell, dtype=object)
-
-
 def _labels_at(arrangement: Arrangement, label: Ints, points_m: Floats) -> Ints:
     """The labels of the cells in which points lie."""
-    tree = shapely.STRtree(_cells(arrangement))
-    _, cell = tree.query(shapely.points(points_m), predicate="intersects")
+    _, cell = arrangement.places.query(shapely.points(points_m), predicate="intersects")
     found: Ints = label[cell]
     return found
 

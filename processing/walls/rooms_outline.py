@@ -25,12 +25,11 @@ def outlines(arrangement: Arrangement, rooms: Ints) -> tuple[Polygon, ...]:
     A vertex goes only if it goes from every room that has it, so that rooms which touch share
     their vertices.
     """
-    cells = np.array(arrangement.cell, dtype=object)
     count = int(rooms.max(initial=-1)) + 1
     rings: list[list[Vertex]] = []
     owner: list[int] = []
     for room in range(count):
-        union = shapely.coverage_union_all(cells[rooms == room])
+        union = shapely.coverage_union_all(arrangement.cells[rooms == room])
         if union.geom_type != "Polygon":
             # parts that touch in a point only: the largest is the room
             union = max(union.geoms, key=lambda part: part.area)

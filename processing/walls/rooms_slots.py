@@ -48,9 +48,9 @@ ROUNDS = 3
 
 @dataclass(frozen=True, eq=False)
 class Readings:
-    """The usable ring readings of a group in the plan frame: where they lie ``(n, 2)``, where they
-    were taken from ``(n, 2)``, the wall face of each ``(n,)`` or -1, and standard errors ``(n,)``
-    along the beam and across it, their stations' included."""
+    """The usable ring readings of a group in the plan frame, from west to east: where they lie
+    ``(n, 2)``, where they were taken from ``(n, 2)``, the wall face of each ``(n,)`` or -1, and
+    standard errors ``(n,)`` along the beam and across it, their stations' included."""
 
     xy_m: Floats
     station_m: Floats
@@ -76,11 +76,13 @@ class Readings:
             across = np.hypot(turned, place)
             rows.append(np.column_stack([xy_m, station_m, wall, along, across]))
         both = np.concatenate(rows)
+        both = both[np.argsort(both[:, 0], kind="stable")]
         return cls(both[:, :2], both[:, 2:4], both[:, 4].astype(np.int64), both[:, 5], both[:, 6])
 
     def around(self, point_m: Floats, reach_m: float) -> Readings:
         """Those in a square around a point."""
-        near = np.abs(self.xy_m - point_m).max(axis=1) <= reach_m
+        first, last = np.searchsorted(self.xy_m[:, 0], [point_m[0] - reach_m, point_m[0] + reach_m])
+        near = first + np.flatnonzero(np.abs(self.xy_m[first:last, 1] - point_m[1]) <= reach_m)
         return Readings(
             self.xy_m[near],
             self.station_m[near],
@@ -104,8 +106,7 @@ def with_what_stands_free(
     unknown = np.flatnonzero((rooms < 0) & ~arrangement.frame & (free < UNSEEN_SHARE))
     if not len(unknown):
         return rooms
-    cells = np.array(arrangement.cell, dtype=object)[unknown]
-    tree = shapely.STRtree(shapely.point_on_surface(cells))
+    tree = shapely.STRtree(shapely.point_on_surface(arrangement.cells[unknown]))
     result = rooms.copy()
     for room, polygon in enumerate(polygons):
         for block in blocks(polygon, curves):

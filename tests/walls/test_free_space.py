@@ -73,3 +73,27 @@ def test_crossings_lie_where_rays_pass():
     expected = np.sort(2 * np.tan(azimuth[np.abs(azimuth) < np.arctan(0.5)]) + 1)
     assert crossed == pytest.approx(expected)
     assert len(free.crossings(np.array([-1.0, 4.5]), np.array([1.0, 4.5]))) == 0
+
+
+@pytest.mark.parametrize("readings", [5, 40, 700])
+@pytest.mark.parametrize("seed", range(3))
+def test_asking_only_the_stations_that_reach_a_place_tells_the_same(seed, readings):
+    """A long corridor with rooms: every station looks far one way and not the other."""
+    rng = np.random.default_rng(seed)
+    walls = np.array(
+        [
+            *loop([(0, 0), (40, 0), (40, 2), (0, 2)]),
+            *loop([(0, 2.2), (5, 2.2), (5, 6), (0, 6)])[[0, 1, 3]],  # open to the north
+            *loop([(6, 2.2), (11, 2.2), (11, 6), (6, 6)]),
+        ]
+    )
+    at = [(2.0, 1.0), (20.0, 0.5), (38.0, 1.5), (2.5, 4.0), (8.0, 4.5)]
+    stars = [
+        star_in(walls, station, rng.uniform(-3, 3), readings=readings, rng=rng)[0] for station in at
+    ]
+    points = rng.uniform((-4, -4), (44, 12), (4000, 2))
+    free, veiled = FreeSpace(tuple(stars)).look(points)
+    each = [star.look(points) for star in stars]
+    expected = np.any([seen for seen, _ in each], axis=0)
+    assert np.array_equal(free, expected)
+    assert np.array_equal(veiled, np.any([hidden for _, hidden in each], axis=0) & ~expected)
