@@ -231,12 +231,13 @@ def judge_doors(plan, figures):
     drawn = [k for k in range(len(openings)) if openings.kind[k] == "doorway"]
     middle = {k: openings.line[k].interpolate(0.5, normalized=True) for k in drawn}
     figures.drawn += len(drawn)
-    used = set()
+    used, judged = set(), []
     glass = shapely.linestrings(storey.segments[storey.surface == Surface.GLASS])
     panes = glass[shapely.length(glass) > 0.5]
     open_ = [n for n in storey.niches if not shapely.intersects(panes, n).any()]
     for door in (*storey.doors, *open_):
         groups = {g for room, g in near for p in [plan.place(door, g)] if room.intersects(p)}
+        judged.append((door, groups))
         touching = sum(room.intersects(plan.place(door, g)) for room, g in near)
         if touching < 2 or len(groups) != 1:
             # no station behind it, or of another group: a doorway all the same
@@ -259,6 +260,16 @@ def judge_doors(plan, figures):
         used.add(best)
         figures.right += 1
         figures.widths.append((openings.width_m[best] - width, openings.sigma_width_m[best]))
+    # stations of another group that look at a doorway from afar draw it as well
+    again = {
+        k
+        for k in set(drawn) - used
+        for g in [int(openings.network[k])]
+        for door, groups in judged
+        if g not in groups and plan.place(door, g).buffer(DOOR_M).contains(middle[k])
+    }
+    figures.drawn -= len(again)
+    used |= again
     glazed = [plan.place(n, g) for n in storey.niches for g in plan.motions]
     for k in set(drawn) - used:
         pane = any(n.buffer(DOOR_M).contains(middle[k]) for n in glazed)
