@@ -21,6 +21,9 @@ from .adjustment_problem import Linear, Problem
 from .observations import Bools, Observations, Unknowns
 from .observations_equations import Equation
 
+_AT_ONCE = 96
+"""So many columns of a covariance are solved for at once."""
+
 
 @dataclass(frozen=True, eq=False)
 class FreeNetwork:
@@ -54,12 +57,14 @@ class Adjustment:
     sums_of_squares: tuple[float, ...]
     solution: Solution = field(repr=False)
 
-    def covariance(self, columns: ArrayLike, others: ArrayLike | None = None) -> Floats:
-        """Covariance ``(k, l)`` between unknowns given by columns; zero rows for held ones."""
+    def covariance(
+        self, columns: ArrayLike, others: ArrayLike | None = None, progress: Progress = SILENT
+    ) -> Floats:
+        """Covariance ``(k, l)`` between unknowns given by columns; zero rows for held ones. Takes
+        as long as the `others`, or the columns themselves, are many."""
         rows = np.asarray(columns, dtype=np.int64).ravel()
-        return self.solution.covariance(
-            rows, rows if others is None else np.asarray(others, dtype=np.int64).ravel()
-        )
+        across = rows if others is None else np.asarray(others, dtype=np.int64).ravel()
+        return self.solution.covariance(rows, across, progress)
 
     def station_covariance(self) -> Floats:
         """Covariances ``(S, 3, 3)`` of (x, y, orientation) in m and rad."""
@@ -119,13 +124,17 @@ class Solution:
             return None
         return inner.transformation(self._linear.vector, self._layout, self._factor)
 
-    def covariance(self, rows: Ints, columns: Ints) -> Floats:
-        unit = np.zeros((len(self._layout.place) - 1, len(columns)))
-        unit[columns, np.arange(len(columns))] = 1.0
-        solved = np.zeros_like(unit)
-        if len(self._layout.solved):
-            solved[self._layout.solved] = self._factor.solve(unit[self._layout.solved])
-        block = solved[rows]
+    def covariance(self, rows: Ints, columns: Ints, progress: Progress = SILENT) -> Floats:
+        block = np.zeros((len(rows), len(columns)))
+        # A few columns at a time: of each all unknowns are found, of which few are asked for.
+        for start in progress.over(range(0, len(columns), _AT_ONCE)):
+            some = columns[start : start + _AT_ONCE]
+            unit = np.zeros((len(self._layout.place) - 1, len(some)))
+            unit[some, np.arange(len(some))] = 1.0
+            solved = np.zeros_like(unit)
+            if len(self._layout.solved):
+                solved[self._layout.solved] = self._factor.solve(unit[self._layout.solved])
+            block[:, start : start + _AT_ONCE] = solved[rows]
         return block if self._datum is None else self._datum.apply(block, rows, columns)
 
     def blocks(self, columns: Ints) -> Floats:

@@ -229,9 +229,9 @@ def _finished(
     before = np.zeros(count, dtype=bool) if options.start is None else options.start.known
     frames = frames_of(survey, evidence.faces, evidence.compass, held, blocks, pose, before)
     covariance = np.zeros((3 * count, 3 * count))
-    for (_, group), frame in zip(progress.part(0.0, 0.3).each(adjusted), frames):
+    for (step, group), frame in zip(progress.part(0.0, 0.3).each(adjusted), frames):
         added = _of_systematics(survey, evidence, group, options) + _of_held(group, held, options)
-        _put_covariance(covariance, group, frame, added)
+        _put_covariance(covariance, group, frame, added, step)
     progress.at(0.3)
     for of, frame in zip(blocks, frames):
         # What stays keeps its poses to the last digit.
@@ -332,10 +332,12 @@ def _of_held(group: AdjustedGroup, held: Ints, options: NetworkOptions) -> Float
     return follow @ options.start.relative_covariance(group.members[of]) @ follow.T
 
 
-def _put_covariance(covariance: Floats, group: AdjustedGroup, frame: Floats, added: Floats) -> None:
+def _put_covariance(
+    covariance: Floats, group: AdjustedGroup, frame: Floats, added: Floats, progress: Progress
+) -> None:
     """Write a group's covariance, turned into the plan, into the full one."""
     count = len(group.members)
-    own = group.snooping.adjustment.covariance(np.arange(3 * count)) + added
+    own = group.snooping.adjustment.covariance(np.arange(3 * count), progress=progress) + added
     s, c = np.sin(frame[2]), np.cos(frame[2])
     turn = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
     blocks = own.reshape(count, 3, count, 3).transpose(0, 2, 1, 3)

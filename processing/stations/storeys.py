@@ -13,7 +13,6 @@ from itertools import combinations
 
 import numpy as np
 
-from ..angles import Floats
 from ..captures.model import Ints
 from .model import StoreyJoin
 from .network_evidence import Evidence
@@ -75,8 +74,11 @@ def _against(group: AdjustedGroup, station: int, others: Ints) -> tuple[float, f
     """The largest 1-sigma errors of the turn and of the place (worst direction) of stations, seen
     from another one that is taken to stand fast."""
     members = group.members.tolist()
-    covariance = group.snooping.adjustment.covariance(np.arange(3 * len(members)))
     first = members.index(int(station))
+    adjustment = group.snooping.adjustment
+    own = adjustment.station_covariance()
+    others_with_it = adjustment.covariance(np.arange(3 * len(members)), 3 * first + np.arange(3))
+    across = others_with_it.reshape(-1, 3, 3)
     here = group.pose[first, :2]
     turn, place = 0.0, 0.0
     for other in others:
@@ -84,14 +86,9 @@ def _against(group: AdjustedGroup, station: int, others: Ints) -> tuple[float, f
         x, y = group.pose[at, :2] - here
         # A clockwise turn of the first station moves what is at (x, y) from it by (y, -x).
         back = np.array([[1.0, 0.0, y], [0.0, 1.0, -x], [0.0, 0.0, 1.0]])
-        relative = _relative(covariance, first, at, back)
+        # An S-transformation (Baarda 1973).
+        cross = across[at] @ back.T
+        relative = own[at] + back @ own[first] @ back.T - cross - cross.T
         turn = max(turn, float(np.sqrt(max(relative[2, 2], 0.0))))
         place = max(place, float(np.sqrt(max(np.linalg.eigvalsh(relative[:2, :2])[-1], 0.0))))
     return turn, place
-
-
-def _relative(covariance: Floats, first: int, at: int, back: Floats) -> Floats:
-    """Covariance ``(3, 3)`` of a pose against another one (an S-transformation: Baarda 1973)."""
-    i, j = slice(3 * first, 3 * first + 3), slice(3 * at, 3 * at + 3)
-    cross = back @ covariance[i, j]
-    return covariance[j, j] + back @ covariance[i, i] @ back.T - cross - cross.T
