@@ -148,7 +148,7 @@ class Merger:
                 continue
             if best.nats - LEAST_LEAD < bound:
                 return None
-            if enough(self.groups, best, self.scatter) and not self._excluded(best, pair, known):
+            if enough(self.groups, best) and not self._excluded(best, pair, known):
                 return pair
         return None
 
@@ -210,7 +210,7 @@ class Merger:
             reason = "another join of groups excludes it"
             if join.lead < LEAST_LEAD:
                 reason = "another pose explains the captures nearly as well"
-            elif not enough(g, join, self.scatter):
+            elif not enough(g, join):
                 reason = "too few walls in common, or too loosely alike, to be sure"
             i, j = self._nearest(join)
             relative = between(g.pose[i], composed(join.pose, g.pose[j]))

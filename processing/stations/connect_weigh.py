@@ -30,14 +30,16 @@ from .overlap_refine import (
     refine_faces,
 )
 
-ALIKE_M, ALIKE_RAD = 0.012, np.radians(0.4)
-"""How far faces lie apart (1 sigma) that belong to two places built alike (common practice: the
-tolerances of building are of this size)."""
-
-ALIKE_SHARE = 0.7
-"""How many of the faces that lie near each other in a wrong pose do so because places are alike."""
+ALIKE = (
+    (0.35, 0.012, np.radians(0.4)),
+    (0.35, 0.004, np.radians(0.1)),
+)
+"""How many of the faces that lie near each other in a wrong pose do so because places are alike,
+and how far these lie apart (1 sigma): one half by the tolerances of building, another by a third of
+them (common practice, from memory). The rest are near each other by chance."""
 
 GATE_M, GATE_RAD = 0.05, np.radians(1.5)
+CHANCE_AREA = 4 * GATE_M * GATE_RAD
 FINE_GATES = ((0.05, 0.03), (0.03, 0.02), (0.03, 0.02))
 NEAR_GATES = ((0.02, 0.01), (0.02, 0.01), (0.02, 0.01))
 MOST_DRIFT_M, MOST_DRIFT_RAD = 0.03, np.radians(0.4)
@@ -157,9 +159,13 @@ def wall_nats(
     mean = np.bincount(of, sure * nats, len(pair)) / np.maximum(total, 1e-12)
     pose_of, rest = pair // size, pair % size
     one, two = rest // second.lines, rest % second.lines
-    # Of several that lie side by side, the one that fits best is the wall.
-    best = _best_of(pose_of * first.lines + one, mean) & _best_of(
-        pose_of * second.lines + two, mean
+    # Of several that lie side by side, the one that fits best is the wall; but what lies in its
+    # line is that wall, well or badly, and no short piece beside it excuses it.
+    line = (np.abs(pairs.across_m) < ONE_LINE_M) & (np.abs(pairs.turn_rad) < ONE_LINE_RAD)
+    in_line = np.zeros(len(pair))
+    np.maximum.at(in_line, of, np.where(line, sure, 0.0))
+    best = _best_of(pose_of * first.lines + one, in_line, mean) & _best_of(
+        pose_of * second.lines + two, in_line, mean
     )
     walls = np.bincount(pose_of[best], minlength=len(pose)).astype(float)
     return np.asarray(np.bincount(pose_of[best], mean[best], len(pose))), np.asarray(walls)
@@ -205,11 +211,12 @@ def misfit(first: Walls, second: Walls, pose: Floats) -> float:
     return float(np.median(z) / MEDIAN_OF_TWO)
 
 
-def _best_of(group: Ints, value: Floats) -> np.ndarray:
-    """Which values ``(n,)`` are the largest of their group, the first of equal ones."""
-    order = np.lexsort((np.arange(len(value)), -value, group))
-    best = np.zeros(len(value), dtype=bool)
-    begins = np.ones(len(value), dtype=bool)
+def _best_of(group: Ints, first: Floats, then: Floats) -> np.ndarray:
+    """Which ``(n,)`` have the largest first value of their group, of equal ones the largest second,
+    and of those the first."""
+    order = np.lexsort((np.arange(len(then)), -then, -first, group))
+    best = np.zeros(len(then), dtype=bool)
+    begins = np.ones(len(then), dtype=bool)
     begins[1:] = np.diff(group[order]) != 0
     best[order[begins]] = True
     return best
@@ -220,11 +227,12 @@ def _nats(across: Floats, turn: Floats, sigma_o: Floats, sigma_n: Floats) -> Flo
     alike or near each other by chance."""
     z = (across / sigma_o) ** 2 + (turn / sigma_n) ** 2
     one = np.exp(-z / 2) / (2 * np.pi * sigma_o * sigma_n)
-    alike_o, alike_n = np.hypot(ALIKE_M, sigma_o), np.hypot(ALIKE_RAD, sigma_n)
-    near = (across / alike_o) ** 2 + (turn / alike_n) ** 2
-    alike = np.exp(-near / 2) / (2 * np.pi * alike_o * alike_n)
-    chance = 1.0 / (4 * GATE_M * GATE_RAD)
-    return np.log(np.maximum(one, 1e-30) / (ALIKE_SHARE * alike + (1 - ALIKE_SHARE) * chance))
+    other = np.full(across.shape, (1.0 - sum(share for share, _, _ in ALIKE)) / CHANCE_AREA)
+    for share, apart_m, apart_rad in ALIKE:
+        alike_o, alike_n = np.hypot(apart_m, sigma_o), np.hypot(apart_rad, sigma_n)
+        near = (across / alike_o) ** 2 + (turn / alike_n) ** 2
+        other += share * np.exp(-near / 2) / (2 * np.pi * alike_o * alike_n)
+    return np.log(np.maximum(one, 1e-30) / other)
 
 
 def against_nats(first: View, second: View, pose: Floats) -> Floats:

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
+from roomtie.processing.captures.face_model import Faces
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_weigh import (
     against_nats,
@@ -66,6 +67,36 @@ def test_a_room_built_alike_is_told_from_the_same_room(seed):
         evidence.append(float(wall_nats(here, other, pose)[0][0]))
     assert evidence[0] > 12.0
     assert evidence[0] > evidence[1] + 4.0
+
+
+def test_a_wall_that_lies_badly_is_not_excused_by_a_piece_beside_it():
+    """A wall 9 mm out of place speaks against the pose, also where a short piece fits as well as
+    its uncertain direction lets it."""
+
+    def wall(offset_m, length_m, sigma_rad, sigma_m=1e-3):
+        half = length_m / 2
+        return Faces(
+            centre_m=np.array([[0.0, 2.0 + offset_m]]),
+            normal_rad=np.array([np.pi]),
+            sigma_normal_rad=np.array([sigma_rad]),
+            sigma_offset_m=np.array([sigma_m]),
+            span_m=np.array([[-half, half]]),
+            end=np.zeros((1, 2), dtype=np.int64),
+            readings=np.array([100]),
+            rms_m=np.array([2e-3]),
+            face_of_reading=np.empty(0, dtype=np.int64),
+            line_of_reading=np.empty(0, dtype=np.int64),
+        )
+
+    there = walls_of([wall(0.0, 2.0, 3e-4)], ALONE)
+    off = wall(0.009, 1.5, 3e-4)
+    alone = wall_nats(walls_of([off], ALONE), there, ALONE)[0][0]
+    assert alone == -4.0
+    piece = wall(-0.006, 0.2, np.radians(0.8), 0.005)
+    beside = walls_of([off, piece], np.zeros((2, 3)))
+    assert beside.lines == 2
+    assert wall_nats(beside, there, ALONE)[0][0] == alone
+    assert wall_nats(walls_of([piece], ALONE), there, ALONE)[0][0] > 0.0
 
 
 def test_a_wall_counts_once_however_many_captures_see_it(storey):
