@@ -92,10 +92,6 @@ class Weigher:
         )
         return float(nats[0]) - float(self.against(first, second, pose[None])[0])
 
-    def meet(self, first: Ints, second: Ints, pose: Floats) -> bool:
-        """Whether any stations of two sets come within reach at any of the poses ``(H, 3)``."""
-        return bool(self._near(first, second, pose)[0].any())
-
     def _near(
         self, first: Ints, second: Ints, pose: Floats
     ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -79,32 +79,6 @@ class Walls:
     def __len__(self) -> int:
         return len(self.line)
 
-    def within(self, centre_m: Floats, reach_m: float) -> Walls:
-        """The walls that come within `reach_m` of any of the points ``(n, 2)``."""
-        face = self.faces
-        away = face.centre_m[:, None] - centre_m
-        along = np.einsum("fni,fi->fn", away, face.direction)
-        across = np.einsum("fni,fi->fn", away, face.normal)
-        # -along is where the point lies along the face, from its centre.
-        beyond = np.maximum(face.span_m[:, :1] + along, -along - face.span_m[:, 1:])
-        near = (np.hypot(across, np.maximum(beyond, 0.0)) < reach_m).any(axis=1)
-        return self if near.all() else Walls(_chosen(face, near), self.line[near], self.lines)
-
-
-def _chosen(faces: Faces, mask: np.ndarray) -> Faces:
-    return Faces(
-        faces.centre_m[mask],
-        faces.normal_rad[mask],
-        faces.sigma_normal_rad[mask],
-        faces.sigma_offset_m[mask],
-        faces.span_m[mask],
-        faces.end[mask],
-        faces.readings[mask],
-        faces.rms_m[mask],
-        faces.face_of_reading,
-        faces.line_of_reading,
-    )
-
 
 def walls_of(faces: Sequence[Faces], pose: Floats) -> Walls:
     """The walls that captures at poses ``(n, 3)`` see."""

@@ -114,12 +114,3 @@ def test_rough_walls_tell_less(storey):
     one, two = walls_of([faces[2]], ALONE), walls_of([faces[3]], ALONE)
     pose = between(POSES[2], POSES[3])[None]
     assert wall_nats(one, two, pose, 3.0)[0] < wall_nats(one, two, pose)[0]
-
-
-def test_walls_out_of_reach_are_left_out(storey):
-    _, faces = storey
-    walls = walls_of([faces[2]], ALONE)
-    assert walls.within(np.zeros((1, 2)), 50.0) is walls
-    assert len(walls.within(np.array([[100.0, 0.0]]), 1.0)) == 0
-    nats, count = wall_nats(walls.within(np.array([[100.0, 0.0]]), 1.0), walls, ALONE)
-    assert nats[0] == 0.0 and count[0] == 0.0
