@@ -13,10 +13,28 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 
+def sine_cosine(angle_rad: ArrayLike) -> tuple[Floats, Floats]:
+    """Sines and cosines ``(...)`` of angles ``(...)`` in radians: the same for the same angles,
+    wherever they lie in memory.
+
+    numpy has two implementations of these functions, which differ in the last bit of some results,
+    and chooses by whether input and output might overlap. Of a column of a larger array it cannot
+    tell exactly, so that the choice hangs on what else lies in memory: hence the copy.
+    """
+    angle = np.asarray(angle_rad, dtype=float, order="C")
+    return np.sin(angle), np.cos(angle)
+
+
+def bearing(dx: ArrayLike, dy: ArrayLike) -> Floats:
+    """Azimuths ``(...)`` in radians, -pi to pi, of what lies at ``dx, dy`` (each ``(...)``); the
+    same wherever these lie in memory (see `sine_cosine`)."""
+    x, y = np.asarray(dx, dtype=float, order="C"), np.asarray(dy, dtype=float, order="C")
+    return np.arctan2(x, y)
+
+
 def unit(azimuth_rad: ArrayLike) -> Floats:
     """Unit vectors ``(..., 2)`` of azimuths ``(...)`` in radians."""
-    azimuth = np.asarray(azimuth_rad, dtype=float)
-    return np.stack([np.sin(azimuth), np.cos(azimuth)], axis=-1)
+    return np.stack(sine_cosine(azimuth_rad), axis=-1)
 
 
 def along(normal_rad: ArrayLike) -> Floats:
@@ -29,7 +47,7 @@ def along(normal_rad: ArrayLike) -> Floats:
 def azimuth_of(vector: ArrayLike) -> Floats:
     """Azimuths ``(...)`` in radians, -pi to pi, of vectors ``(..., 2)``."""
     v = np.asarray(vector, dtype=float)
-    return np.arctan2(v[..., 0], v[..., 1])
+    return bearing(v[..., 0], v[..., 1])
 
 
 def turn(points: ArrayLike, angle_rad: float) -> Floats:

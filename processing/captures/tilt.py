@@ -16,7 +16,7 @@ from math import cos, degrees, radians, sqrt
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, azimuth_of
 from .faces_fit import Moments, ReadingNoise, lines_of
 from .model import Capture, Flag, Remark
 from .reported import TILT_DEG
@@ -142,7 +142,7 @@ def _directions(turn: Turn, noise: ReadingNoise) -> tuple[Floats, Floats]:
     cost = rough.cost / factor
     sigma = np.sqrt(factor / np.maximum(rough.along, 1e-12))
     good = (cost < CHI2_STRAIGHT * (window - 2)) & (sigma < np.radians(1.0)) & (cosine > 0.2)
-    azimuth = np.arctan2(rough.normal[good, 0], rough.normal[good, 1])
+    azimuth = azimuth_of(rough.normal[good])
     return azimuth, sigma[good]
 
 

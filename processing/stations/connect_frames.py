@@ -10,13 +10,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats, sine_cosine, wrap_half
 
 
 def turned(points: ArrayLike, angle_rad: ArrayLike) -> Floats:
     """Points ``(..., 2)`` turned clockwise about the origin by angles ``(...)``."""
-    p, a = np.asarray(points, dtype=float), np.asarray(angle_rad, dtype=float)
-    s, c = np.sin(a), np.cos(a)
+    p = np.asarray(points, dtype=float)
+    s, c = sine_cosine(angle_rad)
     return np.stack([p[..., 0] * c + p[..., 1] * s, -p[..., 0] * s + p[..., 1] * c], axis=-1)
 
 

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats, bearing, sine_cosine, wrap_half
 from ..captures.model import Ints
 from ..errors import SurveyError
 from .observations import (
@@ -125,7 +125,7 @@ def _length(dx: Floats, dy: Floats) -> tuple[Floats, Floats]:
 def _azimuth(dx: Floats, dy: Floats) -> tuple[Floats, Floats]:
     """Azimuth and its derivatives ``(n, 2)`` with respect to the far end."""
     square = dx * dx + dy * dy
-    return np.arctan2(dx, dy), np.stack([dy, -dx], axis=1) / square[:, None]
+    return bearing(dx, dy), np.stack([dy, -dx], axis=1) / square[:, None]
 
 
 def _distances(o: Distances, u: Floats) -> Equations:
@@ -161,7 +161,7 @@ def _sightings(o: Sightings, u: Floats) -> Equations:
 
 def _relative_poses(o: RelativePoses, u: Floats) -> Equations:
     dx, dy = u[:, 3] - u[:, 0], u[:, 4] - u[:, 1]
-    s, c = np.sin(u[:, 2]), np.cos(u[:, 2])
+    s, c = sine_cosine(u[:, 2])
     # The second station in the first one's frame: the difference turned back by the orientation.
     x, y = dx * c - dy * s, dx * s + dy * c
     residual = np.stack(
@@ -191,11 +191,11 @@ def _surface_directions(o: SurfaceDirections, u: Floats) -> Equations:
 
 
 def _surface_offsets(o: SurfaceOffsets, u: Floats) -> Equations:
-    s, c = np.sin(u[:, 2]), np.cos(u[:, 2])
+    s, c = sine_cosine(u[:, 2])
     # The surface's point turned clockwise by the orientation; its derivative is (y, -x).
     x = o.centre_m[:, 0] * c + o.centre_m[:, 1] * s
     y = -o.centre_m[:, 0] * s + o.centre_m[:, 1] * c
-    nx, ny = np.sin(u[:, 5]), np.cos(u[:, 5])
+    nx, ny = sine_cosine(u[:, 5])
     dx, dy = u[:, 0] + x - u[:, 3], u[:, 1] + y - u[:, 4]
     residual = u[:, 6] - nx * dx - ny * dy
     jacobian = np.stack(

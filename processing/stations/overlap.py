@@ -14,7 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, azimuth_of
 from ..captures.face_model import Faces
 from ..captures.model import Capture, Ints
 from .connect_frames import inverse, moved, turned
@@ -276,8 +276,7 @@ def rough_worth(first: View, second: View, shift: Floats, turn: float) -> Floats
 
 
 def _bin_of(points: Floats) -> Ints:
-    bearing = np.arctan2(points[..., 0], points[..., 1])
-    return np.floor(bearing * (BINS / (2 * np.pi))).astype(np.int64) % BINS
+    return np.floor(azimuth_of(points) * (BINS / (2 * np.pi))).astype(np.int64) % BINS
 
 
 def _asked(

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..angles import Floats
+from ..angles import Floats, azimuth_of
 from ..captures.model import Capture, Ints
 from .connect_frames import inverse, moved, turned
 
@@ -88,7 +88,7 @@ class Field:
     @property
     def azimuth_rad(self) -> Floats:
         """Azimuths of the normals ``(n,)``."""
-        return np.arctan2(self.normal[:, 0], self.normal[:, 1])
+        return azimuth_of(self.normal)
 
 
 def field_of(capture: Capture) -> Field | None:
@@ -236,7 +236,7 @@ def _sees(field: Field, points: Floats) -> tuple[np.ndarray, np.ndarray]:
 
 def bearing_bin(points: Floats) -> Ints:
     """The bearing ``(...)`` of points ``(..., 2)`` as a place in the tables."""
-    bearing = np.arctan2(points[..., 0], points[..., 1])
+    bearing = azimuth_of(points)
     return np.floor(bearing * (BINS / (2 * np.pi))).astype(np.int64) % BINS
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, sine_cosine
 from ..captures.face_model import Faces
 from .connect_frames import inverse, moved
 
@@ -43,7 +43,7 @@ def loose_equations(
 
 def inverse_jacobian(pose: Floats, back: Floats) -> Floats:
     """Derivatives ``(H, 3, 3)`` of the inverse poses `back` with respect to the poses."""
-    s, c = np.sin(pose[:, 2]), np.cos(pose[:, 2])
+    s, c = sine_cosine(pose[:, 2])
     result = np.zeros((len(pose), 3, 3))
     result[:, 0, 0], result[:, 0, 1] = -c, s
     result[:, 1, 0], result[:, 1, 1] = -s, -c

@@ -18,6 +18,8 @@ from .network_group import AdjustedGroup
 from .tie_names import compass_name, geotag_name, overlap_name, sighting_name, surface_name
 
 NAN = float("nan")
+EQUAL = 1e-6
+"""Of standardised residuals, relative: those of the two ends of one tie may be equal in size."""
 
 
 @dataclass(eq=False)
@@ -85,7 +87,11 @@ class TieList:
 def _worst(w: Floats) -> float:
     """The standardised residual with the largest size, its sign kept; NaN when there is none."""
     finite = w[np.isfinite(w)]
-    return float(finite[np.argmax(np.abs(finite))]) if len(finite) else NAN
+    if not len(finite):
+        return NAN
+    size = np.abs(finite)
+    # Two that are of one size but for rounding: the first, lest rounding decide the sign.
+    return float(finite[np.flatnonzero(size >= size.max() * (1.0 - EQUAL))[0]])
 
 
 def _largest(values: Floats) -> float:

@@ -58,7 +58,7 @@ def with_curves(walls: WallFaces, curved: Curved, survey: Survey, network: Netwo
             away = network.to_plan(s, capture.xy_m[at]) - curved.curves[k].centre_m
             radial = np.hypot(*away.T) - curved.curves[k].radius_m
             radial = -radial if curved.curves[k].hollow else radial
-            chord = _chord_at(chords, int(k), np.arctan2(away[:, 0], away[:, 1]))
+            chord = _chord_at(chords, int(k), azimuth_of(away))
             spread = np.sqrt(np.mean(radial**2))
             on = (chord >= 0) & (np.abs(radial) <= REJECT * max(float(spread), 1e-4))
             wall[at], residual[at] = -1, np.nan
