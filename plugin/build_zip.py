@@ -3,7 +3,7 @@
 """Builds the release zip: ``python3 plugin/build_zip.py [OUTPUT.zip]``.
 
 What is shipped is an explicit rule, not whatever lies in the checkout, and the same checkout
-gives the same bytes. Pure-Python dependencies that hosts do not bring are put inside, unchanged,
+gives the same bytes. Pure-Python dependencies that hosts do not bring are put inside, as published,
 in the version that ``processing/requirements.txt`` pins.
 Needs the standard library, Qt's lrelease for the translations, and pip when the dependency is not
 installed already.
@@ -39,7 +39,10 @@ NEVER = frozenset({"__pycache__", ".DS_Store"})
 TOOLS = ("/usr/lib/qt5/bin", "/usr/lib/qt6/bin")
 """Where Debian keeps Qt's own tools."""
 
-BUNDLED = ("pygeomag",)
+BUNDLED = ("pygeomag", "threadpoolctl")
+CUT = {"threadpoolctl/threadpoolctl.py": b"\ndef _main("}
+"""Where a module ends for us: after it stands its command line, which runs any code it is given, so
+that the plugin repository's scan would refuse the release."""
 BUNDLED_FOLDER = "processing/bundled"
 
 # The zip format knows no earlier day.
@@ -151,6 +154,16 @@ def downloaded_distribution(distribution: str, wanted: str) -> dict[str, bytes]:
             return {name: archive.read(name) for name in archive.namelist()}
 
 
+def shortened(name: str, content: bytes) -> bytes:
+    """A module without what `CUT` names."""
+    end = CUT.get(name)
+    if end is None:
+        return content
+    if content.count(end) != 1:
+        raise ReleaseError(f"{name} has no command line to leave out: look at it and change CUT")
+    return content[: content.index(end)].rstrip() + b"\n"
+
+
 def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
     """The package of one dependency as it was published, its licence with it."""
     wanted = pinned_version(distribution, root)
@@ -164,6 +177,9 @@ def bundled_files(distribution: str, root: Path = ROOT) -> dict[str, bytes]:
             if path.suffix in {".so", ".pyd", ".dll"}:
                 raise ReleaseError(f"{distribution} {wanted} is not pure Python: {name}")
             contents[f"{BUNDLED_FOLDER}/{name}"] = content
+        elif name == f"{distribution}.py":  # a package of one module
+            inside = f"{distribution}/{name}"
+            contents[f"{BUNDLED_FOLDER}/{inside}"] = shortened(inside, content)
         elif ".dist-info" in path.parts[0] and path.name.upper().startswith(("LICEN", "COPYING")):
             contents[f"{BUNDLED_FOLDER}/{distribution}/{path.name}"] = content
             licensed = True
@@ -180,8 +196,8 @@ def release_contents(root: Path = ROOT) -> dict[str, bytes]:
         contents.update(bundled_files(distribution, root))
         named.append(f"{distribution} {pinned_version(distribution, root)}")
     contents[f"{BUNDLED_FOLDER}/README.txt"] = (
-        f"Unchanged copies of pure-Python packages, each under the licence in its folder: "
-        f"{', '.join(named)}.\n"
+        f"Copies of pure-Python packages, each under the licence in its folder: "
+        f"{', '.join(named)}. Unchanged, but for threadpoolctl's command line, which is left out.\n"
     ).encode()
     return contents
 

@@ -28,6 +28,7 @@ from ..errors import Cancelled, SurveyError
 from ..files import all_or_nothing, write_text
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
+from ..threads import one_thread
 from .host_python import missing_packages, not_loaded
 from .outputs import outputs_kept
 from .own_defaults import own_default
@@ -146,7 +147,8 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         if sentence:
             raise QgsProcessingException(sentence)
         try:
-            return self.compute(parameters, context, progress_of(feedback))
+            with one_thread():
+                return self.compute(parameters, context, progress_of(feedback))
         except Cancelled as stop:
             if feedback is not None:
                 feedback.pushInfo(str(stop))
