@@ -259,7 +259,7 @@ def _site(
                     f"Position from {fit['decides_position']}; rotation from "
                     f"{fit['decides_rotation']}.",
                 )
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             pass  # another report of that name
     if band is not None and band.fields().lookupField("sigma_rotation_deg") >= 0:
         for feature in band.getFeatures():

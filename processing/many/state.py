@@ -65,7 +65,7 @@ def read_state(folder: Path) -> State:
     try:
         found = json.loads((folder / STATE).read_text(encoding="utf-8"))
         return State(**found)
-    except (OSError, ValueError, TypeError):
+    except (OSError, ValueError, TypeError, RecursionError):
         return State()
 
 

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,7 @@ PRODUCTS = {
 """Algorithms that take a plan, and the endings of what they write."""
 
 DECIDED = frozenset({"INPUT", "OUTPUT", "OUTPUT_HTML", "REPORT"})
+NAME = re.compile(r"[A-Z][A-Z_]*")
 GEOPACKAGE, REPORT, NUMBERS = ".gpkg", ".html", ".json"
 
 
@@ -54,6 +56,12 @@ def parameters_by_algorithm(
     found: dict[str, dict[str, Any]] = {name: {} for name in (PLAN, *also)}
     for word, value in parameters.items():
         algorithm, _, name = word.rpartition(".")
+        # The name becomes a word of a command, in which an equals sign would end it.
+        if not NAME.fullmatch(name):
+            raise SurveyError(
+                f"{word!r}: this is no name of a parameter; expected capital letters and "
+                "underscores, as in TARGET_CRS."
+            )
         if algorithm and algorithm not in (PLAN, *PRODUCTS):
             raise SurveyError(
                 f"{word}: found a parameter of {algorithm}; expected one of {PLAN} or, as in "

@@ -48,11 +48,18 @@ def write_summary(
     with draft.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(HEADERS)
-        writer.writerows(rows)
+        writer.writerows([_harmless(cell) for cell in row] for row in rows)
     os.replace(draft, results / "summary.csv")
     draft.write_text(_html(buildings, rows, counts, results), encoding="utf-8")
     os.replace(draft, results / "summary.html")
     return counts
+
+
+def _harmless(cell: Any) -> Any:
+    """A cell that no spreadsheet takes for a formula: a text that begins as one (OWASP, "CSV
+    Injection") gets an apostrophe before it. The name of a folder may be anything."""
+    begins = isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+    return f"'{cell}" if begins else cell
 
 
 def _row(building: Building, results: Path, loaded: Mapping[str, str] | None) -> tuple[Any, ...]:
@@ -61,7 +68,7 @@ def _row(building: Building, results: Path, loaded: Mapping[str, str] | None) ->
     told: tuple[Any, ...] = ("",) * 8
     if state.status == DONE:
         # Somebody may have taken the report away.
-        with suppress(OSError, ValueError, KeyError, TypeError):
+        with suppress(OSError, ValueError, KeyError, TypeError, RecursionError):
             told = _facts(
                 json.loads((folder / result(building, NUMBERS)).read_text(encoding="utf-8"))
             )

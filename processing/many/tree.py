@@ -98,7 +98,7 @@ def read_parameters(path: Path) -> dict[str, Any]:
     """Parameters from a JSON object. SurveyError tells the file and what it is instead."""
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise SurveyError(f"{path}: could not be read as JSON ({error}).") from error
     if not isinstance(found, dict):
         raise SurveyError(

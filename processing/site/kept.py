@@ -62,7 +62,7 @@ def noted_fit(text: str, network: int) -> SiteFit:
             decides_rotation=str(said["decides_rotation"]),
             datum=str(said["datum"]),
         )
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         raise SurveyError(
             f"Table survey_notes: the fit of network {network} is not what this plugin wrote."
         ) from None

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """What a building's results were made of, and who works at them."""
 
+import csv
 import multiprocessing
 import shutil
 
@@ -10,6 +11,7 @@ from roomtie.processing.many.state import (
     DONE,
     FAILED,
     NOT_YET,
+    STATE,
     State,
     alone,
     forget_state,
@@ -17,7 +19,8 @@ from roomtie.processing.many.state import (
     read_state,
     write_state,
 )
-from roomtie.processing.many.tree import find_buildings
+from roomtie.processing.many.summary import write_summary
+from roomtie.processing.many.tree import Building, find_buildings
 from roomtie.processing.many.work import BROKEN, Job, work_on
 
 
@@ -107,3 +110,23 @@ def test_captures_that_cannot_be_read_are_a_failure_that_is_kept(tree, tmp_path,
     assert work_on(building, Job(results, "true", {}, "1", 1.0)).word == BROKEN
     state = read_state(folder)
     assert state.status == FAILED and "Permission denied" in state.message
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+a", "-a", "@SUM(A1)", "\tx", "a=1"])
+def test_a_name_is_no_formula_in_the_summary(tmp_path, name):
+    """A spreadsheet works out a cell that begins so (OWASP, "CSV Injection")."""
+    (tmp_path / "tree" / name / "captures").mkdir(parents=True)
+    results = tmp_path / "results"
+    results.mkdir()
+    write_summary(
+        [Building(name, tmp_path / "tree" / name, tmp_path / "tree" / name / "captures")], results
+    )
+    with (results / "summary.csv").open(encoding="utf-8", newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert row["building"].lstrip("'") == name
+    assert row["building"][0] not in "=+-@\t\r"
+
+
+def test_a_state_nested_too_deep_counts_as_none(tmp_path):
+    (tmp_path / STATE).write_text("[" * 200_000)
+    assert read_state(tmp_path) == State()

@@ -1,13 +1,25 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Which folders of a tree are buildings, what they bring along, and parts of the work."""
 
+import sys
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from roomtie.processing.errors import SurveyError
-from roomtie.processing.many.tree import Building, absolute, find_buildings, part_of
+from roomtie.processing.many.child import command
+from roomtie.processing.many.steps import parameters_by_algorithm, steps
+from roomtie.processing.many.tree import (
+    Building,
+    absolute,
+    find_buildings,
+    part_of,
+    read_parameters,
+)
+
+sys.path.append(str(Path(__file__).resolve().parents[1]))
+from hostile import NAMES
 
 
 def put(path, text="x"):
@@ -101,3 +113,43 @@ def test_parts_are_all_of_it_once(count, parts):
 def test_a_part_written_otherwise_is_refused(part):
     with pytest.raises(SurveyError, match="expected K/N"):
         part_of([], part)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["OUTPUT=/outside", "--PROJECT_PATH", "output", "exportindoor.OUTPUT=x", "A B", "", "A\nB"],
+)
+def test_a_name_that_would_be_another_word_of_the_command_is_refused(name):
+    with pytest.raises(SurveyError, match="this is no name of a parameter"):
+        parameters_by_algorithm({name: "x"}, ["exportindoor"])
+
+
+@pytest.mark.parametrize("name", ["OUTPUT", "planfromcaptures.REPORT", "exportindoor.OUTPUT_HTML"])
+def test_where_results_go_is_the_trees_to_say(name):
+    with pytest.raises(SurveyError, match="is decided by the tree"):
+        parameters_by_algorithm({name: "/outside"}, ["exportindoor"])
+
+
+def test_parameters_nested_too_deep_are_refused(tmp_path):
+    put(tmp_path / "parameters.json", "[" * 200_000)
+    with pytest.raises(SurveyError, match="could not be read as JSON"):
+        read_parameters(tmp_path / "parameters.json")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_result_lies_in_the_folder_of_results(name, tmp_path):
+    """Whatever a folder of a survey is called, as far as folders can be."""
+    part = f"a{name.replace('/', '_')[:200]}"
+    put(tmp_path / "tree" / part / "captures" / "S01.csv")
+    put(tmp_path / "tree" / "other" / "captures" / "S01.csv")
+    (building, _) = find_buildings(tmp_path / "tree")
+    assert building.name == part
+    work = tmp_path / "work"
+    for step in steps(building, parameters_by_algorithm({}, ["plansheet"]), work):
+        outputs = [
+            step.parameters[name] for name in ("OUTPUT", "REPORT") if name in step.parameters
+        ]
+        assert outputs and {path.parent for path in outputs} == {work}
+        assert all((work / one).parent == work for one in step.files)
+        words = command("host", step.algorithm, step.parameters)
+        assert [word for word in words if word.startswith("OUTPUT=")] == [f"OUTPUT={outputs[0]}"]
