@@ -5,6 +5,7 @@ of the Tab key."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 from typing import TYPE_CHECKING
 
 from qgis.PyQt.QtCore import Qt
@@ -34,7 +35,7 @@ class PlanChoice(QComboBox):
         self.clear()
         for plan in plans:
             self.addItem(plan.title, plan.key)
-            self.setItemData(self.count() - 1, plan.key, Qt.ItemDataRole.ToolTipRole)
+            self.setItemData(self.count() - 1, plain(plan.key), Qt.ItemDataRole.ToolTipRole)
         self.setCurrentIndex(max(self.findData(chosen), 0) if plans else -1)
         self.blockSignals(False)
         return self.currentIndex()
@@ -56,6 +57,12 @@ def say(label: QLabel, sentence: str, is_fault: bool = False) -> None:
     font = label.font()
     font.setBold(is_fault)
     label.setFont(font)
+
+
+def plain(words: str) -> str:
+    """The words for a place where the host takes what looks like HTML for HTML, as tool tips and
+    message boxes do: a name in a file may look like anything."""
+    return escape(words).replace("\n", "<br>") if "<" in words else words
 
 
 def tab_through(widgets: Sequence[QWidget]) -> None:

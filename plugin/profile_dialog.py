@@ -23,7 +23,7 @@ from qgis.PyQt.QtWidgets import (
 
 from ..processing.algorithms.base import HELP_SCHEME
 from ..processing.errors import SurveyError
-from .panel_parts import sentence_label, tab_through
+from .panel_parts import plain, sentence_label, tab_through
 from .profile_draft import Draft
 from .profile_form import ProfileForm
 from .profile_list import ProfileList
@@ -284,7 +284,7 @@ class ProfileDialog(QDialog):
         answer = QMessageBox.question(
             self,
             tr("Keep a profile"),
-            tr("There is a profile {name} already. Replace it?").format(name=name),
+            tr("There is a profile {name} already. Replace it?").format(name=plain(name)),
         )
         return answer == QMessageBox.StandardButton.Yes
 

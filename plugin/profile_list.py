@@ -22,6 +22,7 @@ from qgis.PyQt.QtWidgets import (
 from ..processing.algorithms.profile_store import ProfileStore, profile_file
 from ..processing.errors import SurveyError
 from ..processing.files import all_or_nothing
+from .panel_parts import plain
 from .translation import mark, tr
 
 JSON_FILES = mark("Profiles (*.json)")
@@ -134,7 +135,7 @@ class ProfileList(QGroupBox):
             self,
             tr("Delete a profile"),
             tr("Delete the profile {name}? Its files will be unmarked again.").format(
-                name=self.current
+                name=plain(self.current)
             ),
         )
         if answer == QMessageBox.StandardButton.Yes:

@@ -15,6 +15,7 @@ from ..processing.layers import schema
 from .background import stop_all
 from .connections import Connections
 from .moved_in_qt import QUndoStack
+from .panel_parts import plain
 from .review_edits import Choose, checked
 from .review_panel import ReviewPanel
 from .review_plans import ReviewPlan, plans_in
@@ -176,8 +177,8 @@ class ReviewDock(QgsDockWidget):
         stack, panel, free = self.stack, self.panel, not self.work.is_busy
         panel.undo.setEnabled(free and stack.canUndo())
         panel.redo.setEnabled(free and stack.canRedo())
-        panel.undo.setToolTip(tr("Undo {step}").format(step=stack.undoText()).strip())
-        panel.redo.setToolTip(tr("Redo {step}").format(step=stack.redoText()).strip())
+        panel.undo.setToolTip(tr("Undo {step}").format(step=plain(stack.undoText())).strip())
+        panel.redo.setToolTip(tr("Redo {step}").format(step=plain(stack.redoText())).strip())
 
     def _zoom(self) -> None:
         layers = self.plan.of(schema.STATIONS) if self.plan is not None else []

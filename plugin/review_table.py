@@ -16,6 +16,8 @@ from qgis.PyQt.QtCore import (
 )
 from qgis.PyQt.QtWidgets import QAbstractItemView, QComboBox, QStyledItemDelegate, QTableView
 
+from .panel_parts import plain
+
 Row = dict[str, Any]
 SORTED_BY = Qt.ItemDataRole.UserRole
 _NONE = QModelIndex()
@@ -95,7 +97,7 @@ class TableModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return column.text(row)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return column.text(row) or column.tip
+            return plain(column.text(row)) or column.tip
         if role == Qt.ItemDataRole.EditRole:
             return _to_edit(row.get(column.field), bool(column.choices))
         if role == SORTED_BY:
