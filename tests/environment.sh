@@ -4,8 +4,8 @@
 # keeps a virtual environment outside the checkout, so that nothing of it can get into a release.
 #
 # Sets: root (the checkout), environment (the virtual environment), host (the command-line host,
-# once install_host ran). Offers install_host, install_python, install_types, quiet_host and
-# site_packages.
+# once install_host ran). Offers install_packages, install_host, install_python,
+# install_types, quiet_host, site_packages, retried and fail.
 set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd -P)
 : "${HOME:=$(getent passwd "$(id -u)" | cut -d: -f6)}"
@@ -31,6 +31,34 @@ as_root() {
   fi
 }
 
+# retried COMMAND... : run up to three times, as what fetches from a mirror or an index may fail once
+retried() {
+  local tries=0
+  until "$@"; do
+    tries=$((tries + 1))
+    if [ $tries -ge 3 ]; then return 1; fi
+    echo "Trying again: $*" >&2
+    sleep $((tries * 5))
+  done
+}
+
+# install_packages PACKAGES... : what is missing of them, from Debian
+install_packages() {
+  local missing=() package
+  for package in "$@"; do
+    dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed' ||
+      missing+=("$package")
+  done
+  [ ${#missing[@]} -gt 0 ] || return 0
+  echo "Installing from Debian's packages: ${missing[*]}"
+  # The lock: a machine that has just started may still be updating itself.
+  # A source that fails need not be one that is needed: the installation decides.
+  as_root apt-get -q -q -o DPkg::Lock::Timeout=300 update || true
+  retried as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -q -o DPkg::Lock::Timeout=300 \
+    -o Acquire::Retries=3 -o Dpkg::Use-Pty=0 install -y --no-install-recommends "${missing[@]}" \
+    </dev/null >/dev/null
+}
+
 # In one process with the host, shapely's calls end up in the host's GEOS, so that both must be of one
 # release (3.11 on Debian 12), or the host crashes. Debian 13 brings such a shapely 2. Debian 12's is
 # older; of the wheels, those of shapely 2.0 carry GEOS 3.11.
@@ -45,19 +73,7 @@ install_host() {
     "$@"
   )
   on_debian_12 || wanted+=(python3-shapely)
-  local missing=() package
-  for package in "${wanted[@]}"; do
-    dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed' ||
-      missing+=("$package")
-  done
-  if [ ${#missing[@]} -gt 0 ]; then
-    echo "Installing from Debian's packages: ${missing[*]}"
-    # The lock: a machine that has just started may still be updating itself.
-    # A source that fails need not be one that is needed: the installation decides.
-    as_root apt-get -q -q -o DPkg::Lock::Timeout=300 update || true
-    as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -q -o DPkg::Lock::Timeout=300 \
-      -o Dpkg::Use-Pty=0 install -y --no-install-recommends "${missing[@]}" </dev/null >/dev/null
-  fi
+  install_packages "${wanted[@]}"
   # Debian's qgis_process is a wrapper that passes an option which QGIS 3.22 refuses.
   host=$(command -v qgis_process.bin || command -v qgis_process)
 }
@@ -86,7 +102,7 @@ print(f"# Python {sys.version}\nnumpy=={numpy.__version__}\nscipy=={scipy.__vers
   ln -sfn /usr/share/proj "$environment/share/proj"
   echo "Installing Python packages into $environment"
   echo "$constraints" >"$environment/constraints.txt"
-  "$environment/bin/python" -m pip install -q --disable-pip-version-check \
+  retried "$environment/bin/python" -m pip install -q --disable-pip-version-check \
     --only-binary shapely -c "$environment/constraints.txt" "${arguments[@]}"
   touch "$stamp"
 }
@@ -103,7 +119,7 @@ install_types() {
   [ -e "$stamp" ] && return
   rm -rf "$types"
   /usr/bin/python3 -m venv --without-pip "$types"
-  "$environment/bin/python" -m pip install -q --disable-pip-version-check --no-deps \
+  retried "$environment/bin/python" -m pip install -q --disable-pip-version-check --no-deps --upgrade \
     --only-binary :all: --python-version 3.11 --target "$(echo "$types"/lib/python3*/site-packages)" \
     "${arguments[@]}"
   touch "$stamp"

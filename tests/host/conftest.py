@@ -41,14 +41,17 @@ def no_layer_outlives_the_host(qgis_app):
 
 @pytest.fixture(scope="session")
 def host_process() -> Callable[..., subprocess.CompletedProcess]:
-    """``host_process(profile, *arguments, python_path=...)`` runs ``qgis_process`` as a user with
-    this profile folder would. The user's own profile, home and Python packages stay out."""
+    """``host_process(profile, *arguments, python_path=..., environment=...)`` runs ``qgis_process``
+    as a user with this profile folder would, with other variables if told. The user's own profile,
+    home and Python packages stay out."""
     # Debian's qgis_process is a wrapper that passes an option which QGIS 3.22 refuses.
     program = shutil.which("qgis_process.bin") or shutil.which("qgis_process")
     if program is None:
         pytest.fail("the host's qgis_process is not installed")
 
-    def run(profile: Path, *arguments, python_path=(), check=True) -> subprocess.CompletedProcess:
+    def run(
+        profile: Path, *arguments, python_path=(), environment=None, check=True
+    ) -> subprocess.CompletedProcess:
         result = subprocess.run(
             [program, *map(str, arguments)],
             env={
@@ -61,6 +64,7 @@ def host_process() -> Callable[..., subprocess.CompletedProcess]:
                 "QT_QPA_PLATFORM": "offscreen",
                 "PYTHONNOUSERSITE": "1",
                 "PYTHONPATH": os.pathsep.join(map(str, python_path)),
+                **(environment or {}),
             },
             stdin=subprocess.DEVNULL,
             capture_output=True,

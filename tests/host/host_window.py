@@ -28,8 +28,10 @@ def play(script: str, folder: Path, seconds: float = 240.0, **environment: str) 
     begin = folder / "begin.py"
     begin.write_text("from steps import begin\nplayer = begin()\n")
     command = [program, "--nologo", "--nocustomization", "--profiles-path", str(folder)]
+    # No abstract socket: a second system in a folder of this machine would share its name.
+    display = "-screen 0 1600x1000x24 -nolisten local"
     played = subprocess.run(
-        ["xvfb-run", "-a", "-s", "-screen 0 1600x1000x24", *command, "--code", str(begin)],
+        ["xvfb-run", "-a", "-s", display, *command, "--code", str(begin)],
         env={
             "PATH": "/usr/local/bin:/usr/bin:/bin",
             "LANG": "C.UTF-8",

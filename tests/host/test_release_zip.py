@@ -4,14 +4,20 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import sqlite3
 import subprocess
+import sys
 import zipfile
 from pathlib import Path
 
 import pytest
 import shapely
 from roomtie.plugin import build_zip
+
+sys.path.append(str(Path(__file__).resolve().parents[1]))
+from same_results import plan_differences, report_differences
 
 LAYERS = {
     *("stations", "readings", "targets", "ties", "wall_faces", "rooms", "openings"),
@@ -43,7 +49,41 @@ def profile(tmp_path_factory, host_process, shapely_alone) -> Path:
     return folder
 
 
-def test_the_main_job_runs_from_the_zip(profile, host_process, shapely_alone, tmp_path):
+@pytest.fixture(scope="module")
+def main_job(profile, host_process, shapely_alone):
+    """``main_job(captures, folder, **environment)`` runs it from the zip; the plan and its report's
+    numbers in that folder."""
+
+    def run(captures: Path, folder: Path, **environment: str) -> tuple[Path, Path]:
+        plan, report = folder / "plan.gpkg", folder / "plan.html"
+        host_process(
+            profile,
+            *("run", "roomtie:planfromcaptures", "--"),
+            f"INPUT={captures}",
+            f"CONTROL={captures.parent / 'control.csv'}",
+            "TARGET_CRS=EPSG:32631",
+            f"OUTPUT={plan}",
+            f"REPORT={report}",
+            python_path=[shapely_alone],
+            environment=environment,
+        )
+        return plan, report.with_suffix(".json")
+
+    return run
+
+
+@pytest.fixture(scope="module")
+def survey(profile) -> Path:
+    return profile / "profiles/default/python/plugins/roomtie/testdata/example"
+
+
+@pytest.fixture(scope="module")
+def made(main_job, survey, tmp_path_factory) -> tuple[Path, Path]:
+    """The plan and the numbers of the main job, on one thread."""
+    return main_job(survey / "captures", tmp_path_factory.mktemp("made"), OMP_NUM_THREADS="1")
+
+
+def test_the_main_job_runs_from_the_zip(made, survey, shapely_alone):
     probe = "import importlib.util as u; print(u.find_spec('pygeomag'))"
     seen = subprocess.run(
         ["/usr/bin/python3", "-c", probe],
@@ -54,32 +94,47 @@ def test_the_main_job_runs_from_the_zip(profile, host_process, shapely_alone, tm
     )
     if seen.stdout.strip() != "None":
         pytest.skip("the host's own Python has pygeomag: the bundled one would not be used")
-
-    survey = profile / "profiles/default/python/plugins/roomtie/testdata/example"
-    plan, report = tmp_path / "plan.gpkg", tmp_path / "plan.html"
-    result = host_process(
-        profile,
-        *("run", "roomtie:planfromcaptures", "--"),
-        f"INPUT={survey / 'captures'}",
-        f"CONTROL={survey / 'control.csv'}",
-        "TARGET_CRS=EPSG:32631",
-        f"OUTPUT={plan}",
-        f"REPORT={report}",
-        python_path=[shapely_alone],
-    )
+    plan, numbers = made
     with sqlite3.connect(plan) as database:
         layers = {name for (name,) in database.execute("select table_name from gpkg_contents")}
         counts = {
             name: database.execute(f'select count(*) from "{name}"').fetchone()[0]
             for name in layers & LAYERS
         }
-    assert layers >= LAYERS, result.stdout
+    assert layers >= LAYERS
     assert counts["stations"] == len(list((survey / "captures").glob("*.csv")))
     assert all(counts.values()), counts
-    assert "<html" in report.read_text(encoding="utf-8")
-    site = json.loads(report.with_suffix(".json").read_text(encoding="utf-8"))["site"]
+    assert "<html" in numbers.with_suffix(".html").read_text(encoding="utf-8")
+    site = json.loads(numbers.read_text(encoding="utf-8"))["site"]
     # From the bundled package: there is no other that could know it.
     assert "WMM" in json.dumps(site)
+    if "ROOMTIE_RESULTS" in os.environ:  # for the comparison of hosts: tests/host_matrix.sh
+        kept = Path(os.environ["ROOMTIE_RESULTS"])
+        kept.mkdir(parents=True, exist_ok=True)
+        shutil.copy(plan, kept)
+        shutil.copy(numbers, kept)
+
+
+def test_the_same_captures_give_the_same_bits(main_job, made, survey, tmp_path):
+    """Again, with all else different: threads, locale (a decimal comma, and a dotless i), time
+    zone, the seed of hashes, the order in which the files lie in their folder."""
+    locales, captures = tmp_path / "locales", tmp_path / "survey" / "captures"
+    locales.mkdir()
+    captures.mkdir(parents=True)
+    command = ["localedef", "-i", "tr_TR", "-f", "UTF-8", str(locales / "tr_TR.UTF-8")]
+    subprocess.run(command, check=True, capture_output=True)
+    for path in sorted((survey / "captures").iterdir(), reverse=True):
+        shutil.copy(path, captures)
+    shutil.copy(survey / "control.csv", captures.parent)
+    other = main_job(
+        captures,
+        tmp_path,
+        **{"LOCPATH": str(locales), "LANG": "tr_TR.UTF-8", "LC_ALL": "tr_TR.UTF-8"},
+        **{"OMP_NUM_THREADS": "4", "OPENBLAS_NUM_THREADS": "4"},
+        **{"TZ": "Pacific/Apia", "PYTHONHASHSEED": "4"},
+    )
+    assert report_differences(made[1], other[1], exact=True) == []
+    assert plan_differences(made[0], other[0], exact=True) == []
 
 
 def test_what_is_missing_is_said(profile, host_process, tmp_path):
