@@ -43,12 +43,13 @@ class _Inside:
 
     def enter(self) -> None:
         with self._lock:
-            self._count += 1
-            control = _threadpoolctl()
-            if self._count == 1 and control is not None:
+            if self._count == 0:
                 # The libraries must be loaded to be told.
                 importlib.import_module("scipy.linalg")
-                self._limits = control.threadpool_limits(limits=1, user_api="blas")
+                control = _threadpoolctl()
+                if control is not None:
+                    self._limits = control.threadpool_limits(limits=1, user_api="blas")
+            self._count += 1
 
     def leave(self) -> None:
         with self._lock:
