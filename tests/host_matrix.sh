@@ -12,7 +12,13 @@ here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd -P)
 # shellcheck source=tests/environment.sh
 source "$here/environment.sh"
 results=$(mktemp -d)
-trap 'rm -rf "$results"' EXIT
+shown=no
+leave() {
+  # Ended before its time, as by a limit: how far the second host came.
+  if [ $shown = no ] && [ -e "$results/second.log" ]; then tail -n 40 "$results/second.log"; fi
+  rm -rf "$results"
+}
+trap leave EXIT
 halves=$((($(nproc) + 1) / 2))
 export ROOMTIE_WORKERS=${ROOMTIE_WORKERS:-$halves}
 
@@ -28,6 +34,7 @@ status=0
 wait "$second" || status=$?
 printf '\n==== The second host\n'
 cat "$results/second.log"
+shown=yes
 case $status in
   0)
     printf '\n== the same results on both hosts\n'

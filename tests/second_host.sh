@@ -25,6 +25,12 @@ command -v apt-get >/dev/null || cannot "it takes the mirror from Debian's packa
 if [ -z "${ROOMTIE_APART:-}" ]; then
   unshare --mount --pid --fork true 2>/dev/null ||
     cannot "mounting and changing the root folder are not permitted here."
+  mkdir -p "$(dirname "$system")"
+  { mknod "$system.probe" c 1 3 && echo >"$system.probe"; } 2>/dev/null || {
+    rm -f "$system.probe"
+    cannot "device files are not permitted in $(dirname "$system")."
+  }
+  rm -f "$system.probe"
   exec env ROOMTIE_APART=yes unshare --mount --propagation private --pid --fork --kill-child \
     "$here/second_host.sh" "$@"
 fi
