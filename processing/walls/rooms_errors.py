@@ -15,7 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import block_diag
-from scipy.sparse import csr_matrix, diags, hstack, lil_matrix
+from scipy.sparse import coo_matrix, csr_matrix, diags, hstack, lil_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import KDTree
 
 from ..angles import Floats, unit
 from ..captures.model import Ints, Survey
@@ -29,6 +31,8 @@ LEAST_NOISE_M = 0.0005
 AS_MEASURED = 0.5
 """The probability that a wall which was moved, since its readings allowed it, stands where it was
 measured rather than where it is drawn."""
+SAME_LINE = 1e-6
+"""So near (m and rad) are centre and direction of the stretches of one wall, which share them."""
 PART_M = 0.5
 """Along so much of a face its readings are averaged to tell how far it was moved there."""
 
@@ -131,8 +135,13 @@ def _lines(walls: WallFaces) -> Ints:
     """The number ``(W,)`` of each face's line: the stretches of one wall share theirs."""
     if not len(walls):
         return np.empty(0, dtype=np.int64)
-    rows = np.column_stack([walls.centre_m, walls.normal_rad, walls.level, walls.network])
-    line: Ints = np.unique(rows, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    # The same but for rounding, which differs from one library to the next.
+    apart = np.column_stack([walls.level, walls.network])
+    rows = np.column_stack([walls.centre_m, walls.normal, apart])
+    pairs = KDTree(rows).query_pairs(SAME_LINE, output_type="ndarray")
+    ones = np.ones(len(pairs))
+    graph = coo_matrix((ones, (pairs[:, 0], pairs[:, 1])), (len(walls), len(walls)))
+    line: Ints = connected_components(graph, directed=False)[1].astype(np.int64)
     return line
 
 

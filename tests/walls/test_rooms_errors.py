@@ -70,3 +70,19 @@ def test_a_move_to_the_plot_scale_counts_at_even_odds(small):
     assert after[aside, 0] == pytest.approx(0.5 * (before[aside, 0] + 1e-4), rel=0.01)
     assert after[aside, 1] == pytest.approx(before[aside, 1], rel=0.01)
     assert after[turned, 1] == pytest.approx(0.5 * (before[turned, 1] + 1e-6), rel=0.05)
+
+
+def test_rounding_takes_no_wall_apart(small):
+    """Stretches of one wall share their line though its numbers differ in the last bit, as they do
+    with some libraries and not with others."""
+    plan, survey, orientation = small
+    network = network_of(survey, plan.stations_m, orientation, 1e-8 * np.eye(6))
+    walls = walls_of(survey, network)
+    centre, normal = walls.centre_m.copy(), walls.normal_rad.copy()
+    long, other = np.argsort(walls.length_m)[[-1, 0]]
+    centre[other], normal[other] = centre[long], normal[long]  # a short stretch of the long wall
+    whole = face_errors(survey, network, replace(walls, centre_m=centre, normal_rad=normal))
+    centre[other] = np.nextafter(centre[other], np.inf)
+    torn = face_errors(survey, network, replace(walls, centre_m=centre, normal_rad=normal))
+    assert torn.own == pytest.approx(whole.own, rel=1e-6)
+    assert torn.by_station.toarray() == pytest.approx(whole.by_station.toarray(), abs=1e-6)
