@@ -18,6 +18,7 @@ from ..progress import Progress
 from .lines import Line, common_line, difference
 from .matching import FLATNESS_M, NEAREST_ANGLE_RAD
 from .planes import PlanFaces
+from .stretches import DEEPEST_FURNITURE_M
 
 WIDEST_GAP_M = 4.0
 """Pieces farther apart than this keep their own lines."""
@@ -35,9 +36,6 @@ little get no line that its stated error does not cover."""
 HIDDEN = 9.2
 """The same (1 %) for pieces that both end behind or at what stands before them: a wall goes on
 there."""
-
-DEEPEST_FURNITURE_M = 0.65
-"""What stands across a wall and is longer is another wall, not the side of a cupboard."""
 
 
 def aligned(faces: PlanFaces, lines: list[Line], progress: Progress) -> list[Line]:
@@ -119,7 +117,7 @@ def _misfit(faces: PlanFaces, a: Line, b: Line, stations: Floats) -> float | Non
     )
     tips = tuple(zip(nearest, (1, 0)))
     across = [float(faces.across_m[tip]) for tip in tips]
-    if max(across) > DEEPEST_FURNITURE_M:
+    if max(across) > DEEPEST_FURNITURE_M:  # another wall, not the side of a cupboard
         return np.inf
     delta, covariance = difference(a, b, stations, 0.5 * (low + high))
     if covariance[1, 1] > VAGUE_M**2:

@@ -12,9 +12,8 @@ from shapely.geometry.polygon import orient
 
 from ..angles import Floats
 from .curve_model import Curves
+from .stretches import DEEPEST_FURNITURE_M
 
-DEEPEST_FURNITURE_M = 0.65
-"""How deep furniture is (common practice: 0.6 m, and a little off the wall)."""
 LARGEST_BLOCK_M2 = 2.0
 TRIFLE_M = 0.05
 """Smaller steps of an outline are none of furniture."""

@@ -20,9 +20,10 @@ from ..angles import Floats
 from .arrangement_pieces import Piece, Pieces
 from .curve_model import Curves
 from .free_space import FreeSpace
-from .rooms_blocks import DEEPEST_FURNITURE_M, blocks
+from .rooms_blocks import blocks
 from .rooms_outline import segments
 from .rooms_seen import stretches_with, unbacked_stretches, united
+from .stretches import DEEPEST_FURNITURE_M
 
 SHORTEST_M = 0.1
 """Shorter stretches without readings are the usual spacing at corners and flat angles."""

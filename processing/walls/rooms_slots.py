@@ -25,6 +25,7 @@ from .arrangement_pieces import Piece, Pieces
 from .curve_model import Curves
 from .model import WallFaces
 from .rooms_blocks import Block, blocks
+from .rooms_furniture import UNSEEN_SHARE
 from .rooms_seen import SAME_FACE_M
 
 WIDEST_SLOT_M = 0.06
@@ -38,8 +39,6 @@ BEYOND = 4.0
 ROUGH_M = 0.002
 """What plaster and edges depart from their lines at a corner (1 sigma; common practice: a few
 millimetres)."""
-UNSEEN_SHARE = 0.2
-"""Of a cell less seen than this, nothing is known."""
 COVERED = 0.9
 """A block is given to its room when the cells in it make up this share of its area."""
 ROUNDS = 3

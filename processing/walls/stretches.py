@@ -28,6 +28,9 @@ of them ends there in a corner: some readings are lost."""
 HIDDEN_M = 3.0
 """A stretch hidden behind furniture is at most this long."""
 
+DEEPEST_FURNITURE_M = 0.65
+"""How deep furniture is (common practice: 0.6 m, and a little off the wall)."""
+
 BEHIND_M = 0.06
 """A beam that ends this far behind a face went through it; thinner partitions are not built."""
 
