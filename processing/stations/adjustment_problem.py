@@ -57,11 +57,17 @@ class Problem:
 
     def with_used(self, used: Bools) -> Problem:
         """The same network with other rows taking part."""
-        if self.inner is not None:  # what the observations leave open may be another thing then
-            return Problem(self.unknowns, self.observations, used, self._taking_part)
         other = copy(self)
         other.used = _mask(used, self.observations.rows)
         other.weights = self._weights(other.used.astype(float))
+        if self.inner is not None and self._taking_part is not None:
+            # What the observations leave open may be another thing then.
+            jacobians = Linear(other, self.unknowns.vector).white_jacobians
+            other.inner = InnerConstraints(
+                self.unknowns, self.equations, jacobians, self._taking_part
+            )
+            if not np.array_equal(other.inner.pinned, self.inner.pinned):
+                return Problem(self.unknowns, self.observations, used, self._taking_part)
         return other
 
     def reweighted(self, factors: Floats) -> Problem:
