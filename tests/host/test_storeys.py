@@ -18,7 +18,7 @@ from written_captures import write_captures
 def folder(tmp_path_factory):
     path = tmp_path_factory.mktemp("two storeys") / "captures"
     survey, truth = simulated_building(
-        6, rooms=3, storeys=2, stair=2, targets=False, compass=True, readings=1200
+        5, rooms=3, storeys=2, stair=2, targets=False, compass=True, readings=1200
     )
     write_captures(path, survey)
     return path, truth
@@ -33,6 +33,7 @@ def plan(roomtie, folder, tmp_path_factory):
         "roomtie:planfromcaptures",
         {
             "INPUT": str(folder[0]),
+            "DATE": "2026-05-04",
             "PLOT_SCALES": ["1:50"],
             "OUTPUT": str(out / "plan.gpkg"),
             "REPORT": str(out / "plan.html"),
