@@ -73,13 +73,11 @@ class Judge:
         at = self.groups.pose
         for j in second:
             placed = composed(pose, at[j])
-            for i in first:
-                if self.level[i] != self.level[j]:
-                    continue
-                away = np.hypot(placed[:, 0] - at[i, 0], placed[:, 1] - at[i, 1])
-                near = np.flatnonzero(away < self.reach_m[i] + self.reach_m[j])
-                if not len(near):
-                    continue
+            east, north = (placed[:, k] - at[first, k, None] for k in (0, 1))
+            meet = np.hypot(east, north) < (self.reach_m[first] + self.reach_m[j])[:, None]
+            meet &= (self.level[first] == self.level[j])[:, None]
+            for row in np.flatnonzero(meet.any(axis=1)):
+                i, near = first[row], np.flatnonzero(meet[row])
                 relative = between(at[i], placed[near])
                 a, b = self.views[i], self.views[j]
                 tolerance = 1.5 * tolerance_m(a, b)

@@ -22,6 +22,8 @@ from .target_poses import Common, Points, pose_from_targets, turn_sigma_rad
 
 SAME_M, SAME_RAD = 0.10, np.radians(2.0)
 """Poses that differ by less are one."""
+SURE_TARGETS = 3
+"""So many that agree are no mistaken names."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,6 +75,12 @@ def join_by_targets(
         _, first, second, *stamp, join = heappop(waiting)
         if stamp != [version[first], version[second]]:
             continue  # either was joined meanwhile, and they were looked at again
+        # Asked only now: most of what waits is looked at again before its turn comes.
+        if len(join.targets) < SURE_TARGETS and (
+            why := objection(groups, judge, first, second, join.pose)
+        ):
+            _note_refused(groups, judge, join, why)
+            continue
         _note_unchecked(groups, judge, join)
         groups.join(first, second, join.pose)
         settle_names(groups, first, last=False)
@@ -90,7 +98,7 @@ def mark_mistaken(groups: Groups) -> None:
 
 def _note_unchecked(groups: Groups, judge: Judge | None, join: TargetJoin) -> None:
     """Put down a join by two targets of which nothing but their distance is checked."""
-    if len(join.targets) > 2 or support(groups, judge, join.first, join.second, join.pose):
+    if len(join.targets) >= SURE_TARGETS or support(groups, judge, join.first, join.second, join.pose):
         return
     small, large = smaller_first(groups, join.first, join.second)
     names = " and ".join(groups.sightings.name[t] for t in join.targets)
@@ -127,12 +135,13 @@ def _note_refused(groups: Groups, judge: Judge | None, join: TargetJoin, why: st
 
 
 def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> TargetJoin | None:
-    """How common targets tie two groups; None where they do not, or contradict each other."""
+    """How common targets tie two groups; None where they do not, or contradict each other. Of fewer
+    than `SURE_TARGETS` nobody has asked yet whether anything speaks against them."""
     common = groups.common(first, second)
     named = pose_from_targets(common)
     pose, members = (None, np.zeros(len(common), dtype=bool)) if named is None else named
     # Large groups are bent a little, as nothing has adjusted them yet: that is no mistaken name.
-    bent = pose is not None and members.sum() > 2 and common.misfit_m(pose).max() < SAME_M
+    bent = pose is not None and members.sum() >= SURE_TARGETS and common.misfit_m(pose).max() < SAME_M
     if not (members.all() and len(members)) and not bent:
         found = [
             one
@@ -150,11 +159,6 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
     if pose is None:
         return None
     agreeing = int(members.sum())
-    if agreeing < 3 and (why := objection(groups, judge, first, second, pose)):
-        _note_refused(
-            groups, judge, TargetJoin(first, second, pose, (), common.target[members]), why
-        )
-        return None
     rank = (agreeing - 2.0 * (len(common) - agreeing), -turn_sigma_rad(common, members))
     return TargetJoin(first, second, pose, rank, common.target[members])
 
