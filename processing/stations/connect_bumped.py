@@ -43,6 +43,8 @@ def find_bumped(
     """
     bumped: list[int] = []
     done: set[int] = set()
+    # When one station is put right, the answer for those that it is not near to stays as it was.
+    answers: dict[tuple[int, bytes], tuple[float, Floats] | None] = {}
     while True:
         best: tuple[float, int, Floats, Floats] | None = None
         for station in _sighting_stations(groups):
@@ -52,7 +54,11 @@ def find_bumped(
             here = groups.pose[station]
             if placed is not None and placed[station] and not _sightings_fit(groups, station):
                 here = _sighted_pose(groups, station)
-            found = _ring_pose(groups, views, level, station, here)
+            near = _around(groups, level, station, here)
+            asked = (station, b"".join(x.tobytes() for x in (near, groups.pose[near], here)))
+            if asked not in answers:
+                answers[asked] = _ring_pose(groups, views, near, station, here)
+            found = answers[asked]
             if found is not None and (best is None or found[0] > best[0]):
                 best = (found[0], station, found[1], here)
         if best is None:
@@ -138,17 +144,23 @@ def _sighting_stations(groups: Groups) -> list[int]:
     return found
 
 
-def _ring_pose(
-    groups: Groups, views: Sequence[View], level: Ints, station: int, here: Floats
-) -> tuple[float, Floats] | None:
-    """How many more metres of face agree when a station is moved from `here` to where its ring
-    lies, and that pose; None when the ring lies where the sightings put it, or does not tell."""
+def _around(groups: Groups, level: Ints, station: int, here: Floats) -> Ints:
+    """The stations of a station's group and storey that stand nearest to a pose, the nearest
+    first."""
     others = groups.members(int(groups.group[station]))
     others = others[(others != station) & (level[others] == level[station])]
-    if not len(others) or not len(views[station].faces):
-        return None
     away = np.hypot(*(groups.pose[others, :2] - here[:2]).T)
-    near = others[np.argsort(away, kind="stable")][:MOST_AROUND]
+    return others[np.argsort(away, kind="stable")][:MOST_AROUND]
+
+
+def _ring_pose(
+    groups: Groups, views: Sequence[View], near: Ints, station: int, here: Floats
+) -> tuple[float, Floats] | None:
+    """How many more metres of face agree with the stations `near` when a station is moved from
+    `here` to where its ring lies, and that pose; None when the ring lies where the sightings put
+    it, or does not tell."""
+    if not len(near) or not len(views[station].faces):
+        return None
     around = joined_faces([views[s].faces for s in near], groups.pose[near])
     gates = ((0.5, 0.11), (0.3, 0.08), (0.15, 0.05), (0.06, 0.03), (0.04, 0.02))
     start = [here]

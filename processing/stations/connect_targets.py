@@ -98,7 +98,9 @@ def mark_mistaken(groups: Groups) -> None:
 
 def _note_unchecked(groups: Groups, judge: Judge | None, join: TargetJoin) -> None:
     """Put down a join by two targets of which nothing but their distance is checked."""
-    if len(join.targets) >= SURE_TARGETS or support(groups, judge, join.first, join.second, join.pose):
+    if len(join.targets) >= SURE_TARGETS:
+        return
+    if support(groups, judge, join.first, join.second, join.pose):
         return
     small, large = smaller_first(groups, join.first, join.second)
     names = " and ".join(groups.sightings.name[t] for t in join.targets)
@@ -141,7 +143,9 @@ def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) ->
     named = pose_from_targets(common)
     pose, members = (None, np.zeros(len(common), dtype=bool)) if named is None else named
     # Large groups are bent a little, as nothing has adjusted them yet: that is no mistaken name.
-    bent = pose is not None and members.sum() >= SURE_TARGETS and common.misfit_m(pose).max() < SAME_M
+    bent = (
+        pose is not None and members.sum() >= SURE_TARGETS and common.misfit_m(pose).max() < SAME_M
+    )
     if not (members.all() and len(members)) and not bent:
         found = [
             one
