@@ -29,7 +29,11 @@ def outlines(arrangement: Arrangement, rooms: Ints) -> tuple[Polygon, ...]:
     rings: list[list[Vertex]] = []
     owner: list[int] = []
     for room in range(count):
-        union = shapely.coverage_union_all(arrangement.cells[rooms == room])
+        cells = arrangement.cells[rooms == room]
+        union = shapely.coverage_union_all(cells)
+        if not union.is_valid:
+            # GEOS 3.13 takes two holes that touch in a point for one
+            union = shapely.union_all(cells)
         if union.geom_type != "Polygon":
             # parts that touch in a point only: the largest is the room
             union = max(union.geoms, key=lambda part: part.area)

@@ -6,7 +6,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from roomtie.processing.walls.arrangement import arrange
 from roomtie.processing.walls.arrangement_pieces import Pieces
@@ -53,6 +53,7 @@ def test_intervals():
 
 
 @settings(max_examples=40, deadline=None)
+@example(0, 10, 2)  # two holes that touch in a point
 @given(st.integers(0, 10**6), st.integers(3, 14), st.integers(1, 5))
 def test_rooms_that_touch_have_the_same_vertices_whatever_the_lines_and_the_rooms(
     seed, lines, rooms
