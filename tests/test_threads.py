@@ -97,4 +97,5 @@ with threads.one_thread():
     print({{one["num_threads"] for one in control.threadpool_info() if one["user_api"] == "blas"}})
 """
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd="/")
-    assert done.stdout.strip() == "{1}", done.stderr
+    # The reference library knows no threads, and tells none.
+    assert done.stdout.strip() == ("{1}" if counts() else "set()"), done.stderr
