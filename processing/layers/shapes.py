@@ -16,6 +16,10 @@ from ..errors import SurveyError
 PLAIN = 7
 """The last of shapely's types that is made of points and straight lines: a collection."""
 
+UNREAD = (shapely.errors.GEOSException, NotImplementedError)
+"""What shapely raises of arcs: the latter since GEOS 3.13, which reads them where shapely does
+not."""
+
 
 def has_arcs(geometry: QgsGeometry) -> bool:
     """Whether a geometry has arcs; one whose type may have them need not."""
@@ -35,12 +39,19 @@ def shapes_of(wkb: Sequence[bytes | None], where: Callable[[int], str]) -> NDArr
     given = np.array([*wkb, None], dtype=object)[:-1]
     try:
         shapes = np.asarray(shapely.from_wkb(given), dtype=object)
-    except shapely.errors.GEOSException:
-        shapes = np.asarray(shapely.from_wkb(given, on_invalid="ignore"), dtype=object)
+    except UNREAD:
+        shapes = np.array([*map(_read, given), None], dtype=object)[:-1]
     missing = np.array([one is not None for one in given], dtype=bool) & shapely.is_missing(shapes)
     for row in np.flatnonzero(missing | (shapely.get_type_id(shapes) > PLAIN)):
         shapes[row] = _straight(given[row], where(int(row)))
     return shapes
+
+
+def _read(wkb: bytes | None) -> Any:
+    try:
+        return shapely.from_wkb(wkb)
+    except UNREAD:
+        return None
 
 
 def _straight(wkb: bytes, where: str) -> Any:

@@ -45,10 +45,10 @@ def inputs(path):
 
 
 def opposite(path):
-    """Two long walls that face each other, and the ground distance between them by the stored
-    lines and the scale of the report: the independent value."""
+    """Two long walls of one storey that face each other, and the ground distance between them by
+    the stored lines and the scale of the report: the independent value."""
     walls = [
-        (f["wall"], f["azimuth_deg"], f["length_m"], f["network"], f.geometry())
+        (f["wall"], f["azimuth_deg"], f["length_m"], (f["network"], f["level"]), f.geometry())
         for f in layer(path, "wall_faces").getFeatures()
         if f["length_m"] > 3.0 and f["bounds_room"]
     ]

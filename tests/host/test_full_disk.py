@@ -83,7 +83,9 @@ def test_a_format_that_drops_features_is_refused(roomtie, jobs, tmp_path):
     given |= {"FLAGGED_READINGS": str(tmp_path / "flagged.fgb"), "WALL_FACES": None}
     said = tried(roomtie, "extractwalls", given)
     assert said["ended"] == "refused"
-    assert "features, expected a format that keeps them all" in said["sentence"]
+    # Older releases of GDAL drop readings without a return, newer ones say that they cannot.
+    reasons = ("features, expected a format that keeps them all", "could not be written")
+    assert any(reason in said["sentence"] for reason in reasons), said
     assert contents(tmp_path) == {}
 
 
