@@ -73,6 +73,11 @@ def face_errors(
     own = np.zeros((count, 2))
     for w in progress.part(0.5, 1.0).over(range(count)):
         seen_by = np.flatnonzero(number[line[w]])
+        stated = np.array([walls.sigma_offset_m[w], walls.sigma_normal_rad[w]]) ** 2
+        if not len(seen_by) and not len(walls.stations[w]):
+            # of a wall whose stations are not in the survey, all errors are its own
+            own[w] = np.maximum(stated, AS_MEASURED * (stated + moved[w]))
+            continue
         if not len(seen_by):
             seen_by = np.array([survey.index(name) for name in walls.stations[w]], dtype=np.int64)
             number[line[w], seen_by] = max(int(walls.readings[w]), 2) / max(len(seen_by), 1)
@@ -89,7 +94,6 @@ def face_errors(
             spread[line[w], seen_by],
             known,
         )
-        stated = np.array([walls.sigma_offset_m[w], walls.sigma_normal_rad[w]]) ** 2
         shared = np.sum((moves @ known) * moves, axis=1)
         measured = np.fmax(stated - shared, parts)
         own[w] = np.maximum(measured, AS_MEASURED * (measured + moved[w]))

@@ -54,6 +54,18 @@ def test_parameters_move_with_a_station_as_the_walls_do(small):
     assert turn[long] == pytest.approx(expected[long, 1], abs=3e-5)
 
 
+def test_walls_whose_stations_are_gone_keep_their_stated_errors(small):
+    plan, survey, orientation = small
+    network = network_of(survey, plan.stations_m, orientation, 1e-8 * np.eye(6))
+    walls = walls_of(survey, network)
+    nobody = tuple(np.full(len(owner), -1) for owner in walls.wall_of_reading)
+    gone = replace(walls, stations=((),) * len(walls), wall_of_reading=nobody)
+    errors = face_errors(survey, network, gone)
+    stated = np.column_stack([walls.sigma_offset_m, walls.sigma_normal_rad]) ** 2
+    assert errors.own == pytest.approx(stated, rel=1e-9)
+    assert errors.by_station.nnz == 0
+
+
 def test_a_move_to_the_plot_scale_counts_at_even_odds(small):
     """Drawn a centimetre aside, turned by a milliradian, or not moved at all."""
     plan, survey, orientation = small

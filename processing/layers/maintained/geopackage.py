@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import struct
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -151,7 +152,9 @@ class GeoPackageSession(Session):
     def rollback(self) -> None:
         gdal.PushErrorHandler("CPLQuietErrorHandler")
         try:
-            self.data.RollbackTransaction()
+            # On a full disk SQLite has taken everything back by itself, and has no transaction.
+            with suppress(RuntimeError):
+                self.data.RollbackTransaction()
         finally:
             gdal.PopErrorHandler()
 
