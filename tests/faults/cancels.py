@@ -16,10 +16,11 @@ import shutil
 import sys
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
-from in_the_host import Asked, QgsApplication, registered, tried
+from in_the_host import Asked, finished, started_host, tried
 from jobs import WRITING, Jobs, contents
 
 
@@ -41,18 +42,10 @@ class Timed(Asked):
 
 
 def main(count, names, data=None):
-    application = QgsApplication([], False)
-    application.initQgis()
-    provider = registered()
-
-    def run(name, parameters):
-        said = tried(provider, name, parameters)
-        assert said["ended"] == "done", said
-        return said["results"]
-
+    application, provider = started_host()
     luck = random.Random(11)
     with tempfile.TemporaryDirectory() as folder:
-        jobs = Jobs(Path(folder) / "inputs", run)
+        jobs = Jobs(Path(folder) / "inputs", partial(finished, provider))
         place = Path(folder) / "place"
         for name in names:
             given = {"INPUT": data} if data else {}

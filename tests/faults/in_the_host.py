@@ -116,11 +116,23 @@ def tried(provider, name: str, parameters: dict, feedback: Asked | None = None) 
     return said
 
 
-if __name__ == "__main__":
-    name, parameters, *rest = sys.argv[1:]
+def finished(provider, name: str, parameters: dict) -> dict:
+    """The results of a run that is to come to its end."""
+    said = tried(provider, name, parameters)
+    assert said["ended"] == "done", said
+    return said["results"]
+
+
+def started_host() -> tuple:
+    """A host without windows, and the provider in it."""
     application = QgsApplication([], False)
     application.initQgis()
-    provider = registered()
+    return application, registered()
+
+
+if __name__ == "__main__":
+    name, parameters, *rest = sys.argv[1:]
+    application, provider = started_host()
     print("ready", flush=True)
     said = tried(provider, name, json.loads(parameters), Asked(float(rest[0]) if rest else None))
     print(json.dumps(said), flush=True)

@@ -20,9 +20,10 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from functools import partial
 from pathlib import Path
 
-from in_the_host import QgsApplication, registered, tried
+from in_the_host import finished, started_host
 from jobs import WRITING, Jobs, contents
 
 HERE = Path(__file__).resolve().parent
@@ -92,18 +93,10 @@ def state(place, name, old, new):
 
 
 def main(count, names):
-    application = QgsApplication([], False)
-    application.initQgis()
-    provider = registered()
-
-    def run(name, parameters):
-        said = tried(provider, name, parameters)
-        assert said["ended"] == "done", said
-        return said["results"]
-
+    application, provider = started_host()
     luck = random.Random(5)
     with tempfile.TemporaryDirectory() as folder:
-        jobs = Jobs(Path(folder) / "inputs", run)
+        jobs = Jobs(Path(folder) / "inputs", partial(finished, provider))
         place = Path(folder) / "place"
         for name in names:
             laid(jobs, name, place)
