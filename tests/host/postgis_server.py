@@ -11,6 +11,7 @@ import socket
 import subprocess
 import tempfile
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import psycopg2
@@ -92,7 +93,8 @@ class Server:
             int(text) for text in Path(f"/proc/{parent}/task/{parent}/children").read_text().split()
         ]
         for process in (parent, *children):
-            os.kill(process, signal.SIGKILL)
+            with suppress(ProcessLookupError):  # one that has just ended by itself
+                os.kill(process, signal.SIGKILL)
         self.process.wait()
         (Path(self.data) / "postmaster.pid").unlink(missing_ok=True)
         self.start()
