@@ -7,6 +7,7 @@ import numpy as np
 
 from ..angles import Floats, along, unit
 from ..captures.model import Flag, Ints, Survey
+from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .model import WallFaces
 
@@ -21,7 +22,11 @@ next so many steps together."""
 
 
 def backed_intervals(
-    survey: Survey, network: Network, walls: WallFaces, members: Ints
+    survey: Survey,
+    network: Network,
+    walls: WallFaces,
+    members: Ints,
+    progress: Progress = SILENT,
 ) -> dict[int, Floats]:
     """What readings back of each of the wall faces `members`: intervals ``(k, 2)`` along it, in
     metres from its centre.
@@ -34,7 +39,7 @@ def backed_intervals(
     normal = unit(walls.normal_rad)
     found: dict[int, list[Floats]] = {int(w): [] for w in members}
     behind_glass = np.zeros(len(walls), dtype=bool)
-    for index, capture in enumerate(survey.captures):
+    for index, capture in enumerate(progress.over(survey.captures)):
         if index >= len(walls.wall_of_reading) or not len(walls.wall_of_reading[index]):
             continue
         owner = walls.wall_of_reading[index]

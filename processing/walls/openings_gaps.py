@@ -65,11 +65,11 @@ def find_gaps(
         if cornered is not None:
             found.append((cornered, 1, -1))
     gaps = [gap for gap, _, _ in found]
-    into = _looked_through(gaps, 0.03, free)
-    through = _looked_through(gaps, THICKEST_WALL_M + BEHIND_M, free)
-    progress.at(1.0)
+    into = _looked_through(gaps, 0.03, free, progress.part(0.8, 0.85))
+    through = _looked_through(gaps, THICKEST_WALL_M + BEHIND_M, free, progress.part(0.85, 0.9))
     judged = []
-    for (gap, sign, other), near, far in zip(found, into, through):
+    rows = list(zip(found, into, through))
+    for (gap, sign, other), near, far in progress.part(0.9, 1.0).over(rows):
         kind = _kind(gap, sign, other, near, far)
         framed = not gap.cornered and sign + other > 0 and gap.width_m <= WIDEST_DOORWAY_M
         shallow = not gap.cornered and sign + other >= 0 and gap.width_m <= WIDEST_DOORWAY_M
@@ -136,14 +136,16 @@ def _is_dark(gap: Gap, pieces: Pieces) -> bool:
     return wide and not _is_closed(gap, pieces, THICKEST_WALL_M + BEHIND_M)
 
 
-def _looked_through(gaps: list[Gap], depth_m: float, free: FreeSpace) -> list[float]:
+def _looked_through(
+    gaps: list[Gap], depth_m: float, free: FreeSpace, progress: Progress
+) -> list[float]:
     """The shares of the gaps' widths where readings reached this far behind their walls."""
     points = [np.empty((0, 2))]
     for gap in gaps:
         count = max(int(gap.width_m / 0.02), 3)
         along_m = (np.arange(count) + 0.5) / count * gap.width_m
         points.append(gap.start_m + along_m[:, None] * gap.step - depth_m * gap.normal)
-    seen = free.look(np.concatenate(points))[0]
+    seen = free.look(np.concatenate(points), progress)[0]
     parts = np.split(seen, np.cumsum([len(own) for own in points[1:-1]]))
     return [float(part.mean()) for part in parts] if gaps else []
 

@@ -85,17 +85,14 @@ def draw_group(
 ) -> tuple[list[Room], list[Opening]]:
     """The rooms of a group, and its openings with rooms by index into these."""
     progress.at(0.0)
-    stars = _stars(survey, network, walls, group)
-    progress.at(0.02)
-    backed = backed_intervals(survey, network, walls, group.walls)
-    progress.at(0.04)
+    stars = _stars(survey, network, walls, group, progress.part(0.0, 0.02))
+    backed = backed_intervals(survey, network, walls, group.walls, progress.part(0.02, 0.04))
     pane_m = seen_through_panes(survey, walls, backed, stars, progress.part(0.04, 0.06))
     progress.at(0.06)
     survey = with_glass(survey, pane_m)
-    free = FreeSpace(tuple(_stars(survey, network, walls, group, pane_m).values()))
-    progress.at(0.08)
-    backed = backed_intervals(survey, network, walls, group.walls)
-    progress.at(0.09)
+    stars = _stars(survey, network, walls, group, progress.part(0.06, 0.08), pane_m)
+    free = FreeSpace(tuple(stars.values()))
+    backed = backed_intervals(survey, network, walls, group.walls, progress.part(0.08, 0.09))
     pieces = wall_pieces(walls, backed)
     progress.at(0.1)
     gaps = find_gaps(walls, pieces, free, niches, progress.part(0.1, 0.4))
@@ -121,9 +118,15 @@ def draw_group(
     drawn = outlines(arrangement, rooms)
     readings = Readings.of(survey, network, walls, group.stations)
     for _ in range(ROUNDS):
-        progress.at(0.88)
         fuller = with_what_stands_free(
-            arrangement, rooms, drawn, seen.free, pieces, walls.curves, readings
+            arrangement,
+            rooms,
+            drawn,
+            seen.free,
+            pieces,
+            walls.curves,
+            readings,
+            progress.part(0.88, 0.9),
         )
         if np.array_equal(fuller, rooms):
             break
@@ -163,12 +166,13 @@ def _stars(
     network: Network,
     walls: WallFaces,
     group: Group,
+    progress: Progress,
     pane_m: dict[int, Floats] | None = None,
 ) -> dict[int, Star]:
     """The free space of each station of a group; `pane_m` as `seen_through_panes` returns it."""
     none = np.empty(0, dtype=np.int64)
     stars = {}
-    for s in group.stations.tolist():
+    for s in progress.over(group.stations.tolist()):
         owner = walls.wall_of_reading[s] if s < len(walls.wall_of_reading) else none
         stars[s] = star_of(survey.captures[s], network, s, owner, pane_m[s] if pane_m else None)
     return stars

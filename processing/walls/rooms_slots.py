@@ -19,6 +19,7 @@ import shapely
 from ..angles import Floats
 from ..captures.faces_fit import noise_of
 from ..captures.model import Ints, Survey
+from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .arrangement import Arrangement
 from .arrangement_pieces import Piece, Pieces
@@ -99,6 +100,7 @@ def with_what_stands_free(
     pieces: Pieces,
     curves: Curves,
     readings: Readings,
+    progress: Progress = SILENT,
 ) -> Ints:
     """The rooms ``(C,)`` with what stands in their corners or before their walls and is parted from
     these by a slot; `polygons` are the rooms' outlines, `free (C,)` the share seen of each cell."""
@@ -107,7 +109,7 @@ def with_what_stands_free(
         return rooms
     tree = shapely.STRtree(shapely.point_on_surface(arrangement.cells[unknown]))
     result = rooms.copy()
-    for room, polygon in enumerate(polygons):
+    for room, polygon in enumerate(progress.over(polygons)):
         for block in blocks(polygon, curves):
             if not stands_free(block, pieces, readings):
                 continue
