@@ -116,9 +116,15 @@ def draw_walls_at(
     drawn = []
     for part, scale in progress.each(sorted(set(plot_scales))):
         allowed = min(TOLERANCE_M[scale], np.inf if tolerance_m is None else tolerance_m)
-        walls = draw_walls(measured, plot_scale=scale, tolerance_m=allowed, square=square)
-        part.at(0.7)
-        drawn.append((walls, check_tolerance(measured, walls, allowed).largest_m))
+        walls = draw_walls(
+            measured,
+            plot_scale=scale,
+            tolerance_m=allowed,
+            square=square,
+            progress=part.part(0.0, 0.7),
+        )
+        moves = check_tolerance(measured, walls, allowed, part.part(0.7, 1.0))
+        drawn.append((walls, moves.largest_m))
     progress.at(1.0)
     return tuple(drawn)
 

@@ -7,6 +7,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..angles import Floats, along, unit
+from ..progress import SILENT, Progress
 from .model import WallFaces
 
 CLOSE_M = 0.10
@@ -17,7 +18,7 @@ FLATTEST = np.sin(np.radians(10.0))
 """Lines that cross at less than this have no corner: a small error moves it far."""
 
 
-def closed(walls: WallFaces, close_m: float = CLOSE_M) -> Floats:
+def closed(walls: WallFaces, close_m: float = CLOSE_M, progress: Progress = SILENT) -> Floats:
     """Start and end points ``(W, 2, 2)`` of the faces with corners closed.
 
     Two ends of different faces of one level and network join in the intersection of their lines
@@ -43,18 +44,21 @@ def closed(walls: WallFaces, close_m: float = CLOSE_M) -> Floats:
     taken = np.zeros(2 * count, dtype=bool)
     flat = drawn.reshape(-1, 2)
     half = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0])
-    for k in np.lexsort((pairs[:, 1], pairs[:, 0], np.round(reach, 6))):
+    nearest = np.lexsort((pairs[:, 1], pairs[:, 0], np.round(reach, 6)))
+    for k in progress.part(0.0, 0.5).over(nearest):
         a, b = pairs[k]
         if taken[a] or taken[b]:
             continue
         if all(_still_runs(drawn, u, tip, meet[k], half) for tip in (a, b)):
             taken[a] = taken[b] = True
             flat[a] = flat[b] = meet[k]
-    _butt(walls, drawn, taken.reshape(-1, 2), close_m)
+    _butt(walls, drawn, taken.reshape(-1, 2), close_m, progress.part(0.5, 1.0))
     return drawn
 
 
-def _butt(walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float) -> None:
+def _butt(
+    walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float, progress: Progress
+) -> None:
     """Draws the ends that joined no other (``taken (W, 2)``) to the face that they run against from
     its free side, where its line is within ``close_m``."""
     u, n = along(walls.normal_rad), unit(walls.normal_rad)
@@ -63,7 +67,7 @@ def _butt(walls: WallFaces, drawn: Floats, taken: np.ndarray, close_m: float) ->
     # A face can only be run against by ends that lie in the circle over its extent.
     half = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0])
     reach_m = half + 2.0 * close_m
-    for k, side in np.argwhere(~taken):
+    for k, side in progress.over(np.argwhere(~taken)):
         others = np.flatnonzero(
             (walls.level == walls.level[k])
             & (walls.network == walls.network[k])

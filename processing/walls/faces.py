@@ -171,7 +171,7 @@ def _named(
 
     wall_of_reading, residuals = [], []
     squares, weights, largest = np.zeros(count), np.zeros(count), np.zeros(count)
-    for i, capture in enumerate(progress.over(survey.captures)):
+    for i, capture in enumerate(progress.part(0.0, 0.7).over(survey.captures)):
         table = np.append(np.full(len(faces[i]), -1, dtype=np.int64), -1)
         own = seen.capture == i
         table[seen.face[own]] = wall_of_face[own]
@@ -215,4 +215,4 @@ def _named(
         wall_of_reading=tuple(wall_of_reading),
         residual_of_reading_m=tuple(residuals),
     )
-    return replace(measured, drawn_m=closed(measured))
+    return replace(measured, drawn_m=closed(measured, progress=progress.part(0.7, 1.0)))

@@ -10,6 +10,7 @@ import numpy as np
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.model import Ints
 from ..errors import SurveyError
+from ..progress import SILENT, Progress
 from .corners import CLOSE_M, closed
 from .curve_faces import common_chords, corners_on_curves, joined_sectors
 from .model import WallFaces
@@ -27,7 +28,12 @@ TOLERANCE_M = {scale: PAPER_TOLERANCE_M * scale for scale in PLOT_SCALES}
 
 
 def draw_walls(
-    walls: WallFaces, *, plot_scale: int | None, tolerance_m: float, square: Square
+    walls: WallFaces,
+    *,
+    plot_scale: int | None,
+    tolerance_m: float,
+    square: Square,
+    progress: Progress = SILENT,
 ) -> WallFaces:
     """The faces as drawn at a plot scale, from faces as measured (``plot_scale`` 0).
 
@@ -38,7 +44,7 @@ def draw_walls(
     face over the extent that readings support. Names of walls stay; faces that become one keep
     the name of the longest. `residual_of_reading_m` stays that of the least-squares faces.
     (`tolerance.check_tolerance` checks this on every result.)
-    Raises `SurveyError` for a negative tolerance.
+    Raises `SurveyError` for a negative tolerance, and `Cancelled`.
     """
     if walls.plot_scale != 0:
         raise SurveyError(
@@ -48,29 +54,36 @@ def draw_walls(
         raise SurveyError(f"Tolerance {tolerance_m} m: expected a positive length.")
     scale = round(tolerance_m / PAPER_TOLERANCE_M) if plot_scale is None else plot_scale
     turn = np.where(walls.curves.curved, 0.0, turns(walls, square, tolerance_m))
+    progress.at(0.1)
     centre, normal, span = turned_lines(walls, turn)
     squared = replace(walls, centre_m=centre, normal_rad=normal, span_m=span, squared_by_rad=turn)
-    lines = aligned(walls, squared, tolerance_m, ~walls.curves.curved)
+    straight = ~walls.curves.curved
+    lines = aligned(walls, squared, tolerance_m, straight, progress.part(0.1, 0.3))
+    progress.at(0.3)
     lines += common_chords(walls, tolerance_m)
-    merged, carrier = _as_faces(walls, squared, lines, tolerance_m)
+    merged, carrier = _as_faces(walls, squared, lines, tolerance_m, progress.part(0.3, 0.6))
     merged = replace(merged, plot_scale=scale)
     table = np.append(carrier, -1)
     merged = replace(
         merged,
         wall_of_reading=tuple(table[wall] for wall in walls.wall_of_reading),
     )
-    drawn = closed(merged, CLOSE_M + tolerance_m)
+    drawn = closed(merged, CLOSE_M + tolerance_m, progress.part(0.6, 1.0))
     return replace(merged, drawn_m=corners_on_curves(merged, drawn))
 
 
 def _as_faces(
-    measured: WallFaces, squared: WallFaces, lines: list[Line], tolerance_m: float
+    measured: WallFaces,
+    squared: WallFaces,
+    lines: list[Line],
+    tolerance_m: float,
+    progress: Progress,
 ) -> tuple[WallFaces, Ints]:
     """The faces on their lines, pieces that touch made one and short ones left out; and the new
     index that carries each measured face (-1: left out, its readings on no neighbour)."""
     faces: list[tuple[int, list[int], Line, Floats]] = []
     length = squared.span_m[:, 1] - squared.span_m[:, 0]
-    for line in lines:
+    for line in progress.over(lines):
         ends = supported_ends(measured, line.members)
         span = np.sort((ends - line.centre_m) @ along(line.normal_rad), axis=1)
         order = np.argsort(span[:, 0], kind="stable")

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.model import Ints
+from ..progress import SILENT, Progress
 from .model import WallFaces
 
 PARALLEL_RAD = np.radians(5.0)
@@ -30,7 +31,11 @@ class Line:
 
 
 def aligned(
-    measured: WallFaces, squared: WallFaces, tolerance_m: float, which: NDArray[np.bool_]
+    measured: WallFaces,
+    squared: WallFaces,
+    tolerance_m: float,
+    which: NDArray[np.bool_],
+    progress: Progress = SILENT,
 ) -> list[Line]:
     """Lines for the faces ``which (W,)``: neighbours less than the tolerance apart are put on one,
     the closest first, as long as no face moves more than the tolerance."""
@@ -39,7 +44,8 @@ def aligned(
         for k in range(len(squared))
     ]
     owner = np.arange(len(squared))
-    for a, b in _neighbours(squared, tolerance_m):
+    neighbours = _neighbours(squared, tolerance_m, progress.part(0.0, 0.5))
+    for a, b in progress.part(0.5, 1.0).over(neighbours):
         left, right = lines[owner[a]], lines[owner[b]]
         if left is None or right is None or left is right:
             continue
@@ -51,13 +57,13 @@ def aligned(
     return [line for line in lines if line is not None]
 
 
-def _neighbours(walls: WallFaces, tolerance_m: float) -> list[tuple[int, int]]:
+def _neighbours(walls: WallFaces, tolerance_m: float, progress: Progress) -> list[tuple[int, int]]:
     """Pairs of faces on the same side, nearly parallel, and less than the tolerance apart where
     they come closest; the closest pairs first."""
     pairs = []
     u, n = along(walls.normal_rad), unit(walls.normal_rad)
     ends = walls.centre_m[:, None, :] + walls.span_m[:, :, None] * u[:, None, :]
-    for a in range(len(walls)):
+    for a in progress.over(range(len(walls))):
         rest = np.arange(a + 1, len(walls))
         rest = rest[
             (walls.level[rest] == walls.level[a])

@@ -10,6 +10,7 @@ import numpy as np
 from ..angles import Floats, along
 from ..captures.model import Ints
 from ..errors import SurveyError
+from ..progress import SILENT, Progress
 from .model import WallFaces
 from .straightening import movement
 
@@ -42,7 +43,9 @@ def carriers(measured: WallFaces, drawn: WallFaces) -> Ints:
     return carrier
 
 
-def check_tolerance(measured: WallFaces, drawn: WallFaces, tolerance_m: float) -> Movements:
+def check_tolerance(
+    measured: WallFaces, drawn: WallFaces, tolerance_m: float, progress: Progress = SILENT
+) -> Movements:
     """Checks the guarantee of the tolerance and returns how far each face moved.
 
     Holds when no measured face lies further than ``tolerance_m`` from the drawn face that carries
@@ -55,7 +58,7 @@ def check_tolerance(measured: WallFaces, drawn: WallFaces, tolerance_m: float) -
     carrier = carriers(measured, drawn)
     moved = np.full(len(measured), np.nan)
     length = measured.span_m[:, 1] - measured.span_m[:, 0]
-    for k, face in enumerate(carrier):
+    for k, face in enumerate(progress.over(carrier)):
         if face < 0:
             if measured.readings[k] and length[k] >= tolerance_m + ROUNDING_M:
                 raise SurveyError(
