@@ -74,11 +74,11 @@ def face_errors(
     for w in progress.part(0.5, 1.0).over(range(count)):
         seen_by = np.flatnonzero(number[line[w]])
         stated = np.array([walls.sigma_offset_m[w], walls.sigma_normal_rad[w]]) ** 2
-        if not len(seen_by) and not len(walls.stations[w]):
-            # of a wall whose stations are not in the survey, all errors are its own
-            own[w] = np.maximum(stated, AS_MEASURED * (stated + moved[w]))
-            continue
         if not len(seen_by):
+            if not len(walls.stations[w]):
+                # of a wall whose stations are not in the survey, all errors are its own
+                own[w] = np.maximum(stated, AS_MEASURED * (stated + moved[w]))
+                continue
             seen_by = np.array([survey.index(name) for name in walls.stations[w]], dtype=np.int64)
             number[line[w], seen_by] = max(int(walls.readings[w]), 2) / max(len(seen_by), 1)
             length = float(walls.span_m[w, 1] - walls.span_m[w, 0])
