@@ -19,6 +19,7 @@ from ..stations.model import Network
 from .alignment import aligned
 from .corners import closed
 from .curve_faces import with_curves
+from .curve_model import no_curves
 from .curves import find_curves
 from .lines import Line, common_line
 from .matching import grouped, touching_pairs
@@ -214,5 +215,6 @@ def _named(
         squared_by_rad=np.zeros(count),
         wall_of_reading=tuple(wall_of_reading),
         residual_of_reading_m=tuple(residuals),
+        curves=no_curves(count),
     )
     return replace(measured, drawn_m=closed(measured, progress=progress.part(0.7, 1.0)))

@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from roomtie.processing.walls.curve_model import no_curves
 from roomtie.processing.walls.earlier import (
     EarlierDrawing,
     EarlierOpenings,
@@ -50,6 +51,7 @@ def walls_of(ends, members, level=None):
         squared_by_rad=zero,
         wall_of_reading=(members,),
         residual_of_reading_m=(np.zeros(len(members)),),
+        curves=no_curves(count),
     )
 
 
