@@ -50,8 +50,8 @@ def draw_walls(
         raise SurveyError(
             f"Walls drawn at 1:{walls.plot_scale}: expected walls as measured to draw from."
         )
-    if not tolerance_m >= 0.0:
-        raise SurveyError(f"Tolerance {tolerance_m} m: expected a positive length.")
+    if not 0.0 <= tolerance_m < np.inf:
+        raise SurveyError(f"Tolerance {tolerance_m} m: expected a length of 0 or more.")
     scale = round(tolerance_m / PAPER_TOLERANCE_M) if plot_scale is None else plot_scale
     turn = np.where(walls.curves.curved, 0.0, turns(walls, square, tolerance_m))
     progress.at(0.1)
