@@ -23,7 +23,7 @@ from .chords import (
 from .curve_model import Curves, no_curves
 from .curves import Curve, Curved, reading_on
 from .model import OF_FACE, WallFaces
-from .straightening import Line
+from .straightening import DrawnLine
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,7 +175,7 @@ def _named_in_order(walls: WallFaces) -> WallFaces:
     return replace(walls.in_order(order), wall=names)
 
 
-def common_chords(walls: WallFaces, tolerance_m: float) -> list[Line]:
+def common_chords(walls: WallFaces, tolerance_m: float) -> list[DrawnLine]:
     """Lines for the chords as measured at a tolerance: so many become one as it allows."""
     curves, lines = walls.curves, []
     for k in range(len(curves)):
@@ -193,7 +193,7 @@ def common_chords(walls: WallFaces, tolerance_m: float) -> list[Line]:
                 centre, normal = chord_lines(
                     curves.centre_m[k], radius, bool(curves.hollow[k]), both
                 )
-                lines.append(Line([int(f) for f in own[part]], centre[0], float(normal[0])))
+                lines.append(DrawnLine([int(f) for f in own[part]], centre[0], float(normal[0])))
     return lines
 
 
