@@ -53,9 +53,9 @@ def find_walls(
     (flag ``passer-by``: whatever it was had moved), nor are legs and poles (``clutter``); their
     readings keep wall -1. No reading is flagged for its residual.
     """
-    curved = find_curves(survey, faces, network)
+    curved = find_curves(survey, faces, network, progress.part(0.0, 0.1))
     seen = in_plan(survey, curved.straight, network)
-    pairs = touching_pairs(seen, progress=progress.part(0.0, 0.4))
+    pairs = touching_pairs(seen, progress=progress.part(0.1, 0.4))
     groups = grouped(seen, pairs)
     lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
     lines = aligned(seen, lines, progress.part(0.6, 0.8))
