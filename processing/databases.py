@@ -85,6 +85,23 @@ def written_over(path: Path, by: Path, progress: Progress = SILENT) -> None:
         raise SurveyError(_NOT_WRITTEN.format(path=path, reason=error)) from error
 
 
+def wait_until_free(path: Path, progress: Progress = SILENT) -> None:
+    """Wait while somebody writes to the database, and hear a cancel meanwhile; SurveyError where
+    they go on."""
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        progress.at(0.0)
+        try:
+            with closing(sqlite3.connect(path, timeout=PAUSE_S, isolation_level=None)) as database:
+                database.execute("BEGIN IMMEDIATE")
+                database.execute("ROLLBACK")
+            return
+        except sqlite3.Error as error:
+            busy = isinstance(error, sqlite3.OperationalError) and "locked" in str(error)
+            if not busy or time.monotonic() > until:
+                raise SurveyError(_NOT_WRITTEN.format(path=path, reason=error)) from error
+
+
 class _Patience:
     """Watches a backup, which by itself would wait for ever for those who have the file, and ends
     it with a sentence."""

@@ -256,7 +256,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         done = 0
         own_geopackages: set[str] = set()
         heard: dict[str, list[str]] = {}
-        with outputs_kept([*tables], parameters, context) as drafts:
+        with outputs_kept([*tables], parameters, context, progress) as drafts:
             try:
                 for name, table in tables.items():
                     fields = host_fields(table.schema)
