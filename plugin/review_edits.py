@@ -41,7 +41,8 @@ class Choose(QUndoCommand):
         named = list(keys[:_NAMED]) + (["…"] if len(keys) > _NAMED else [])
         super().__init__(step_text(field, ", ".join(named)))
         self.kind, self.field = kind, field
-        self._plan, self._values, self._tell = plan, dict.fromkeys(keys, value), tell
+        self._plan, self._tell = plan, tell
+        self._values: dict[Thing, Any] = dict.fromkeys(keys, value)
         self._before: dict[Thing, Any] = {}
 
     def redo(self) -> None:
