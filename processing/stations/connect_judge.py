@@ -12,8 +12,8 @@ from ..angles import Floats, wrap_half
 from ..captures.model import Ints
 from .connect_frames import between, composed
 from .connect_groups import Groups
-from .matching import READINGS_WEIGHT_M, tolerance_m
 from .overlap import View, agreement, readings_agree
+from .overlap_evidence import READINGS_WEIGHT_M, tolerance_m
 
 BENT_RAD = np.radians(45.0)
 """Steel bends a compass by tens of degrees at most (common practice); beyond that, two captures
