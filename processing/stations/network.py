@@ -267,7 +267,7 @@ def _finished(
                 adjusted,
                 ties,
                 statistics,
-                np.where(np.isin(survey.names, options.choices.left_out), -1, number),
+                np.where(options.choices.leaves_out(survey.names), -1, number),
             ),
             *target_warnings(evidence, adjusted, groups, options.limits),
             *storey_warnings(evidence, number),

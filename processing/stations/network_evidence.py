@@ -47,7 +47,7 @@ def evidence_of(survey: Survey, faces: Sequence[Faces], options: NetworkOptions)
             "expected one set of faces a capture."
         )
     names, choices = survey.names, options.choices
-    left_out = np.array([name in set(choices.left_out) for name in names], dtype=bool)
+    left_out = choices.leaves_out(names)
     sightings = sightings_of(survey)
     surfaces = surfaces_of(survey, sightings.name)
     surfaces = surfaces.with_more(surfaces_in_rings(faces, sightings, surfaces))

@@ -26,7 +26,7 @@ def add_left_out(
     names = survey.names
     sightings = sightings_of(survey)
     if use_targets:
-        left_out = np.array([name in set(choices.left_out) for name in names], dtype=bool)
+        left_out = choices.leaves_out(names)
         for row in np.flatnonzero(left_out[sightings.station]):
             station, target = int(sightings.station[row]), sightings.name[sightings.target[row]]
             out.add(
