@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtri
 
-from ..angles import Floats, azimuth_of, turn
+from ..angles import Floats, azimuth_of
 from ..captures.arcs import Arcs, find_arcs, without_arcs
 from ..captures.face_model import Faces
 from ..captures.model import Ints, Survey
 from ..progress import SILENT, Progress
+from ..stations.connect_frames import pose_matrix
 from ..stations.model import Network
 from .planes import station_covariance
 
@@ -109,10 +110,7 @@ class _PlanArcs:
         capture, arc = np.array(every, dtype=np.int64).T
         circles = [arcs[s].circle[a] for s, a in every]
         centre = np.array([network.to_plan(s, c.centre_m) for (s, _), c in zip(every, circles)])
-        turned = np.zeros((len(every), 3, 3))
-        turned[:, 2, 2] = 1.0
-        for k, s in enumerate(capture):
-            turned[k, :2, :2] = turn(np.eye(2), float(network.orientation_rad[s])).T
+        turned = pose_matrix(network.orientation_rad[capture])
         own = turned @ np.array([c.covariance for c in circles]) @ np.swapaxes(turned, 1, 2)
         x, y = (centre - network.xy_m[capture]).T
         by_station = np.zeros((len(every), 3, 3))
