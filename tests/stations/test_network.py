@@ -13,7 +13,8 @@ from roomtie.processing.progress import Progress
 from roomtie.processing.stations.choices import Choices
 from roomtie.processing.stations.connect_frames import apart, between, composed, fitted
 from roomtie.processing.stations.model import Status, TieKind
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from simulated import capture_of, loop
 from surveyed import POSES, SIGHTED, TARGETS, faces_of, survey, with_sightings
 
