@@ -55,7 +55,7 @@ def _has_newer_journal(path: Path) -> bool:
 
 def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
     """Write to a new file what the database holds at this instant; the database itself is only
-    read. SurveyError where it cannot be."""
+    read. SurveyError where it cannot be, and Cancelled."""
     try:
         with (
             closing(sqlite3.connect(address_to_read(path), uri=True)) as source,

@@ -90,6 +90,6 @@ if __name__ == "__main__":
     words.add_argument("--seed", type=int, default=11)
     words.add_argument("--data")
     words.add_argument("algorithms", nargs="*")
-    said = words.parse_args()
+    said = words.parse_intermixed_args()
     names = said.algorithms or (["planfromcaptures"] if said.data else WRITING)
     main(said.count, names, said.data, said.seed)

@@ -131,5 +131,5 @@ if __name__ == "__main__":
     words.add_argument("count", type=int)
     words.add_argument("--seed", type=int, default=5)
     words.add_argument("algorithms", nargs="*")
-    said = words.parse_args()
+    said = words.parse_intermixed_args()
     main(said.count, said.algorithms or WRITING, said.seed)
