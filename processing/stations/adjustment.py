@@ -142,10 +142,18 @@ class Solution:
         return block if self._datum is None else self._datum.apply(block, columns, columns)
 
     @cached_property
+    def jacobian(self) -> sparse.csr_matrix:
+        """How each row ``(m, c)``, used or not, follows the unknowns solved for."""
+        return self._stacked(self._linear.jacobians)
+
+    @cached_property
     def _white(self) -> sparse.csr_matrix:
         """The whitened Jacobian ``(m, c)``, kind after kind, of the unknowns solved for."""
+        return self._stacked(self._linear.white_jacobians)
+
+    def _stacked(self, jacobians: list[Floats]) -> sparse.csr_matrix:
         parts = []
-        for e, jacobian in zip(self._problem.equations, self._linear.white_jacobians):
+        for e, jacobian in zip(self._problem.equations, jacobians):
             n, d, k = jacobian.shape
             columns = np.broadcast_to(e.columns[:, None, :], jacobian.shape).ravel()
             shape = n * d, len(self._layout.place)
@@ -155,6 +163,20 @@ class Solution:
                 )
             )
         return sparse.vstack(parts, format="csc")[:, self._layout.solved].tocsr()
+
+    def solve(self, right: Floats) -> Floats:
+        """The solution ``(c, k)`` of the normal equations, pinned, for right sides ``(c, k)``."""
+        return self._factor.solve(right)
+
+    def vector_after(self, change: Floats) -> Floats:
+        """The vector of unknowns after a change ``(c,)`` of those solved for."""
+        return self._problem.step(self._linear.vector, change)
+
+    def residual_after(self, change: Floats) -> Floats:
+        """What the equations themselves, not their linear form, leave of each row ``(m,)`` after a
+        change ``(c,)`` of the unknowns solved for."""
+        linear = Linear(self._problem, self.vector_after(change))
+        return np.concatenate([part.ravel() for part in linear.residuals])
 
     def influence(self, change: Floats) -> tuple[Floats, Floats, Floats]:
         count = change.shape[1]

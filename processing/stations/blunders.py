@@ -70,7 +70,6 @@ def snoop(
         while (row := search.farthest(off)) >= 0:
             progress.at(0.7)
             search.reject(row)
-            search.linearise(robust)
         search.adjust(robust)
     while True:
         progress.at(0.9)
@@ -78,9 +77,10 @@ def snoop(
             search.reject(row)
         elif (row := search.agreeing()) >= 0:
             search.take_back(row)
-        else:
+        elif search.settled:
             break
-        search.adjust(search.adjustment.unknowns)
+        else:
+            search.adjust_again()
     progress.at(1.0)
     rejected = tuple(
         _told(rejection, search.statistics, row) for row, rejection in search.rejected.items()

@@ -12,6 +12,7 @@ from ..angles import Floats
 from ..progress import SILENT, Progress
 from .adjustment import Adjustment, solve, solve_linear
 from .adjustment_problem import Problem
+from .adjustment_updates import Updated
 from .observations import Bools, Unknowns
 from .statistics import LEAST_REDUNDANCY, W_CRITICAL, Statistics, statistics_of
 
@@ -46,11 +47,14 @@ class Search:
 
     adjustment: Adjustment
     statistics: Statistics
+    _now: Updated
 
     def __init__(
         self, problem: Problem, testable: Bools, least_redundancy: float, most: int
     ) -> None:
         self._problem, self._testable, self._most = problem, testable, most
+        self._used = problem.used
+        self._stays_at: Unknowns | None = None
         # The second bound keeps what is left determined, whatever the caller asks for.
         self._least = max(least_redundancy, LEAST_REDUNDANCY)
         self._freedom = np.ones(problem.observations.rows)
@@ -62,18 +66,39 @@ class Search:
 
     def adjust(self, start: Unknowns, progress: Progress = SILENT) -> None:
         """Adjust what is not rejected."""
-        self.adjustment = solve(self._problem, start, progress)
-        self.statistics = statistics_of(self.adjustment)
+        self.adjustment = solve(self._current(), start, progress)
+        self._stays_at = None
+        self._take(self.adjustment)
+
+    def adjust_again(self) -> None:
+        """Adjust what is not rejected now, from where the linear equations see it."""
+        self.adjust(self._problem.unknowns.with_vector(self._now.vector))
 
     def linearise(self, at: Unknowns) -> None:
-        """Statistics of the linear equations at given values."""
-        self.statistics = statistics_of(solve_linear(self._problem, at))
+        """Statistics of the linear equations at given values, there to stay while observations are
+        taken out."""
+        self._stays_at = at
+        self._take(solve_linear(self._current(), at))
+
+    @property
+    def settled(self) -> bool:
+        """Whether the adjustment is that of what is not rejected."""
+        return not self._now.changed
+
+    def _current(self) -> Problem:
+        if not np.array_equal(self._problem.used, self._used):
+            self._problem = self._problem.with_used(self._used)
+        return self._problem
+
+    def _take(self, adjustment: Adjustment) -> None:
+        self._now = Updated(adjustment)
+        self.statistics = statistics_of(self._now)
 
     def _candidates(self) -> Bools:
         if len(self.rejected) >= self._most:
             return np.zeros_like(self._testable)
         controlled = self.statistics.control > self._least
-        return np.asarray(self._testable & self._problem.used & controlled)
+        return np.asarray(self._testable & self._used & controlled)
 
     def failing(self) -> Bools:
         """Rows that may be rejected and fail their test."""
@@ -121,13 +146,20 @@ class Search:
         observations = self._problem.observations
         name, item, _ = observations.locate(row)
         kind = getattr(observations, name)
-        used = self._problem.used.copy()
+        rows = slice(row, row + 1)
         if kind.correlated:
             first = observations.rows_of(name).start + item * kind.components
-            used[first : first + kind.components] = on
+            rows = slice(first, first + kind.components)
+        self._now.switch(rows, on=on)
+        self._used = self._now.used
+        # Where the unknowns move so far that the linear equations no longer tell, or changes have
+        # become many, all is solved anew.
+        if self._stays_at is not None and self._now.many:
+            self.linearise(self._stays_at)
+        elif self._stays_at is None and not self._now.is_linear():
+            self.adjust_again()
         else:
-            used[row] = on
-        self._problem = self._problem.with_used(used)
+            self.statistics = statistics_of(self._now)
 
     def _rejection(self, row: int) -> Rejection:
         statistics, unknowns = self.statistics, self._problem.unknowns

@@ -11,13 +11,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Protocol
 
 import numpy as np
 from scipy.optimize import brentq
 from scipy.stats import chi2, ncx2
 
 from ..angles import Floats
-from .adjustment import Adjustment
+from .observations import Bools, Observations
+from .observations_equations import Equation
 
 W_CRITICAL = 3.29
 """Critical value of a standardised residual, two-sided 0.1 % (Baarda 1968)."""
@@ -65,7 +67,25 @@ class Statistics:
         return self.lower_bound <= self.reference_variance <= self.upper_bound
 
 
-def statistics_of(adjustment: Adjustment) -> Statistics:
+class Adjusted(Protocol):
+    """What statistics are taken of: `adjustment.Adjustment`, or one that was brought up to date
+    (`adjustment_updates.Updated`)."""
+
+    @property
+    def observations(self) -> Observations: ...
+    @property
+    def used(self) -> Bools: ...
+    @property
+    def residual(self) -> Floats: ...
+    @property
+    def sum_of_squares(self) -> float: ...
+    @property
+    def degrees_of_freedom(self) -> int: ...
+    def observation_covariance(self) -> list[tuple[Equation, Floats]]:
+        """Covariances ``(n, d, d)`` of the adjusted observations, by kind with its equations."""
+
+
+def statistics_of(adjustment: Adjusted) -> Statistics:
     """Redundancy numbers, standardised residuals and tests of an adjustment."""
     rows = adjustment.observations.rows
     redundancy, control, standardised, test, critical, detectable = np.zeros((6, rows))

@@ -5,9 +5,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from plane_networks import mixed_network
 from roomtie.processing.angles import turn
 from roomtie.processing.errors import SurveyError
-from roomtie.processing.stations.adjustment import FreeNetwork, adjust
+from roomtie.processing.stations.adjustment import FreeNetwork, adjust, solve_linear
+from roomtie.processing.stations.adjustment_problem import Problem
+from roomtie.processing.stations.adjustment_robust import robust_values
 from roomtie.processing.stations.blunders import snoop
 from roomtie.processing.stations.observations import (
     Distances,
@@ -17,6 +20,8 @@ from roomtie.processing.stations.observations import (
     Sightings,
     Unknowns,
 )
+from roomtie.processing.stations.statistics import statistics_of
+from scipy.stats import chi2
 
 MM = 1e-3
 
@@ -274,3 +279,98 @@ def test_gross_ties_are_found_though_the_start_was_built_on_them(seed):
     result = snoop(start, observations)
     assert sorted(r.item for r in result.rejected) == wrong
     assert np.abs(result.adjustment.unknowns.station_xy_m - unknowns.station_xy_m).max() < 0.03
+
+
+def snoop_anew(unknowns, observations, free):
+    """The same search, with all statistics taken anew of a network solved anew after each
+    observation that is taken out or back."""
+    used, out, back = observations.all_used(), [], set()
+    free_places = None if free is None else free.places
+    components = freedom(observations)
+
+    def take_out(statistics, square, critical):
+        chance = chi2.logsf(square, components)
+        may = used & (statistics.control > 0.05) & (square > critical)
+        if not may.any():
+            return False
+        out.append(item_rows(observations, int(np.argmin(np.where(may, chance, 1.0)))))
+        used[out[-1]] = False
+        return True
+
+    def squared(values):
+        return np.where(components > 1, values, values**2)
+
+    result = adjust(unknowns, observations, free=free)
+    problem = Problem(unknowns, observations, None, free_places)
+    robust, off = robust_values(problem, observations.all_used(), result.unknowns)
+    gate = np.where(components > 1, chi2.isf(0.001, components), 3.29**2)
+    while take_out(
+        statistics_of(
+            solve_linear(Problem(unknowns, observations, used.copy(), free_places), robust)
+        ),
+        off**2 * components,
+        gate,
+    ):
+        pass
+    while True:
+        result = adjust(unknowns, observations, used=used.copy(), free=free, start=robust)
+        statistics = statistics_of(result)
+        share = statistics.test / statistics.critical
+        if take_out(statistics, squared(statistics.test), squared(statistics.critical)):
+            continue
+        agreeing = [r for r in out if share[r.start] <= 1.0 and r.start not in back]
+        if not agreeing:
+            return result, statistics, out
+        rows = min(agreeing, key=lambda r: share[r.start])
+        used[rows] = True
+        out.remove(rows)
+        back.add(rows.start)
+
+
+def freedom(observations):
+    return np.concatenate(
+        [
+            np.full(rows.stop - rows.start, kind.components if kind.correlated else 1)
+            for _, kind, rows in observations.kinds()
+        ]
+    )
+
+
+def item_rows(observations, row):
+    for _, kind, rows in observations.kinds():
+        if rows.start <= row < rows.stop:
+            size = kind.components if kind.correlated else 1
+            first = rows.start + (row - rows.start) // size * size
+            return slice(first, first + size)
+    raise IndexError(row)
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("held", [True, False])
+def test_the_same_as_with_everything_adjusted_anew(seed, held):
+    """Networks of all kinds of observations with several errors of 5 to 40 standard errors."""
+    rng = np.random.default_rng(seed)
+    _, start, observations = mixed_network(seed, held)
+    sighted = observations.sightings
+    for item in rng.choice(len(sighted), 3, replace=False):
+        sighted.distance_m[item] += rng.uniform(5, 40) * sighted.sigma_m[item]
+    for item in rng.choice(len(sighted), 2, replace=False):
+        sighted.angle_rad[item] += rng.uniform(5, 40) * sighted.sigma_rad[item]
+    observations.relative_poses.pose[1, :2] += 0.1
+    free = None if held else FreeNetwork(np.ones(len(start.place_xy_m()), dtype=bool))
+    found = snoop(start, observations, free=free)
+    result, statistics, out = snoop_anew(start, observations, free)
+    assert len(found.rejected) >= 3
+    np.testing.assert_array_equal(found.adjustment.used, result.used)
+    assert found.adjustment.unknowns.vector == pytest.approx(result.unknowns.vector, abs=1e-9)
+    # As well as the inverse of the normal equations is known, in standard errors.
+    assert found.statistics.test == pytest.approx(statistics.test, rel=1e-6, abs=1e-6)
+    reasons = {item_rows(observations, row_of(observations, r)).start: r for r in found.rejected}
+    assert sorted(reasons) == sorted(rows.start for rows in out)
+    assert all(r.test == pytest.approx(statistics.test[at]) for at, r in reasons.items())
+
+
+def row_of(observations, rejection):
+    first = observations.rows_of(rejection.kind).start
+    components = getattr(observations, rejection.kind).components
+    return first + rejection.item * components + max(rejection.component, 0)
