@@ -11,7 +11,7 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.model import Capture, Ints
 from .connect_frames import composed, inverse, moved
-from .target_poses import Common, Points
+from .target_poses import Common, Points, common_of
 from .target_surfaces import TargetSurfaces
 from .targets import TargetSightings
 
@@ -168,9 +168,7 @@ class Groups:
 
     def common(self, first: int, second: int) -> Common:
         """Targets that both groups sighted."""
-        a, b = self.points(first), self.points(second)
-        target, i, j = np.intersect1d(a.target, b.target, return_indices=True)
-        return Common(a.xy_m[i], b.xy_m[j], np.hypot(a.sigma_m[i], b.sigma_m[j]), target)
+        return common_of(self.points(first), self.points(second))
 
     def sharing(self, group: int) -> Ints:
         """The groups that sighted two or more of a group's targets, in order."""

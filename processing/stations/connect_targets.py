@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from heapq import heappop, heappush
 
 import numpy as np
 
@@ -16,9 +15,10 @@ from .connect_frames import apart, fitted
 from .connect_groups import Groups, Unchecked
 from .connect_judge import Judge
 from .connect_support import names_of, objection, smaller_first, support
+from .connect_targets_waiting import Waiting
 from .target_constellations import Likeness, likenesses
 from .target_names import settle_names
-from .target_poses import Common, Points, pose_from_targets, turn_sigma_rad
+from .target_poses import Common, Points, common_of, pose_from_targets, turn_sigma_rad
 
 SAME_M, SAME_RAD = 0.10, np.radians(2.0)
 """Poses that differ by less are one."""
@@ -53,40 +53,24 @@ def join_by_targets(
     could lie in another way; which names were mistaken is found then. With `level (S,)` only groups
     that share a storey are joined.
     """
-    version = dict.fromkeys(groups.leaders(), 0)
-    waiting: list[tuple[tuple[float, ...], int, int, int, int, TargetJoin]] = []
-
-    def look_at(group: int, others: Ints) -> None:
-        progress.at(0.0)
-        for other in others.tolist():
-            first, second = min(group, other), max(group, other)
-            if level is not None and not _one_storey(groups, level, first, second):
-                continue
-            found = _by_targets(groups, judge, first, second)
-            if found is not None:
-                worse = tuple(-value for value in found.rank)
-                stamp = version[first], version[second]
-                heappush(waiting, (worse, first, second, *stamp, found))
-
-    for group in groups.leaders():
-        others = groups.sharing(group)
-        look_at(group, others[others > group])
-    while waiting:
-        _, first, second, *stamp, join = heappop(waiting)
-        if stamp != [version[first], version[second]]:
-            continue  # either was joined meanwhile, and they were looked at again
+    waiting: Waiting[TargetJoin | _Unclear] = Waiting(groups, _by_names, level, progress)
+    while (turn := waiting.next()) is not None:
+        first, second, join = turn
         # Asked only now: most of what waits is looked at again before its turn comes.
+        if isinstance(join, _Unclear):
+            progress.at(0.0)
+            alike = _alike(waiting.points(first), waiting.points(second))
+            cleared = _cleared(groups, judge, first, second, join, alike)
+            if cleared is not None:
+                waiting.put(first, second, cleared)
+            continue
         if len(join.targets) < SURE_TARGETS and (
             why := objection(groups, judge, first, second, join.pose)
         ):
             _note_refused(groups, judge, join, why)
             continue
         _note_unchecked(groups, judge, join)
-        groups.join(first, second, join.pose)
-        settle_names(groups, first, last=False)
-        version[first] += 1
-        version[second] += 1
-        look_at(first, groups.sharing(first))
+        waiting.join(first, second, join.pose)
     progress.at(1.0)
 
 
@@ -136,32 +120,72 @@ def _note_refused(groups: Groups, judge: Judge | None, join: TargetJoin, why: st
     )
 
 
-def _by_targets(groups: Groups, judge: Judge | None, first: int, second: int) -> TargetJoin | None:
-    """How common targets tie two groups; None where they do not, or contradict each other. Of fewer
-    than `SURE_TARGETS` nobody has asked yet whether anything speaks against them."""
-    common = groups.common(first, second)
+def _by_names(first: int, second: int, one: Points, other: Points) -> TargetJoin | _Unclear:
+    """How common targets tie two groups; unclear where they do not all agree. Of fewer than
+    `SURE_TARGETS` nobody has asked yet whether anything speaks against them."""
+    common = common_of(one, other)
     named = pose_from_targets(common)
-    pose, members = (None, np.zeros(len(common), dtype=bool)) if named is None else named
+    if named is None:
+        return _Unclear(common, None, np.zeros(len(common), dtype=bool))
+    pose, members = named
     # Large groups are bent a little, as nothing has adjusted them yet: that is no mistaken name.
-    bent = (
-        pose is not None and members.sum() >= SURE_TARGETS and common.misfit_m(pose).max() < SAME_M
-    )
-    if not (members.all() and len(members)) and not bent:
-        found = [
-            one
-            for one in _alike(groups.points(first), groups.points(second))
-            if len(one) > members.sum() and not objection(groups, judge, first, second, one.pose)
-        ]
-        if found:
-            alike = _only_way(found)
-            if alike is None:
-                return None
-            rank = (float(2 * alike.named_alike - len(alike)), -alike.misfit_m)
-            return TargetJoin(first, second, alike.pose, rank, alike.first)
-        if _contested(common, members):
+    bent = members.sum() >= SURE_TARGETS and common.misfit_m(pose).max() < SAME_M
+    if members.all() or bent:
+        return _of_members(first, second, common, pose, members)
+    return _Unclear(common, pose, members)
+
+
+@dataclass(frozen=True, eq=False)
+class _Unclear:
+    """Common targets of which only `members (n,)` agree with a pose, the one that most agree with,
+    or none with any."""
+
+    common: Common
+    pose: Floats | None
+    members: np.ndarray
+
+    @property
+    def rank(self) -> tuple[float, ...]:
+        """The highest rank that the join may turn out to have. No pose has more names on its side
+        than that of the members, but for a single one, and others only count if they bring three
+        targets together, and more than these."""
+        agreeing = int(self.members.sum())
+        alike = 2 * max(agreeing, 1) - max(agreeing + 1, SURE_TARGETS)
+        by_name = agreeing - 2 * (len(self.common) - agreeing)
+        return float(alike if self.pose is None else max(alike, by_name)), 0.0
+
+
+def _cleared(
+    groups: Groups,
+    judge: Judge | None,
+    first: int,
+    second: int,
+    unclear: _Unclear,
+    likes: Sequence[Likeness],
+) -> TargetJoin | None:
+    """How targets tie two groups after all: in one of the ways in which they lie alike whatever
+    their names, or by those names that agree; None where they do not, or contradict each other."""
+    common, members = unclear.common, unclear.members
+    found = [
+        like
+        for like in likes
+        if len(like) > members.sum() and not objection(groups, judge, first, second, like.pose)
+    ]
+    if found:
+        alike = _only_way(found)
+        if alike is None:
             return None
-    if pose is None:
+        rank = (float(2 * alike.named_alike - len(alike)), -alike.misfit_m)
+        return TargetJoin(first, second, alike.pose, rank, alike.first)
+    if unclear.pose is None or _contested(common, members):
         return None
+    return _of_members(first, second, common, unclear.pose, members)
+
+
+def _of_members(
+    first: int, second: int, common: Common, pose: Floats, members: np.ndarray
+) -> TargetJoin:
+    """The join by those of the common targets that agree with a pose."""
     agreeing = int(members.sum())
     rank = (agreeing - 2.0 * (len(common) - agreeing), -turn_sigma_rad(common, members))
     return TargetJoin(first, second, pose, rank, common.target[members])
@@ -204,8 +228,3 @@ def _contested(common: Common, members: np.ndarray) -> bool:
     )
     other = pose_from_targets(rest)
     return other is not None and int(other[1].sum()) >= int(members.sum())
-
-
-def _one_storey(groups: Groups, level: Ints, first: int, second: int) -> bool:
-    """Whether two groups have stations of one storey."""
-    return bool(np.isin(level[groups.members(first)], level[groups.members(second)]).any())

@@ -64,6 +64,13 @@ class Common:
         return 4.0 * self.sigma_m + 0.005
 
 
+def common_of(first: Points, second: Points) -> Common:
+    """The targets known in two frames."""
+    target, i, j = np.intersect1d(first.target, second.target, return_indices=True)
+    sigma_m = np.hypot(first.sigma_m[i], second.sigma_m[j])
+    return Common(first.xy_m[i], second.xy_m[j], sigma_m, target)
+
+
 def pose_from_targets(common: Common) -> tuple[Floats, np.ndarray] | None:
     """The motion (3,) of the second frame that brings most common targets together, and which of
     them agree ``(n,)``; None when no two agree on a base long enough to fix the turn.
