@@ -61,8 +61,7 @@ def axes_of(normal_rad: Floats, length_m: Floats, sigma_rad: Floats) -> Axes:
     if not len(use):
         return Axes(0.0, np.inf, weight_of)
     angle, length = normal_rad[use], length_m[use]
-    away = np.abs(quarter(angle[:, None] - angle[None, :]))
-    support = ((away < np.radians(1.5)) * length[:, None]).sum(axis=0)
+    support = _length_within(angle, length, np.radians(1.5))
     guess = float(angle[int(np.argmax(np.round(support, 6)))])
     near = np.abs(quarter(angle - guess)) < NEAR_AXIS_RAD
     d, sigma = quarter(angle[near] - guess), sigma_rad[use][near]
@@ -77,3 +76,18 @@ def axes_of(normal_rad: Floats, length_m: Floats, sigma_rad: Floats) -> Axes:
     sigma_axis = float(np.sqrt(np.sum(weight**2 * sigma**2)) / np.sum(weight))
     weight_of[use[near]] = weight
     return Axes(float((guess + mean) % (np.pi / 2)), sigma_axis, weight_of)
+
+
+def _length_within(angle: Floats, length: Floats, reach: float) -> Floats:
+    """The length ``(F,)`` of all faces whose direction lies, by quarter turns, nearer to each one's
+    than `reach`. Directions in order are summed once, as a table of all pairs would grow with the
+    square of the faces."""
+    direction = quarter(angle)
+    order = np.argsort(direction, kind="stable")
+    # A quarter turn before and after, so that what lies across the cut is counted.
+    once = direction[order]
+    sorted_thrice = np.concatenate([once - np.pi / 2, once, once + np.pi / 2])
+    total = np.concatenate([[0.0], np.cumsum(np.tile(length[order], 3))])
+    first = np.searchsorted(sorted_thrice, direction - reach, side="right")
+    last = np.searchsorted(sorted_thrice, direction + reach, side="left")
+    return np.asarray(total[last] - total[first])
