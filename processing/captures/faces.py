@@ -21,6 +21,7 @@ from .faces_fit import (
     Lines,
     Moments,
     ReadingNoise,
+    dot,
     label_moments,
     least_cost,
     lines_of,
@@ -97,9 +98,10 @@ def labelled(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> Ints:
     label[weight <= 0.0] = -1
     count = len(start)
     if count > 2 and np.hypot(*(ring.xy_m[start[0]] - ring.xy_m[stop[-1] - 1])) < BRIDGE_M:
-        sums = label_moments(ring.xy_m, weight, label, count)
-        both = np.stack([sums[:, 0], sums[:, -1], sums[:, 0] + sums[:, -1]], axis=-1)
-        cost = least_cost(both)
+        (tips,) = ((label == 0) | (label == count - 1)).nonzero()
+        last = (label[tips] > 0).astype(np.int64)
+        sums = label_moments(ring.xy_m[tips], weight[tips], last, 2)
+        cost = least_cost(np.column_stack([sums, sums.sum(axis=1)]))
         if cost[2] - cost[0] - cost[1] < JOIN:
             label[label == count - 1] = 0
     return label
@@ -127,11 +129,11 @@ def kept_readings(
     for _ in range(rounds):
         lines = lines_of(label_moments(ring.xy_m, weight, kept, count))
         normal = lines.normal[owner]
-        across = np.einsum("ij,ij->i", normal, ring.xy_m)
+        across = dot(normal, ring.xy_m)
         variance = noise.variance_across(ring.distance_m, across / ring.distance_m)
         weight = 1.0 / variance
         sigma = np.sqrt(variance)
-        height = np.einsum("ij,ij->i", lines.normal, lines.centre_m)
+        height = dot(lines.normal, lines.centre_m)
         kept = np.where(np.abs(across - height[owner]) <= REJECT * sigma, label, -1)
     return kept, sigma
 
@@ -140,7 +142,7 @@ def _only_edges(lines: Lines, readings: Ints) -> NDArray[np.bool_]:
     """Which lines ``(k,)`` run along the beam and are too narrow across it to be told from readings
     on depth edges."""
     reach = np.maximum(np.hypot(*lines.centre_m.T), 1e-9)
-    cosine = np.abs(np.einsum("ij,ij->i", lines.normal, lines.centre_m)) / reach
+    cosine = np.abs(dot(lines.normal, lines.centre_m)) / reach
     # Evenly spread readings: length = sqrt(12 mean square), sigma of one = sqrt(n / weight).
     length = np.sqrt(12.0 * np.maximum(lines.along, 0.0) / lines.weight)
     one = np.sqrt(readings / lines.weight)
@@ -227,7 +229,7 @@ def _as_faces(
     count = len(lines.weight)
     used = label >= 0
     owner = label[used]
-    t = np.einsum("ij,ij->i", lines.direction[owner], ring.xy_m[used] - lines.centre_m[owner])
+    t = dot(lines.direction[owner], ring.xy_m[used] - lines.centre_m[owner])
     # The labels ascend in scan order.
     first = np.searchsorted(owner, np.arange(count))
     span = np.stack([np.minimum.reduceat(t, first), np.maximum.reduceat(t, first)])

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..angles import Floats
 from .face_model import End
-from .faces_fit import Lines, ReadingNoise
+from .faces_fit import Lines, ReadingNoise, beside, dot
 from .model import Ints
 
 CORNER_STEPS = 4.0
@@ -42,13 +42,13 @@ def end_kinds(
         near = (last if step < 0 else first)[neighbour]
         turn = (step * (angle_rad[near] - angle_rad[own])) % (2 * np.pi)
         look = np.where((turn <= 2 * widest_rad) & (neighbour != np.arange(count)), near, beyond)
-        height = np.einsum("ij,ij->i", lines.normal, xy_m[look] - lines.centre_m)
+        height = dot(lines.normal, xy_m[look] - lines.centre_m)
         doubt = 3.0 * (noise.distance_m + np.hypot(*xy_m[look].T) * noise.angle_rad)
-        kinds[:, side] = np.select(
-            [corner, gap > widest_rad, height > doubt, height < -doubt],
-            [End.CORNER, End.GAP, End.OCCLUDED, End.EDGE],
-            End.GAP,
-        )
+        kind = np.full(count, int(End.GAP))
+        kind[height > doubt], kind[height < -doubt] = End.OCCLUDED, End.EDGE
+        kind[gap > widest_rad] = End.GAP
+        kind[corner] = End.CORNER
+        kinds[:, side] = kind
     return kinds
 
 
@@ -60,20 +60,16 @@ def _meets(
     cross = normal[:, 0] * normal_b[:, 1] - normal[:, 1] * normal_b[:, 0]
     flat = np.abs(cross) < np.sin(np.radians(3.0))
     cross = np.where(flat, 1.0, cross)
-    c = np.einsum("ij,ij->i", normal, lines.centre_m)
-    d = np.einsum("ij,ij->i", normal_b, lines.centre_m[other])
-    meet = (
-        np.stack(
-            [c * normal_b[:, 1] - d * normal[:, 1], d * normal[:, 0] - c * normal_b[:, 0]], axis=-1
-        )
-        / cross[:, None]
-    )
+    c = dot(normal, lines.centre_m)
+    d = c[other]
+    x, y = c * normal_b[:, 1] - d * normal[:, 1], d * normal[:, 0] - c * normal_b[:, 0]
+    meet = beside(x, y) / cross[:, None]
     # On two nearly parallel faces the intersection is vague: there the ends must touch.
     meet = np.where(flat[:, None], other_end_m, meet)
     step = widest_rad / 3.2
     close = other != np.arange(len(other))
     for tip, n in ((end_m, normal), (other_end_m, normal_b)):
         reach = np.hypot(*tip.T)
-        cosine = np.maximum(np.abs(np.einsum("ij,ij->i", n, tip)) / reach, 0.1)
+        cosine = np.maximum(np.abs(dot(n, tip)) / reach, 0.1)
         close = close & (np.hypot(*(meet - tip).T) < CORNER_STEPS * step * reach / cosine + 0.01)
     return close

@@ -54,7 +54,7 @@ def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
     angle = np.radians(capture.angle_deg % 360.0)
     distance = capture.distance_m
     at = _agreeing(capture, angle, _measured(capture), noise)
-    at = at[np.lexsort((distance[at], angle[at]))]
+    at = at[_in_order(angle[at], distance[at])]
     widest = widest_step(angle[at])
     at = at[~spikes(angle[at], distance[at], noise)]
     ring = Ring(at, angle[at], distance[at], capture.xy_m[at], widest)
@@ -64,6 +64,18 @@ def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
     longest = int(np.argmax(gap))
     full = gap[longest] <= widest
     return ring.begun_at(int(np.argmax(ring.distance_m)) if full else longest + 1)
+
+
+def _in_order(angle_rad: Floats, distance_m: Floats) -> Ints:
+    """Places ``(n,)`` of readings by angle, then distance; at once for the usual ring, whose angles
+    ascend from where it began."""
+    back = (angle_rad[1:] <= angle_rad[:-1]).nonzero()[0]
+    if len(back) == 0:
+        return np.arange(len(angle_rad))
+    if len(back) == 1 and angle_rad[-1] < angle_rad[0]:
+        first = int(back[0]) + 1
+        return np.append(np.arange(first, len(angle_rad)), np.arange(first))
+    return np.lexsort((distance_m, angle_rad))
 
 
 def _measured(capture: Capture) -> NDArray[np.bool_]:

@@ -53,12 +53,12 @@ def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Bools:
     u = 1.0 / distance_m
     i = np.arange(n)
     sides = {k: (i + k) % n for k in (-2, -1, 1, 2)}
-    turn = {k: (angle_rad[at] - angle_rad + np.pi) % (2 * np.pi) - np.pi for k, at in sides.items()}
+    turn = {k: _half_turn(angle_rad[at] - angle_rad) for k, at in sides.items()}
     base = np.square(noise.distance_m * u * u)
     least = np.full(n, np.inf)
     for j, k in ((-1, 1), (-2, -1), (1, 2)):
         gap = turn[k] - turn[j]
-        gap = np.where(gap > 1e-9, gap, 1e-9)
+        np.maximum(gap, 1e-9, out=gap)
         a, b = turn[k] / gap, -turn[j] / gap
         uj, uk = u[sides[j]], u[sides[k]]
         slope = (uk - uj) / gap
@@ -75,11 +75,21 @@ def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Bools:
     return least > SPIKE
 
 
+def _half_turn(angle_rad: Floats) -> Floats:
+    """Differences of two angles within one turn, in [-pi, pi), as a remainder would be."""
+    turned = angle_rad + np.pi
+    turned[turned < 0.0] += 2 * np.pi
+    turned[turned >= 2 * np.pi] -= 2 * np.pi
+    turned -= np.pi
+    return turned
+
+
 def breaks(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise, widest_rad: float) -> Bools:
     """Between which reading ``i`` and the next ``(n,)`` no face can go on: a jump of the range or
     a gap of the angle wider than ``widest_rad``; the last entry is from the last to the first."""
-    gap = (np.roll(angle_rad, -1) - angle_rad) % (2 * np.pi)
-    following = np.roll(distance_m, -1)
+    after = np.append(np.arange(1, len(angle_rad)), 0)
+    gap = (angle_rad[after] - angle_rad) % (2 * np.pi)
+    following = distance_m[after]
     change = np.abs(following - distance_m)
     nearer = np.minimum(distance_m, following)
     turned = gap + np.minimum(3.0 * noise.angle_rad, gap)
@@ -91,9 +101,16 @@ def widest_step(angle_rad: Floats) -> float:
     """The gap between angles in scan order (rad) above which readings are missing: three usual
     steps. Two sweeps over the same angles leave many steps of nought, so the usual step is an
     upper quantile."""
-    gap = np.diff(angle_rad)
+    gap = angle_rad[1:] - angle_rad[:-1]
     gap = gap[gap > 1e-7]
-    return 3.2 * float(np.quantile(gap, 0.8)) if len(gap) else 2 * np.pi
+    if not len(gap):
+        return 2 * np.pi
+    # by interpolation between two of the sorted ones, as np.quantile does at five times the time
+    place = 0.8 * (len(gap) - 1)
+    low = int(place)
+    high = min(low + 1, len(gap) - 1)
+    gap.partition((low, high))
+    return 3.2 * float(gap[low] + (gap[high] - gap[low]) * (place - low))
 
 
 def local_incidence(xy_m: Floats, start: Ints, stop: Ints) -> Floats:
@@ -119,13 +136,15 @@ def best_cut(
     Long stretches are first tried at every few places, then closely around the best of these.
     """
     place, cost = start.copy(), np.full(len(start), np.inf)
-    open_ = np.flatnonzero(high >= low)
+    (open_,) = (high >= low).nonzero()
     if len(open_) == 0:
         return place, cost
-    start, stop, low, high = start[open_], stop[open_], low[open_], high[open_]
-    stride = np.maximum((high - low) // PLACES, 1)
-    best, least = _tried(moments, start, stop, low, (high - low) // stride + 1, stride)
-    coarse = np.flatnonzero(stride > 1)
+    if len(open_) < len(start):
+        start, stop, low, high = start[open_], stop[open_], low[open_], high[open_]
+    room = high - low
+    stride = np.maximum(room // PLACES, 1)
+    best, least = _tried(moments, start, stop, low, room // stride + 1, stride)
+    (coarse,) = (stride > 1).nonzero()
     if len(coarse):
         near = np.maximum(best[coarse] - stride[coarse] + 1, low[coarse])
         count = np.minimum(best[coarse] + stride[coarse] - 1, high[coarse]) - near + 1
@@ -140,12 +159,12 @@ def _tried(
     moments: Moments, start: Ints, stop: Ints, first: Ints, count: Ints, stride: Ints
 ) -> tuple[Ints, Floats]:
     """The best of ``count (k,)`` places from ``first (k,)`` on, ``stride (k,)`` apart."""
-    heads = np.cumsum(count) - count
-    owner = np.repeat(np.arange(len(count)), count)
-    at = first[owner] + stride[owner] * (np.arange(len(owner)) - heads[owner])
-    total = moments.cut_cost(start[owner], at, stop[owner])
+    heads = count.cumsum() - count
+    owner = np.arange(len(count)).repeat(count)
+    at = (first - stride * heads)[owner] + stride[owner] * np.arange(len(owner))
+    total = moments.cut_cost(start, at, stop, owner)
     least = np.minimum.reduceat(total, heads)
-    hit = np.flatnonzero(total == least[owner])
+    (hit,) = (total == least[owner]).nonzero()
     # Of equal places the first, the same on every machine.
     best = np.empty(len(count), dtype=np.int64)
     best[owner[hit[::-1]]] = at[hit[::-1]]
@@ -192,12 +211,10 @@ def join(
     """Joins neighbours ``i`` and ``i + 1`` (where ``may_join (k - 1,)``) whose common line costs
     less than `JOIN` more than their two lines, the likeliest first."""
     while len(start) > 1:
-        more = (
-            moments.cost(start[:-1], stop[1:])
-            - moments.cost(start[:-1], stop[:-1])
-            - moments.cost(start[1:], stop[1:])
-        )
-        more = np.where(may_join, more, np.inf)
+        pairs = len(start) - 1
+        cost = moments.cost(np.concatenate([start[:-1], start]), np.concatenate([stop[1:], stop]))
+        common, own = cost[:pairs], cost[pairs:]
+        more = np.where(may_join, common - own[:-1] - own[1:], np.inf)
         around = np.concatenate([[np.inf], more, [np.inf]])
         # Of touching candidates only the likeliest in this round; a tie goes to the first.
         chosen = (more < JOIN) & (more < around[:-2]) & (more <= around[2:])
