@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..angles import Floats
-from ..captures.model import Ints
+from ..captures.model import Bools, Ints
 from .arrangement import Arrangement
 from .rooms_edges import EdgeKinds, components
 
@@ -29,14 +31,37 @@ UNSEEN_SHARE = 0.2
 def without_walls(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints, free: Floats) -> Ints:
     """Take from rooms what nobody saw behind the wall faces of other rooms: the wall itself."""
     result = rooms.copy()
-    left, right = arrangement.left, arrangement.right
-    both = (left >= 0) & (right >= 0)
-    for side, front, back in ((0, left, right), (1, right, left)):
-        edges = np.flatnonzero(both & kinds.backed[:, side])
-        other = (rooms[front[edges]] >= 0) & (rooms[front[edges]] != rooms[back[edges]])
-        behind = back[edges[other]]
-        result[behind[free[behind] < UNSEEN_SHARE]] = -1
+    walled = WallsBefore.of(arrangement, kinds, rooms).of_others(np.arange(len(rooms)), rooms)
+    result[walled & (rooms >= 0) & (free < UNSEEN_SHARE)] = -1
     return result
+
+
+@dataclass(frozen=True, eq=False)
+class WallsBefore:
+    """The lowest and the highest number ``(C,)`` of the rooms into which the walls right before
+    each cell look that were seen there or on both sides; the highest is -1 where there is none."""
+
+    lowest: Ints
+    highest: Ints
+
+    @classmethod
+    def of(cls, arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> WallsBefore:
+        lowest = np.full(len(rooms), np.iinfo(np.int64).max)
+        highest = np.full(len(rooms), -1, dtype=np.int64)
+        left, right = arrangement.left, arrangement.right
+        for side, front, back in ((0, left, right), (1, right, left)):
+            edges = np.flatnonzero((left >= 0) & (right >= 0))
+            edges = edges[kinds.backed[edges, side] | kinds.closure[edges, side]]
+            edges = edges[rooms[front[edges]] >= 0]
+            np.minimum.at(lowest, back[edges], rooms[front[edges]])
+            np.maximum.at(highest, back[edges], rooms[front[edges]])
+        return cls(lowest, highest)
+
+    def of_others(self, cells: Ints, rooms: Ints | int) -> Bools:
+        """Whether one of the walls before each of the cells looks into another room than the one
+        (or the one of each cell) of these numbers."""
+        known = self.highest[cells] >= 0
+        return known & ((self.lowest[cells] != rooms) | (self.highest[cells] != rooms))
 
 
 def fill_pockets(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> Ints:

@@ -26,8 +26,9 @@ from .panes import seen_through_panes, with_glass
 from .rooms_area import boundary_lines, sigma_area
 from .rooms_cells import Sight, rooms_of_cells
 from .rooms_doubt import doubts_of
-from .rooms_edges import backed_edges
+from .rooms_edges import backed_edges, edge_kinds
 from .rooms_errors import FaceErrors
+from .rooms_furniture import WallsBefore
 from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
 from .rooms_slots import ROUNDS, Readings, with_what_stands_free
@@ -117,12 +118,14 @@ def draw_group(
     progress.at(0.85)
     drawn = outlines(arrangement, rooms)
     readings = Readings.of(survey, network, walls, group.stations)
+    kinds = edge_kinds(arrangement, pieces, gaps)
     for _ in range(ROUNDS):
         fuller = with_what_stands_free(
             arrangement,
             rooms,
             drawn,
             seen.free,
+            WallsBefore.of(arrangement, kinds, rooms),
             pieces,
             walls.curves,
             readings,
@@ -135,7 +138,8 @@ def draw_group(
     found: list[Room] = []
     seen_of: list[list[Floats]] = []
     closed_of: list[list[Floats]] = []
-    for number, polygon in enumerate(progress.part(0.9, 0.98).over(drawn)):
+    for number, polygon in enumerate(drawn):
+        progress.at(0.9 + 0.08 * number / (number + 1))
         seen_m = backed_stretches(segments(polygon), pieces)
         share = sum(float(np.diff(stretch).sum()) for stretch in seen_m) / polygon.length
         at = shapely.contains_xy(polygon, stations_m[:, 0], stations_m[:, 1])

@@ -5,13 +5,17 @@ A cupboard stands a little off its wall (a plinth, a skirting board, a pipe): wh
 up to the wall, some beams enter the slot and end on the wall behind it. A pier or a shaft grows out
 of the wall, and no beam gets past the corner. So a reading that lies on the wall's line and beyond
 the side's, by more than its errors and those of the two lines, is evidence that the wall goes on
-behind something that stands free of it; and what stands free counts to the room.
+behind something that stands free of it; a reading low on the side, which would have got past
+through a slot, is evidence of the contrary. Where the sides were seen too little for either, it is
+taken for furniture, of which rooms hold more than of shafts (common practice); the standard error
+of the area holds the doubt. What stands free counts to the room.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 import shapely
@@ -26,17 +30,21 @@ from .arrangement_pieces import Piece, Pieces
 from .curve_model import Curves
 from .model import WallFaces
 from .rooms_blocks import Block, blocks
-from .rooms_furniture import UNSEEN_SHARE
+from .rooms_furniture import UNSEEN_SHARE, WallsBefore
 from .rooms_seen import SAME_FACE_M
 
-WIDEST_SLOT_M = 0.06
-"""What stands further from its wall shows it as a wall that goes on."""
+SKIRTING_M = 0.02
+"""The thickness of a skirting board (common practice: 10 to 20 mm): what stands before a wall
+leaves such a slot."""
 NEAR_M = 0.6
 """So much of a wall and of what stands before it is looked at where they meet."""
 FEWEST = 3
 """So many readings tell where a line lies."""
 BEYOND = 4.0
 """A reading past the corner by so many standard errors is none of the corner (one in 30,000)."""
+STOPPED = 3.0
+"""A reading tells of a slot's absence where it would lie so many standard errors further, had
+there been one, and lies nearer to the side than to that."""
 ROUGH_M = 0.002
 """What plaster and edges depart from their lines at a corner (1 sigma; common practice: a few
 millimetres)."""
@@ -97,13 +105,15 @@ def with_what_stands_free(
     rooms: Ints,
     polygons: Sequence[shapely.Polygon],
     free: Floats,
+    walls: WallsBefore,
     pieces: Pieces,
     curves: Curves,
     readings: Readings,
     progress: Progress = SILENT,
 ) -> Ints:
-    """The rooms ``(C,)`` with what stands in their corners or before their walls and is parted from
-    these by a slot; `polygons` are the rooms' outlines, `free (C,)` the share seen of each cell."""
+    """The rooms ``(C,)`` with what stands in their corners or before their walls and is not known
+    to be fixed to these (`standing`); `polygons` are the rooms' outlines, `free (C,)` the share
+    seen of each cell; what stands behind the `walls` of another room is a part of these."""
     unknown = np.flatnonzero((rooms < 0) & ~arrangement.frame & (free < UNSEEN_SHARE))
     if not len(unknown):
         return rooms
@@ -111,49 +121,64 @@ def with_what_stands_free(
     result = rooms.copy()
     for room, polygon in enumerate(progress.over(polygons)):
         for block in blocks(polygon, curves):
-            if not stands_free(block, pieces, readings):
+            if standing(block, pieces, readings) is Standing.FIXED:
                 continue
             outline = shapely.make_valid(shapely.Polygon(block.outline_m))
             inside = unknown[tree.query(outline, predicate="contains")]
+            inside = inside[~walls.of_others(inside, room)]
             if arrangement.area_m2[inside].sum() >= COVERED * block.area_m2:
                 result[inside] = room
     return result
 
 
-def stands_free(block: Block, pieces: Pieces, readings: Readings) -> bool:
-    """Whether readings show a slot between a block and one of the walls at its ends."""
+class Standing(Enum):
+    """How something stands at a wall."""
+
+    FREE = "free"
+    FIXED = "fixed"
+    UNTOLD = "untold"
+
+
+def standing(block: Block, pieces: Pieces, readings: Readings) -> Standing:
+    """How a block stands at the walls at its ends: free where readings show a slot at one, fixed
+    where they show that there is none."""
     chain = block.chain_m
-    return _slot(block.before_m, chain[0], chain[1], False, pieces, readings) or _slot(
-        block.after_m, chain[-1], chain[-2], True, pieces, readings
+    ends = (
+        _at_corner(block.before_m, chain[0], chain[1], False, pieces, readings),
+        _at_corner(block.after_m, chain[-1], chain[-2], True, pieces, readings),
     )
+    if Standing.FREE in ends:
+        return Standing.FREE
+    return Standing.FIXED if Standing.FIXED in ends else Standing.UNTOLD
 
 
-def _slot(
+def _at_corner(
     wall_m: Floats,
     corner_m: Floats,
     face_m: Floats,
     after: bool,
     pieces: Pieces,
     readings: Readings,
-) -> bool:
-    """Whether readings went past the corner between a wall, which comes from ``wall_m``, and a face
-    that leads to ``face_m``; `after` says that the wall follows the face in the outline."""
+) -> Standing:
+    """What readings tell of the corner between a wall, which comes from ``wall_m``, and a face that
+    leads to ``face_m``; `after` says that the wall follows the face in the outline."""
     step = (corner_m - wall_m) / np.hypot(*(corner_m - wall_m))
     inward = np.array([-step[1], step[0]]) * (-1.0 if after else 1.0)
     face = face_m - corner_m
     if float(face @ inward) < 0.5 * np.hypot(*face):
-        return False
+        return Standing.UNTOLD
     slant = float(face @ step) / float(face @ inward)
-    near = readings.around(corner_m, NEAR_M)
+    near = readings.around(corner_m, max(NEAR_M, float(np.hypot(*face))))
     edges = ((wall_m, corner_m), (corner_m, face_m))
     if after:
         edges = ((corner_m, wall_m), (face_m, corner_m))
     own, other = (np.isin(near.wall, _walls_on(*edge, pieces)) for edge in edges)
-    if min(own.sum(), other.sum()) < FEWEST:
-        return False
-    # ahead of the face, and before the wall, as measured: what is drawn may have been moved
+    if other.sum() < FEWEST:
+        return Standing.UNTOLD
+    # before the wall, and ahead of the face, as measured: what is drawn may have been moved
     before = (near.xy_m - corner_m) @ inward
-    before = before - np.median(before[own])
+    known = own.sum() >= FEWEST
+    before = before - np.median(before[own]) if known else before
     ahead = (near.xy_m - corner_m) @ step - slant * before
     ahead = ahead - np.median(ahead[other])
     ray = near.xy_m - near.station_m
@@ -161,13 +186,20 @@ def _slot(
     along, across = ray @ step / reach, ray @ inward / reach
     sigma_before = np.hypot(near.sigma_along_m * across, near.sigma_across_m * along)
     sigma_ahead = np.hypot(near.sigma_along_m * along, near.sigma_across_m * across)
-    on_wall = np.abs(before) <= BEYOND * np.hypot(sigma_before, ROUGH_M)
-    past = ahead > BEYOND * np.hypot(sigma_ahead, ROUGH_M)
+    doubt = np.hypot(sigma_ahead, ROUGH_M)
     with np.errstate(divide="ignore", invalid="ignore"):
         entered = before - ahead * across / (along - slant * across)
-    through = (along > slant * across) & (across < 0.0)
-    through &= (entered > -ROUGH_M) & (entered < WIDEST_SLOT_M)
-    return bool((on_wall & past & through).any())
+        # where the wall stops a beam that enters so high
+        stopped = entered * (along - slant * across) / -across
+    through = (along > slant * across) & (across < 0.0) & (entered > -ROUGH_M)
+    # the face begins where it was seen first: no beam went through it further from the wall
+    begins = float(before[other].min())
+    on_wall = np.abs(before) <= BEYOND * np.hypot(sigma_before, ROUGH_M)
+    if known and (on_wall & (ahead > BEYOND * doubt) & through & (entered < begins)).any():
+        return Standing.FREE
+    low = through & (entered <= SKIRTING_M) & (stopped > STOPPED * doubt)
+    low &= np.abs(ahead) < 0.5 * stopped
+    return Standing.FIXED if low.any() else Standing.UNTOLD
 
 
 def _walls_on(start: Floats, end: Floats, pieces: Pieces) -> Ints:
