@@ -16,8 +16,7 @@ from .captures.model import Survey
 from .captures.noise import with_noise
 from .progress import SILENT, Progress
 from .stations.model import Network
-from .stations.network import adjust_survey
-from .stations.network_options import NetworkOptions
+from .stations.network import NetworkOptions, adjust_survey
 from .stations.systematics import corrected_survey
 from .walls.bounding import bounds_room
 from .walls.earlier import EarlierDrawing
@@ -26,7 +25,7 @@ from .walls.identity_kept import Found, with_kept_rooms, with_kept_walls
 from .walls.model import Plan, WallFaces
 from .walls.plot_scales import TOLERANCE_M, draw_walls
 from .walls.rooms import build_rooms
-from .walls.squaring import Square
+from .walls.squaring import UNTELLABLE, Square
 from .walls.tolerance import check_tolerance
 
 CORRECTIONS = 2
@@ -108,9 +107,11 @@ def draw_walls_at(
     square: Square = Square.WHERE_READINGS_ALLOW,
     tolerance_m: float | None = None,
     progress: Progress = SILENT,
+    untellable: float = UNTELLABLE,
 ) -> tuple[tuple[WallFaces, float], ...]:
     """The measured faces drawn at each plot scale, with the furthest that a face moved (m). A
     user's own tolerance narrows that of the scale; it never widens what the scale promises.
+    `square` and `untellable` as in `draw_walls`.
 
     The promise of the tolerance is checked on every result; SurveyError if it were broken.
     """
@@ -122,6 +123,7 @@ def draw_walls_at(
             plot_scale=scale,
             tolerance_m=allowed,
             square=square,
+            untellable=untellable,
             progress=part.part(0.0, 0.7),
         )
         moves = check_tolerance(measured, walls, allowed, part.part(0.7, 1.0))
@@ -137,13 +139,17 @@ def draw_plans(
     progress: Progress = SILENT,
     niches: bool = True,
     earlier: EarlierDrawing | None = None,
+    untellable: float = UNTELLABLE,
 ) -> Drawn:
-    """Walls, rooms and openings at each plot scale; `niches` as in `build_rooms`. What goes on from
-    an `earlier` drawing keeps its identifiers, names and a person's marks."""
+    """Walls, rooms and openings at each plot scale; `square` and `untellable` as in `draw_walls`,
+    `niches` as in `build_rooms`. What goes on from an `earlier` drawing keeps its identifiers,
+    names and a person's marks."""
     measured, survey = find_walls(tied.survey, tied.faces, tied.network, progress.part(0.0, 0.4))
     if earlier is not None:
         measured = with_kept_walls(measured, survey, earlier)
-    drawn = draw_walls_at(measured, plot_scales, square, progress=progress.part(0.4, 0.5))
+    drawn = draw_walls_at(
+        measured, plot_scales, square, progress=progress.part(0.4, 0.5), untellable=untellable
+    )
     plans = []
     for part, (walls, moved_m) in progress.part(0.5, 1.0).each(drawn):
         rooms, openings = build_rooms(

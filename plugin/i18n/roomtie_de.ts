@@ -1386,10 +1386,10 @@ Ein Ergebnis kann wieder Eingabe sein: was das Feld choice für einen Standpunkt
       <translation>Räume und Öffnungen bilden</translation>
     </message>
     <message>
-      <source>Finds rooms where the captures saw free space between wall faces, and the openings between them: doorways with their widths, and stretches that nobody saw, which are not drawn as walls. Areas lie inside the faces at the instrument's height, with their standard errors; reveals of doorways and of windows that showed glass are not counted, other recesses of walls as you choose. National measuring standards differ: defer to the local one.
+      <source>Finds rooms where the captures saw free space between wall faces, and the openings between them: doorways with their widths, and stretches that nobody saw, which are not drawn as walls. Areas lie inside the faces at the instrument's height, with their standard errors; reveals of doorways and of windows that showed glass are not counted, other recesses of walls as you choose; the report says what was counted. National measuring standards differ: defer to the local one.
 
 Take the readings that Extract walls returns: they say which wall each lies on.</source>
-      <translation>Findet Räume, wo die Aufnahmen freien Raum zwischen Wandflächen sahen, und die Öffnungen dazwischen: Türöffnungen mit ihrer Breite und Strecken, die niemand sah und die nicht als Wand gezeichnet werden. Flächen liegen innerhalb der Wandflächen in Instrumentenhöhe, mit Standardabweichung; Leibungen von Türöffnungen und von Fenstern, die Glas zeigten, zählen nicht, andere Rücksprünge nach Ihrer Wahl. Die nationalen Regeln der Flächenermittlung unterscheiden sich: die örtliche geht vor.
+      <translation>Findet Räume, wo die Aufnahmen freien Raum zwischen Wandflächen sahen, und die Öffnungen dazwischen: Türöffnungen mit ihrer Breite und Strecken, die niemand sah und die nicht als Wand gezeichnet werden. Flächen liegen innerhalb der Wandflächen in Instrumentenhöhe, mit Standardabweichung; Leibungen von Türöffnungen und von Fenstern, die Glas zeigten, zählen nicht, andere Rücksprünge nach Ihrer Wahl; der Bericht sagt, was gezählt wurde. Die nationalen Regeln der Flächenermittlung unterscheiden sich: die örtliche geht vor.
 
 Nehmen Sie die Messwerte, die Wände bestimmen liefert: sie sagen, auf welcher Wand jeder liegt.</translation>
     </message>
@@ -1702,6 +1702,10 @@ Die Layer dürfen in Plankoordinaten oder in der Örtlichkeit liegen: Strecken g
       <translation>Wände in die Gebäudeachsen drehen</translation>
     </message>
     <message>
+      <source>Standard errors within which the readings cannot tell a wall from an axis (2.576: 99 %)</source>
+      <translation>Standardabweichungen, innerhalb derer die Messwerte eine Wand nicht von einer Achse unterscheiden (2,576: 99 %)</translation>
+    </message>
+    <message>
       <source>Count recesses of walls (niches, closed doors in their reveals) to room areas</source>
       <translation>Rücksprünge der Wände (Nischen, geschlossene Türen in ihrer Leibung) zur Raumfläche zählen</translation>
     </message>
@@ -1814,16 +1818,20 @@ Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde, und dies ist 
       <translation>Wände bestimmen</translation>
     </message>
     <message>
-      <source>Fits straight wall faces to the adjusted readings, each weighted by range, angle and incidence; the faces of one wall seen from several stations become one. Each plot scale gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only where its own standard error cannot tell the difference (or as you choose), and the turn is kept with it.
+      <source>Fits straight wall faces to the adjusted readings, each weighted by range, angle and incidence; the faces of one wall seen from several stations become one. Each plot scale gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only where its own standard error cannot tell the difference (or as you choose), and the turn is kept with it; the report lists every face that was turned, and every face that was left out of square with its angle and standard error.
 
 A plan is not a structural or boundary document.</source>
-      <translation>Legt gerade Wandflächen durch die ausgeglichenen Messwerte, jeden nach Strecke, Winkel und Auftreffwinkel gewichtet; die Flächen einer Wand, die mehrere Standpunkte sehen, werden eine. Jeder Planmaßstab erhält seine eigene Zeichnung innerhalb von 0,25 mm auf dem Papier. Eine Fläche wird nur dann in eine Gebäudeachse gedreht, wenn ihre eigene Standardabweichung den Unterschied nicht erkennt (oder wie Sie wählen), und die Drehung wird mitgeführt.
+      <translation>Legt gerade Wandflächen durch die ausgeglichenen Messwerte, jeden nach Strecke, Winkel und Auftreffwinkel gewichtet; die Flächen einer Wand, die mehrere Standpunkte sehen, werden eine. Jeder Planmaßstab erhält seine eigene Zeichnung innerhalb von 0,25 mm auf dem Papier. Eine Fläche wird nur dann in eine Gebäudeachse gedreht, wenn ihre eigene Standardabweichung den Unterschied nicht erkennt (oder wie Sie wählen), und die Drehung wird mitgeführt; der Bericht nennt jede gedrehte Fläche und jede, die nicht im rechten Winkel blieb, mit Winkel und Standardabweichung.
 
 Ein Plan ist kein Standsicherheitsnachweis und keine Grenzurkunde.</translation>
     </message>
     <message>
       <source>Readings with their walls</source>
       <translation>Messwerte mit ihren Wänden</translation>
+    </message>
+    <message>
+      <source>Walls</source>
+      <translation>Wände</translation>
     </message>
     <message>
       <source>Own tolerance (mm on the building; empty: 0.25 mm at the plot scale)</source>

@@ -1386,10 +1386,10 @@ Un risultato può tornare a essere l'ingresso: vale ciò che il campo choice dic
       <translation>Costruisci vani e aperture</translation>
     </message>
     <message>
-      <source>Finds rooms where the captures saw free space between wall faces, and the openings between them: doorways with their widths, and stretches that nobody saw, which are not drawn as walls. Areas lie inside the faces at the instrument's height, with their standard errors; reveals of doorways and of windows that showed glass are not counted, other recesses of walls as you choose. National measuring standards differ: defer to the local one.
+      <source>Finds rooms where the captures saw free space between wall faces, and the openings between them: doorways with their widths, and stretches that nobody saw, which are not drawn as walls. Areas lie inside the faces at the instrument's height, with their standard errors; reveals of doorways and of windows that showed glass are not counted, other recesses of walls as you choose; the report says what was counted. National measuring standards differ: defer to the local one.
 
 Take the readings that Extract walls returns: they say which wall each lies on.</source>
-      <translation>Trova i vani dove i rilievi hanno visto spazio libero tra facce di parete, e le aperture tra loro: vani di porta con la larghezza, e tratti che nessuno ha visto, che non si disegnano come pareti. Le superfici stanno all'interno delle facce all'altezza dello strumento, con il loro scarto; non contano gli sguinci delle porte e delle finestre che hanno mostrato vetro, le altre rientranze secondo la scelta. Le norme nazionali di misura differiscono: prevale quella locale.
+      <translation>Trova i vani dove i rilievi hanno visto spazio libero tra facce di parete, e le aperture tra loro: vani di porta con la larghezza, e tratti che nessuno ha visto, che non si disegnano come pareti. Le superfici stanno all'interno delle facce all'altezza dello strumento, con il loro scarto; non contano gli sguinci delle porte e delle finestre che hanno mostrato vetro, le altre rientranze secondo la scelta; il rapporto dice che cosa è stato contato. Le norme nazionali di misura differiscono: prevale quella locale.
 
 Prendi le letture che dà Estrai le pareti: dicono su quale parete giace ognuna.</translation>
     </message>
@@ -1702,6 +1702,10 @@ I layer possono stare in coordinate della pianta o sul sito: le distanze sono qu
       <translation>Ruota le pareti sugli assi dell'edificio</translation>
     </message>
     <message>
+      <source>Standard errors within which the readings cannot tell a wall from an axis (2.576: 99 %)</source>
+      <translation>Scarti entro cui le letture non distinguono una parete da un asse (2,576: 99 %)</translation>
+    </message>
+    <message>
       <source>Count recesses of walls (niches, closed doors in their reveals) to room areas</source>
       <translation>Conta nella superficie le rientranze (nicchie, porte chiuse nel loro sguincio)</translation>
     </message>
@@ -1814,16 +1818,20 @@ Una pianta non è un documento strutturale né di confine, e questa non è una p
       <translation>Estrai le pareti</translation>
     </message>
     <message>
-      <source>Fits straight wall faces to the adjusted readings, each weighted by range, angle and incidence; the faces of one wall seen from several stations become one. Each plot scale gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only where its own standard error cannot tell the difference (or as you choose), and the turn is kept with it.
+      <source>Fits straight wall faces to the adjusted readings, each weighted by range, angle and incidence; the faces of one wall seen from several stations become one. Each plot scale gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only where its own standard error cannot tell the difference (or as you choose), and the turn is kept with it; the report lists every face that was turned, and every face that was left out of square with its angle and standard error.
 
 A plan is not a structural or boundary document.</source>
-      <translation>Adatta facce di parete rettilinee alle letture compensate, ciascuna pesata secondo distanza, angolo e incidenza; le facce di una parete vista da più stazioni diventano una sola. Ogni scala di stampa ha il proprio disegno entro 0,25 mm sulla carta. Una faccia è ruotata su un asse dell'edificio solo dove il suo scarto non distingue la differenza (o come si sceglie), e la rotazione resta annotata.
+      <translation>Adatta facce di parete rettilinee alle letture compensate, ciascuna pesata secondo distanza, angolo e incidenza; le facce di una parete vista da più stazioni diventano una sola. Ogni scala di stampa ha il proprio disegno entro 0,25 mm sulla carta. Una faccia è ruotata su un asse dell'edificio solo dove il suo scarto non distingue la differenza (o come si sceglie), e la rotazione resta annotata; il rapporto elenca ogni faccia ruotata e ogni faccia lasciata fuori squadra, con angolo e scarto.
 
 Una pianta non è un documento strutturale né di confine.</translation>
     </message>
     <message>
       <source>Readings with their walls</source>
       <translation>Letture con le loro pareti</translation>
+    </message>
+    <message>
+      <source>Walls</source>
+      <translation>Pareti</translation>
     </message>
     <message>
       <source>Own tolerance (mm on the building; empty: 0.25 mm at the plot scale)</source>

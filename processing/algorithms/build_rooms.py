@@ -36,8 +36,8 @@ class BuildRooms(RoomtieAlgorithm):
         "between them: doorways with their widths, and stretches that nobody saw, which are not "
         "drawn as walls. Areas lie inside the faces at the instrument's height, with their "
         "standard errors; reveals of doorways and of windows that showed glass are not counted, "
-        "other recesses of walls as you choose. National measuring standards differ: defer to the "
-        "local one.\n\n"
+        "other recesses of walls as you choose; the report says what was counted. National "
+        "measuring standards differ: defer to the local one.\n\n"
         "Take the readings that Extract walls returns: they say which wall each lies on."
     )
 
@@ -53,6 +53,7 @@ class BuildRooms(RoomtieAlgorithm):
         add_niches(self)
         self.add_sink("ROOMS", mark("Rooms"), schema.ROOMS)
         self.add_sink("OPENINGS", mark("Openings"), schema.OPENINGS)
+        self.add_report()
 
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
@@ -62,6 +63,8 @@ class BuildRooms(RoomtieAlgorithm):
         from ..layers.read import numbers
         from ..layers.read_walls import OPTIONAL_WALL_FIELDS, WALL_FIELDS, read_walls
         from ..layers.table import concatenate, moved_by_group
+        from ..reports.html import page
+        from ..reports.rooms_section import openings_section_html, rooms_section_html
         from ..walls.rooms import build_rooms
 
         layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
@@ -100,4 +103,6 @@ class BuildRooms(RoomtieAlgorithm):
         if frame.moved:
             crs = self.source(parameters, "WALL_FACES", context).sourceCrs()
             tables = {name: table.placed(frame.place) for name, table in tables.items()}
-        return self.store(tables, parameters, context, crs)
+        finest = found[0]
+        html = page(tr("Rooms"), rooms_section_html(finest[0]) + openings_section_html(*finest))
+        return self.store_with_report(tables, html, parameters, context, crs)

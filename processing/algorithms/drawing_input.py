@@ -9,6 +9,7 @@ from qgis.core import (
     QgsProcessingContext,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterEnum,
+    QgsProcessingParameterNumber,
 )
 
 from ..errors import SurveyError
@@ -18,6 +19,8 @@ PLOT_SCALES = (20, 50, 100, 200)
 DEFAULT_SCALES = (50, 100, 200)
 SCALE_NAMES = tuple(f"1:{scale}" for scale in PLOT_SCALES)
 SQUARING = ("never", "where the readings allow", "within tolerance")
+USUAL_SIGMAS = 2.576
+"""As `walls.squaring.UNTELLABLE`, which needs numpy."""
 
 
 def add_plot_scales(algorithm: RoomtieAlgorithm) -> None:
@@ -43,6 +46,20 @@ def add_squaring(algorithm: RoomtieAlgorithm) -> None:
             options=list(SQUARING),
             defaultValue=SQUARING[1],
             usesStaticStrings=True,
+        )
+    )
+    number = QgsProcessingParameterNumber
+    algorithm.addParameter(
+        number(
+            "SQUARE_SIGMAS",
+            tr(
+                "Standard errors within which the readings cannot tell a wall from an axis "
+                "(2.576: 99 %)"
+            ),
+            number.Type.Double,
+            USUAL_SIGMAS,
+            minValue=0.0,
+            maxValue=10.0,
         )
     )
 
@@ -88,3 +105,10 @@ def squaring(
     word = algorithm.parameterAsEnumString(parameters, "SQUARE", context)
     choices = (Square.NEVER, Square.WHERE_READINGS_ALLOW, Square.WITHIN_TOLERANCE)
     return choices[SQUARING.index(word)] if word in SQUARING else Square.WHERE_READINGS_ALLOW
+
+
+def sigmas_of_squaring(
+    algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
+) -> float:
+    """Standard errors within which a face cannot be told from an axis."""
+    return float(algorithm.parameterAsDouble(parameters, "SQUARE_SIGMAS", context))

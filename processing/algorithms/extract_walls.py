@@ -11,7 +11,13 @@ from ..layers import schema
 from ..progress import Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import plan_crs
-from .drawing_input import add_plot_scales, add_squaring, plot_scales, squaring
+from .drawing_input import (
+    add_plot_scales,
+    add_squaring,
+    plot_scales,
+    sigmas_of_squaring,
+    squaring,
+)
 from .survey_input import (
     add_covariance,
     add_readings,
@@ -30,7 +36,8 @@ class ExtractWalls(RoomtieAlgorithm):
         "incidence; the faces of one wall seen from several stations become one. Each plot scale "
         "gets its own drawing within 0.25 mm on paper. A face is turned to a building axis only "
         "where its own standard error cannot tell the difference (or as you choose), and the turn "
-        "is kept with it.\n\n"
+        "is kept with it; the report lists every face that was turned, and every face that was "
+        "left out of square with its angle and standard error.\n\n"
         "A plan is not a structural or boundary document."
     )
 
@@ -52,6 +59,7 @@ class ExtractWalls(RoomtieAlgorithm):
         add_covariance(self)
         self.add_sink("WALL_FACES", mark("Wall faces"), schema.WALL_FACES)
         self.add_sink("FLAGGED_READINGS", mark("Readings with their walls"), schema.READINGS)
+        self.add_report()
 
     def compute(
         self, parameters: dict[str, Any], context: QgsProcessingContext, progress: Progress
@@ -60,6 +68,8 @@ class ExtractWalls(RoomtieAlgorithm):
         from ..chain import draw_walls_at, fit_all_faces
         from ..layers import rows, rows_plan
         from ..layers.table import concatenate
+        from ..reports.html import page
+        from ..reports.walls_section import walls_section_html
         from ..walls.faces import find_walls
 
         layers = read_survey_layers(self, parameters, context, progress, adjusted=True)
@@ -74,10 +84,13 @@ class ExtractWalls(RoomtieAlgorithm):
             squaring(self, parameters, context),
             None if own is None else own / 1000.0,
             progress.part(0.8, 0.95),
+            sigmas_of_squaring(self, parameters, context),
         )
         tables = {
             "WALL_FACES": concatenate([rows_plan.wall_faces(walls) for walls, _ in drawn]),
             "FLAGGED_READINGS": rows.adjusted_readings(survey, network, measured),
         }
         progress.at(0.95)
-        return self.store(tables, parameters, context, plan_crs("plan coordinates"))
+        html = page(tr("Walls"), walls_section_html(drawn))
+        crs = plan_crs("plan coordinates")
+        return self.store_with_report(tables, html, parameters, context, crs)

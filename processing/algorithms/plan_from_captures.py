@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
-from ..files import all_or_nothing, scratch_folder, write_text
+from ..files import all_or_nothing, write_text
 from ..progress import Progress
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
 from .adjust_stations import add_adjustment_parameters, network_numbers
@@ -26,6 +27,7 @@ from .drawing_input import (
     add_squaring,
     niches,
     plot_scales,
+    sigmas_of_squaring,
     squaring,
 )
 from .earlier_input import (
@@ -119,10 +121,10 @@ class PlanFromCaptures(RoomtieAlgorithm):
         if self._unsaved:
             raise SurveyError(self._unsaved)
         path = earlier_path(self, parameters, context)
-        with scratch_folder() as folder:
+        with tempfile.TemporaryDirectory(prefix="roomtie-") as folder:
             earlier = None
             if path is not None:
-                earlier = read_earlier(path, folder, progress.part(0.0, 0.05))
+                earlier = read_earlier(path, Path(folder), progress.part(0.0, 0.05))
                 parameters = with_remembered(parameters, earlier)
             return self._make(parameters, context, progress.part(0.05, 1.0), earlier, report)
 
@@ -151,6 +153,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
             progress.part(0.45, 0.8),
             niches(self, parameters, context),
             grown.drawing if grown is not None else None,
+            sigmas_of_squaring(self, parameters, context),
         )
         outlines = outlines_of(drawn.plans[0].rooms) if drawn.plans else {}
         to_place = ToPlace(tied.survey, network, outlines, self._project_crs, earlier, grown)
@@ -186,7 +189,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         aside = grown.aside.captures if grown is not None else ()
         plan = plan_to_write(self, parameters, survey, tied, drawn, aside, placed, tables, known)
         over = [output] if earlier is not None and _same_file(output, earlier.path) else []
-        with all_or_nothing(over, progress.part(0.97, 1.0)) as draft:
+        with all_or_nothing(over) as draft:
             if report:
                 write_text(draft(Path(report)), html)
                 write_text(draft(Path(report).with_suffix(".json")), text)

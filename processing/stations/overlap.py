@@ -245,11 +245,14 @@ def agreement(
     pose: Floats,
     tolerance_m: float,
     tolerance_rad: float,
+    thin: bool = False,
 ) -> Agreement:
-    """Lay the second capture over the first at poses ``(H, 3)`` and ask each about the other."""
+    """Lay the second capture over the first at poses ``(H, 3)`` and ask each about the other;
+    `thin` asks at every third sample only."""
     back = inverse(pose)
-    agree_a, through_a = _asked(first, second, pose, tolerance_m, tolerance_rad)
-    agree_b, through_b = _asked(second, first, back, tolerance_m, tolerance_rad)
+    step = 3 if thin else 1
+    agree_a, through_a = _asked(first, second, pose, tolerance_m, tolerance_rad, step)
+    agree_b, through_b = _asked(second, first, back, tolerance_m, tolerance_rad, step)
     seen_a, hidden_a = _sees(first, pose[:, :2], tolerance_m)
     seen_b, hidden_b = _sees(second, back[:, :2], tolerance_m)
     contradicts = (seen_a & hidden_b) | (seen_b & hidden_a)
@@ -277,13 +280,13 @@ def _bin_of(points: Floats) -> Ints:
 
 
 def _asked(
-    view: View, other: View, pose: Floats, tolerance_m: float, tolerance_rad: float
+    view: View, other: View, pose: Floats, tolerance_m: float, tolerance_rad: float, step: int
 ) -> tuple[Floats, Floats]:
     """Metres ``(H,)`` of the other's faces that the view sees too, and that it saw through."""
-    points = moved(pose[:, None, :], other.sample_m)
+    points = moved(pose[:, None, :], other.sample_m[::step])
     place = _bin_of(points)
-    normal_rad = other.faces.normal_rad[other.sample_face] + pose[:, 2:]
-    length = other.sample_length_m
+    normal_rad = other.faces.normal_rad[other.sample_face[::step]] + pose[:, 2:]
+    length = step * other.sample_length_m[::step]
     face = view.face_at[place]
     own_normal = view.faces.normal_rad[face] if len(view.faces) else np.zeros_like(normal_rad)
     alike = (face >= 0) & (np.cos(own_normal - normal_rad) > np.cos(tolerance_rad))

@@ -14,8 +14,8 @@ from ..progress import SILENT, Progress
 from .corners import CLOSE_M, closed
 from .curve_faces import common_chords, corners_on_curves, joined_sectors
 from .model import WallFaces
-from .squaring import Square, turned_lines, turns
-from .straightening import DrawnLine, drawn_lines, supported_ends
+from .squaring import UNTELLABLE, Square, turned_lines, turns
+from .straightening import Line, aligned, supported_ends
 
 PLOT_SCALES = (20, 50, 100, 200)
 """Denominators of the plot scales that a plan is drawn at."""
@@ -33,32 +33,39 @@ def draw_walls(
     plot_scale: int | None,
     tolerance_m: float,
     square: Square,
+    untellable: float = UNTELLABLE,
     progress: Progress = SILENT,
 ) -> WallFaces:
     """The faces as drawn at a plot scale, from faces as measured (``plot_scale`` 0).
 
     ``plot_scale`` is the denominator, or None for a tolerance of one's own (it becomes the scale
-    with that tolerance). Faces turn to the building axes as ``square`` says; parallel neighbours
+    with that tolerance). Faces turn to the building axes as ``square`` says, those that lie within
+    ``untellable`` standard errors of one where the readings are to decide; parallel neighbours
     less than ``tolerance_m`` apart become one line; faces shorter than it are left out, and their
     readings go to the neighbour. No face moves further than ``tolerance_m`` from its least-squares
     face over the extent that readings support. Names of walls stay; faces that become one keep
     the name of the longest. `residual_of_reading_m` stays that of the least-squares faces.
     (`tolerance.check_tolerance` checks this on every result.)
-    Raises `SurveyError` for a negative tolerance, and `Cancelled`.
+    Raises `SurveyError` for a negative tolerance or number of standard errors, and `Cancelled`.
     """
     if walls.plot_scale != 0:
         raise SurveyError(
             f"Walls drawn at 1:{walls.plot_scale}: expected walls as measured to draw from."
         )
-    if not 0.0 <= tolerance_m < np.inf:
-        raise SurveyError(f"Tolerance {tolerance_m} m: expected a length of 0 or more.")
+    if not tolerance_m >= 0.0:
+        raise SurveyError(f"Tolerance {tolerance_m} m: expected a positive length.")
+    if not untellable >= 0.0:
+        raise SurveyError(
+            f"Squaring: found {untellable} standard errors within which a face turns; expected a "
+            "positive number, or 0."
+        )
     scale = round(tolerance_m / PAPER_TOLERANCE_M) if plot_scale is None else plot_scale
-    turn = np.where(walls.curves.curved, 0.0, turns(walls, square, tolerance_m))
+    turn = np.where(walls.curves.curved, 0.0, turns(walls, square, tolerance_m, untellable))
     progress.at(0.1)
     centre, normal, span = turned_lines(walls, turn)
     squared = replace(walls, centre_m=centre, normal_rad=normal, span_m=span, squared_by_rad=turn)
     straight = ~walls.curves.curved
-    lines = drawn_lines(walls, squared, tolerance_m, straight, progress.part(0.1, 0.3))
+    lines = aligned(walls, squared, tolerance_m, straight, progress.part(0.1, 0.3))
     progress.at(0.3)
     lines += common_chords(walls, tolerance_m)
     merged, carrier = _as_faces(walls, squared, lines, tolerance_m, progress.part(0.3, 0.6))
@@ -75,13 +82,13 @@ def draw_walls(
 def _as_faces(
     measured: WallFaces,
     squared: WallFaces,
-    lines: list[DrawnLine],
+    lines: list[Line],
     tolerance_m: float,
     progress: Progress,
 ) -> tuple[WallFaces, Ints]:
     """The faces on their lines, pieces that touch made one and short ones left out; and the new
     index that carries each measured face (-1: left out, its readings on no neighbour)."""
-    faces: list[tuple[int, list[int], DrawnLine, Floats]] = []
+    faces: list[tuple[int, list[int], Line, Floats]] = []
     length = squared.span_m[:, 1] - squared.span_m[:, 0]
     for line in progress.over(lines):
         ends = supported_ends(measured, line.members)

@@ -14,7 +14,8 @@ from .model import WallFaces
 
 UNTELLABLE = 2.576
 """A face whose direction lies within so many standard errors of an axis (99 %) cannot be told from
-it: of truly square faces one in a hundred stays as measured."""
+it: of truly square faces one in a hundred stays as measured. What is used unless a person says
+otherwise."""
 
 FARTHEST_RAD = np.radians(6.0)
 """No face turns by more: a short one would turn to anything within a tolerance."""
@@ -38,21 +39,23 @@ def building_axes(walls: WallFaces, network: int) -> Axes:
     return Axes(axes.azimuth_rad, axes.sigma_rad, weight)
 
 
-def drawn_axis(axes: Axes) -> float:
+def drawn_axis(axes: Axes, untellable: float = UNTELLABLE) -> float:
     """The azimuth to which faces turn: plan north where the readings cannot tell the axes from it,
     so that a squared plan is square to its own frame."""
-    aligned = np.abs(quarter(axes.azimuth_rad)) < UNTELLABLE * axes.sigma_rad
+    aligned = np.abs(quarter(axes.azimuth_rad)) < untellable * axes.sigma_rad
     return 0.0 if aligned else axes.azimuth_rad
 
 
-def turns(walls: WallFaces, square: Square, tolerance_m: float) -> Floats:
+def turns(
+    walls: WallFaces, square: Square, tolerance_m: float, untellable: float = UNTELLABLE
+) -> Floats:
     """The turns ``(W,)`` in radians that bring faces to the axes of their network; 0 where a face
     stays.
 
     A face turns where its own standard error and that of the axis, as the other faces tell it,
-    cannot tell the difference (`UNTELLABLE`), or on request within the tolerance. It turns about
-    the middle of what its readings support, and never so far that any part of that moves more
-    than ``tolerance_m``.
+    cannot tell the difference (less than ``untellable`` standard errors), or on request within the
+    tolerance. It turns about the middle of what its readings support, and never so far that any
+    part of that moves more than ``tolerance_m``.
     """
     result = np.zeros(len(walls))
     if square is Square.NEVER:
@@ -62,12 +65,12 @@ def turns(walls: WallFaces, square: Square, tolerance_m: float) -> Floats:
         if not np.isfinite(axes.sigma_rad):
             continue
         own = walls.network == network
-        turn = -quarter(walls.normal_rad - drawn_axis(axes))
+        turn = -quarter(walls.normal_rad - drawn_axis(axes, untellable))
         half = 0.5 * (walls.span_m[:, 1] - walls.span_m[:, 0])
         small = (np.abs(np.tan(turn)) * half <= tolerance_m) & (np.abs(turn) <= FARTHEST_RAD)
         away, sigma = axes.told_by_others(walls.normal_rad, walls.sigma_normal_rad)
-        untellable = (np.abs(away) < UNTELLABLE * sigma) & np.isfinite(sigma)
-        may = small if square is Square.WITHIN_TOLERANCE else small & untellable
+        alike = (np.abs(away) < untellable * sigma) & np.isfinite(sigma)
+        may = small if square is Square.WITHIN_TOLERANCE else small & alike
         result[own & may] = turn[own & may]
     return result
 

@@ -78,8 +78,16 @@ class Jobs:
                 "NETWORK_COVARIANCE": "covariance.gpkg",
                 "OUTPUT_HTML": "adjusted.html",
             },
-            "extractwalls": {"WALL_FACES": "walls.gpkg", "FLAGGED_READINGS": "flagged.gpkg"},
-            "buildrooms": {"ROOMS": "built.gpkg", "OPENINGS": "openings.gpkg"},
+            "extractwalls": {
+                "WALL_FACES": "walls.gpkg",
+                "FLAGGED_READINGS": "flagged.gpkg",
+                "OUTPUT_HTML": "walls.html",
+            },
+            "buildrooms": {
+                "ROOMS": "built.gpkg",
+                "OPENINGS": "openings.gpkg",
+                "OUTPUT_HTML": "built.html",
+            },
             "comparedistances": {"TAPED_DISTANCES": "taped.gpkg", "OUTPUT_HTML": "taped.html"},
             "planfromcaptures": {"OUTPUT": "plan.gpkg", "REPORT": "plan.html"},
             "georeferenceplan": {"OUTPUT": "placed.gpkg", "OUTPUT_HTML": "placed.html"},

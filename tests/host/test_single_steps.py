@@ -4,11 +4,11 @@
 import json
 import re
 import sqlite3
+from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
-from plain_room import PLAIN, ring
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
@@ -67,6 +67,7 @@ def steps(roomtie, survey, tmp_path_factory):
             "PLOT_SCALES": ["1:50"],
             "WALL_FACES": "memory:",
             "FLAGGED_READINGS": "memory:",
+            "OUTPUT_HTML": str(tmp_path_factory.mktemp("walls") / "walls.html"),
         },
     )
     rooms = processing.run(
@@ -78,9 +79,11 @@ def steps(roomtie, survey, tmp_path_factory):
             "NETWORK_COVARIANCE": adjusted["NETWORK_COVARIANCE"],
             "ROOMS": "memory:",
             "OPENINGS": "memory:",
+            "OUTPUT_HTML": str(tmp_path_factory.mktemp("rooms") / "rooms.html"),
         },
     )
-    return {**adjusted, **walls, **rooms}
+    reports = {"WALLS_HTML": walls.pop("OUTPUT_HTML"), "ROOMS_HTML": rooms.pop("OUTPUT_HTML")}
+    return {**adjusted, **walls, **rooms, **reports}
 
 
 @pytest.fixture(scope="module")
@@ -124,6 +127,35 @@ def test_rooms_come_out_the_same(steps, chain):
     for one, other in zip(single, whole):
         assert one[:2] == other[:2]
         assert one[2] == pytest.approx(other[2], abs=0.01)
+
+
+def test_the_single_steps_tell_what_they_did(steps):
+    walls = Path(steps["WALLS_HTML"]).read_text()
+    rooms = Path(steps["ROOMS_HTML"]).read_text()
+    turned = attributes(steps["WALL_FACES"], "wall", "squared_by_deg")
+    for name, angle in turned:
+        at = walls.index(f"<td>{name}</td>")
+        assert (at > walls.index("Turned to an axis")) == (angle != 0.0)
+    for name, area in attributes(steps["ROOMS"], "name", "area_m2"):
+        assert f"<td>{name}</td>" in rooms and f"{area:.2f}" in rooms
+    assert "other recesses of walls (niches, closed doors in their reveals) are" in rooms
+
+
+def test_the_threshold_of_squaring_is_a_parameter(run, steps):
+    turned = {}
+    for sigmas in (0.0, 2.576, 6.0):
+        walls = run(
+            "extractwalls",
+            STATIONS=steps["ADJUSTED_STATIONS"],
+            READINGS=steps["ADJUSTED_READINGS"],
+            NETWORK_COVARIANCE=steps["NETWORK_COVARIANCE"],
+            PLOT_SCALES=["1:50"],
+            SQUARE_SIGMAS=sigmas,
+            WALL_FACES="memory:",
+            FLAGGED_READINGS="memory:",
+        )
+        turned[sigmas] = sum(a != 0.0 for (a,) in attributes(walls["WALL_FACES"], "squared_by_deg"))
+    assert turned[0.0] < turned[2.576] < turned[6.0]
 
 
 def test_the_plan_has_the_layers_and_they_lie_in_the_target_crs(chain):
@@ -442,3 +474,94 @@ def test_an_output_without_ending_gets_one_and_a_json_report_is_refused(run, tmp
             REPORT=str(tmp_path / "other.json"),
         )
     assert not (tmp_path / "other.gpkg").exists()
+
+
+def test_a_lone_station_does_not_place_the_others(run, tmp_path):
+    captures = tmp_path / "captures"
+    captures.mkdir()
+    (captures / "a.csv").write_text(PLAIN.format(more="") + ring())
+    there = (
+        "# longitude_deg: 4.6\n# latitude_deg: 55.3\n# magnetic_azimuth_deg: 20\n"
+        "# captured_at: 2026-04-21T09:00:00+02:00\n"
+    )
+    (captures / "b.csv").write_text(PLAIN.format(more=there).replace(": A", ": B") + ring(3.1, 0.9))
+    result = run(
+        "planfromcaptures",
+        INPUT=str(captures),
+        OUTPUT=str(tmp_path / "plan.gpkg"),
+        REPORT=str(tmp_path / "plan.html"),
+    )
+    report = json.loads((tmp_path / "plan.json").read_text("utf-8"))
+    assert report["site"] is None and "ROTATION" not in result
+    assert any("Nothing says where the group of station A lies" in w for w in report["warnings"])
+
+
+def test_a_project_crs_that_does_not_do_gives_way_to_the_zone(roomtie, survey, tmp_path):
+    from qgis.core import QgsProcessingContext, QgsProcessingFeedback
+
+    project = QgsProject()
+    project.setCrs(QgsCoordinateReferenceSystem("EPSG:3857"))
+    context = QgsProcessingContext()
+    context.setProject(project)
+    said = []
+
+    class Listening(QgsProcessingFeedback):
+        def pushInfo(self, text):  # noqa: N802 - the host's name
+            said.append(text)
+
+    algorithm = roomtie.algorithm("planfromcaptures").create()
+    parameters = {
+        **survey,
+        "PLOT_SCALES": ["1:100"],
+        "OUTPUT": str(tmp_path / "plan.gpkg"),
+        "REPORT": str(tmp_path / "plan.html"),
+    }
+    result, ok = algorithm.run(parameters, context, Listening())
+    assert ok
+    assert any("The plan lies in WGS 84 / UTM zone 31N instead." in text for text in said)
+    assert layer_of(result, "rooms").crs().authid() == "EPSG:32631"
+
+
+PLAIN = """# station: A
+# angle_unit: deg
+# distance_unit: m
+# rotation: clockwise
+{more}angle,distance
+"""
+
+
+def ring(half_width: float = 2.0, half_depth: float = 1.5) -> str:
+    """A rectangular room from its middle, one reading a degree."""
+    angle = np.radians(np.arange(360.0))
+    with np.errstate(divide="ignore"):
+        distance = np.minimum(
+            half_width / np.abs(np.sin(angle)), half_depth / np.abs(np.cos(angle))
+        )
+    return "".join(f"{a},{d:.4f}\n" for a, d in enumerate(distance))
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ("", "No station has a geotag and no control points were given"),
+        ("# longitude_deg: 4.6\n# latitude_deg: 55.3\n", "is not georeferenced"),
+    ],
+)
+def test_a_survey_without_place_or_direction_stays_in_plan_coordinates(run, tmp_path, more, said):
+    captures = tmp_path / "captures"
+    captures.mkdir()
+    (captures / "a.csv").write_text(PLAIN.format(more=more) + ring())
+    result = run(
+        "planfromcaptures",
+        INPUT=str(captures),
+        OUTPUT=str(tmp_path / "plan.gpkg"),
+        REPORT=str(tmp_path / "plan.html"),
+    )
+    report = json.loads((tmp_path / "plan.json").read_text("utf-8"))
+    assert any(said in warning for warning in report["warnings"])
+    assert report["site"] is None
+    assert "ROTATION" not in result
+    crs = layer_of(result, "rooms").crs()
+    assert crs.isValid() and not crs.isGeographic()
+    area = next(layer_of(result, "rooms").getFeatures())["area_m2"]
+    assert area == pytest.approx(12.0, abs=0.02)

@@ -13,10 +13,12 @@ from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, tie_stations
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.plan_section import plan_section_html
+from roomtie.processing.reports.rooms_section import NICHES, rooms_section_html
 from roomtie.processing.reports.sketch import Sketch, ellipse_outline
 from roomtie.processing.reports.survey_report import Run, survey_report_html, survey_report_json
+from roomtie.processing.reports.walls_section import walls_section_html
 from roomtie.processing.site.model import Evidence, North, SiteFit
-from roomtie.processing.stations.network_options import NetworkOptions
+from roomtie.processing.stations.network import NetworkOptions
 
 
 @pytest.fixture(scope="module")
@@ -159,6 +161,29 @@ def test_the_plan_section_lists_rooms_doorways_and_walls_out_of_square(example):
     assert html.count("<td>doorway</td>") == plan.openings.kind.count("doorway")
     assert "Left as measured" in html
     assert plan_section_html([]) == ""
+
+
+def test_the_walls_section_lists_each_face_once_turned_or_left(example):
+    """Without rooms, all faces: every one that was turned with its turn, every other one with its
+    angle and standard error."""
+    walls = example.drawn.plans[0].walls
+    html = walls_section_html([(walls, 0.004)])
+    turned = html.index("Turned to an axis")
+    for k, name in enumerate(walls.wall):
+        at = html.find(f"<td>{name}</td>")
+        assert (at > turned) == bool(walls.squared_by_rad[k] != 0.0) or walls.curves.curved[k]
+        assert html.count(f"<td>{name}</td>") == 1 or walls.curves.curved[k]
+    assert "faces that bound a room" not in html
+    assert walls_section_html([]) == ""
+
+
+@pytest.mark.parametrize("niches", [True, False])
+def test_the_rooms_section_says_what_was_counted(example, niches):
+    rooms = replace(example.drawn.plans[0].rooms, niches=niches)
+    html = rooms_section_html(rooms)
+    assert NICHES[niches] in html and NICHES[not niches] not in html
+    assert "inside the wall faces at the height of the instrument" in html
+    assert "defer to the local one" in html
 
 
 def test_a_sketch_keeps_its_extent_inside_and_y_up():

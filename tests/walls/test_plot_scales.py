@@ -191,9 +191,16 @@ def test_the_check_finds_readings_that_lost_their_face():
 
 @pytest.mark.parametrize("tolerance", [-0.001, float("nan")])
 def test_a_bad_tolerance_is_told(tolerance):
-    with pytest.raises(SurveyError, match="expected a length of 0 or more"):
+    with pytest.raises(SurveyError, match="expected a positive length"):
         draw_walls(walls_of([[(0, 0), (3, 0)]]), plot_scale=50, tolerance_m=tolerance,
                    square=Square.NEVER)  # fmt: skip
+
+
+@pytest.mark.parametrize("threshold", [-1.0, float("nan")])
+def test_a_bad_threshold_of_squaring_is_told(threshold):
+    with pytest.raises(SurveyError, match="standard errors within which a face turns; expected"):
+        draw_walls(walls_of([[(0, 0), (3, 0)]]), plot_scale=50, tolerance_m=0.01,
+                   square=Square.WHERE_READINGS_ALLOW, untellable=threshold)  # fmt: skip
 
 
 def test_only_measured_walls_are_drawn():

@@ -87,6 +87,15 @@ def test_the_threshold_is_what_it_says():
     assert abs(UNTELLABLE - norm.ppf(0.995)) < 1e-3
 
 
+@pytest.mark.parametrize(("threshold", "squared"), [(3.3, True), (2.0, False), (0.0, False)])
+def test_the_threshold_is_a_person_s_to_set(threshold, squared):
+    """A face 0.14 degrees off at a standard error of 0.05: 2.7 of them with the axis' own."""
+    turned = turns(out_of_square(0.14, 0.05), Square.WHERE_READINGS_ALLOW, 0.05, threshold)
+    assert bool(turned[4] != 0.0) is squared
+    asked = turns(out_of_square(0.14, 0.05), Square.WITHIN_TOLERANCE, 0.05, threshold)
+    assert asked[4] != 0.0
+
+
 def test_square_faces_are_squared_as_often_as_stated():
     rng = np.random.default_rng(3)
     sigma = np.radians(0.05)

@@ -4,7 +4,6 @@
 import time
 
 from qgis.core import QgsProject
-from qgis.PyQt.QtWidgets import QDockWidget
 from qgis.utils import iface, loadPlugin, plugins, startPlugin
 from steps import Heartbeat, picture
 
@@ -34,25 +33,12 @@ def script(result):
     yield lambda: not iface.mapCanvas().isDrawing()
     rooms = [layer for layer in project.mapLayers().values() if layer.name() == "Rooms"]
     result["rooms"] = sum(layer.featureCount() for layer in rooms)
-    settings = iface.mapCanvas().mapSettings()
+    shown = iface.mapCanvas().mapSettings()
     result["in view"] = all(
-        settings.visibleExtent().intersects(
-            settings.layerExtentToOutputExtent(layer, layer.extent())
-        )
+        shown.visibleExtent().intersects(shown.layerExtentToOutputExtent(layer, layer.extent()))
         for layer in rooms
     )
     result["groups"] = [node.name() for node in project.layerTreeRoot().children()]
     result["themes"] = project.mapThemeCollection().mapThemes()
     yield 1.0
     picture("first-run")
-    # The plan alone, as a person would lay out the window to look at it.
-    for dock in iface.mainWindow().findChildren(QDockWidget):
-        if dock.objectName() != "Layers":
-            dock.hide()
-    iface.messageBar().clearWidgets()
-    shown = [layer for layer in iface.mapCanvas().layers() if layer in rooms]
-    iface.setActiveLayer(shown[0])
-    iface.zoomToActiveLayer()
-    yield 0.5
-    yield lambda: not iface.mapCanvas().isDrawing()
-    picture("window")

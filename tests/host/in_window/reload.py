@@ -45,7 +45,6 @@ def use():
     plugin.help("index")
     plugin.review.show()
     plugin.sight.action.trigger()
-    plugin.describe()
 
 
 def script(result):
