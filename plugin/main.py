@@ -153,6 +153,9 @@ class RoomtiePlugin:
         if self.help_window is not None:
             self.help_window.close()
             self.help_window = None
+        from .profile_dialog import close_windows
+
+        close_windows()
         self.dialog = None
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
@@ -182,14 +185,12 @@ class RoomtiePlugin:
 
     def describe(self, path: str = "") -> None:
         """Open the window in which a person describes an unmarked text file."""
-        from .profile_dialog import ProfileDialog
+        from .profile_dialog import open_window
 
-        window = ProfileDialog(self.iface.mainWindow(), path)
-        window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        window = open_window(self.iface.mainWindow(), path)
         window.import_asked.connect(
             lambda file, profile: self.open("importcaptures", {"INPUT": file, "PROFILE": profile})
         )
-        window.show()
 
     def open_example(self) -> None:
         """Open the dialog of the main job with the example survey filled in."""

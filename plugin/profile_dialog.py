@@ -292,3 +292,25 @@ class ProfileDialog(QDialog):
         if self.keep():
             self.import_asked.emit(self.file.filePath(), self.name.text().strip())
             self.accept()
+
+
+_open: set[ProfileDialog] = set()
+"""The host's own windows do not keep the Python part of a window that has them as parents."""
+
+
+def open_window(parent: QWidget, path: str = "") -> ProfileDialog:
+    """A window for a file (empty: to be chosen), shown until it is closed; it leaves the rest free
+    to use, its help among it."""
+    window = ProfileDialog(parent, path)
+    window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    _open.add(window)
+    window.finished.connect(lambda _: _open.discard(window))
+    window.destroyed.connect(lambda _: _open.discard(window))
+    window.show()
+    return window
+
+
+def close_windows() -> None:
+    """Close all that are open."""
+    for window in [*_open]:
+        window.close()

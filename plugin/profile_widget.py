@@ -37,7 +37,6 @@ class ProfileWidget(QgsAbstractProcessingParameterWidgetWrapper):
         )
         self._others: list[QgsAbstractProcessingParameterWidgetWrapper] = []
         self.choice: QComboBox | None = None
-        self.window: QDialog | None = None
 
     def createWidget(self) -> QWidget:
         widget = QWidget()
@@ -83,7 +82,7 @@ class ProfileWidget(QgsAbstractProcessingParameterWidgetWrapper):
 
     def describe(self) -> QDialog:
         """Open the window, with the file that is to be read if it is one."""
-        from .profile_dialog import ProfileDialog
+        from .profile_dialog import open_window
 
         path = next(
             (
@@ -93,9 +92,7 @@ class ProfileWidget(QgsAbstractProcessingParameterWidgetWrapper):
             ),
             "",
         )
-        window = ProfileDialog(self.wrappedWidget(), path if Path(path).is_file() else "")
+        window = open_window(self.wrappedWidget(), path if Path(path).is_file() else "")
         window.kept.connect(self._fill)
         window.import_button.setVisible(False)
-        self.window = window
-        window.show()  # not as the only one that takes input: its help opens beside it
         return window

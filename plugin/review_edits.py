@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, Union
 
 from qgis.core import QgsFeatureRequest, QgsField, QgsVectorLayer
 
@@ -16,6 +16,10 @@ from .translation import tr
 
 _NAMED = 4
 SMALLEST_FACTOR, LARGEST_FACTOR = 0.01, 1000.0
+
+
+Thing = Union[str, "tuple[str, Any]"]
+"""A name, or a name at one plot scale, where a person may have given the thing another value."""
 
 
 class Choose(QUndoCommand):
@@ -37,8 +41,9 @@ class Choose(QUndoCommand):
         named = list(keys[:_NAMED]) + (["…"] if len(keys) > _NAMED else [])
         super().__init__(step_text(field, ", ".join(named)))
         self.kind, self.field = kind, field
-        self._plan, self._values, self._tell = plan, dict.fromkeys(keys, value), tell
-        self._before: dict[str, Any] = {}
+        self._plan, self._tell = plan, tell
+        self._values: dict[Thing, Any] = dict.fromkeys(keys, value)
+        self._before: dict[Thing, Any] = {}
 
     def redo(self) -> None:
         self._before = self._write(self._values)
@@ -46,7 +51,7 @@ class Choose(QUndoCommand):
     def undo(self) -> None:
         self._write(self._before)
 
-    def _write(self, values: Mapping[str, Any]) -> dict[str, Any]:
+    def _write(self, values: Mapping[Thing, Any]) -> dict[Thing, Any]:
         try:
             return write_values(self._plan(), self.kind, self.field, values)
         except SurveyError as error:
@@ -89,19 +94,21 @@ def checked(field: str, value: Any) -> Any:
 
 
 def write_values(
-    plan: ReviewPlan, kind: schema.LayerSchema, field: str, values: Mapping[str, Any]
-) -> dict[str, Any]:
-    """Set an attribute of things by their names, in all features of each; what it was before.
+    plan: ReviewPlan, kind: schema.LayerSchema, field: str, values: Mapping[Thing, Any]
+) -> dict[Thing, Any]:
+    """Set an attribute of things by their names, in all features of each; what it was before, by
+    the name alone and for each plot scale.
 
     A layer in an edit session takes the change into the session, any other into its file at once.
     SurveyError where a thing is not there or a layer takes no change; no feature is changed then.
     """
     key = KEYS[kind]
-    before: dict[str, Any] = {}
+    names = list(dict.fromkeys(thing if isinstance(thing, str) else thing[0] for thing in values))
+    before: dict[Thing, Any] = {}
     found: list[tuple[QgsVectorLayer, dict[int, dict[int, Any]], dict[int, dict[int, Any]]]] = []
     for layer in plan.of(kind):
         request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
-        request.setFilterExpression(is_one_of(key, values))
+        request.setFilterExpression(is_one_of(key, names))
         features = list(layer.getFeatures(request))
         if not features:
             continue
@@ -109,11 +116,14 @@ def write_values(
         old, new = {}, {}
         for feature in features:
             name = str(feature[key])
-            old[feature.id()] = {place: plain(_attribute(feature, place))}
-            new[feature.id()] = {place: values[name]}
-            before.setdefault(name, old[feature.id()][place])
+            scale = feature["plot_scale"] if "plot_scale" in dict(kind.fields) else None
+            was = plain(_attribute(feature, place))
+            old[feature.id()] = {place: was}
+            new[feature.id()] = {place: values.get((name, scale), values[name])}
+            before[name, scale] = was
+            before.setdefault(name, was)
         found.append((layer, old, new))
-    missing = [name for name in values if name not in before]
+    missing = [name for name in names if name not in before]
     if missing:
         raise SurveyError(
             tr("{key} is not in the layer {layer} any more.").format(

@@ -50,11 +50,17 @@ def azimuth_of(vector: ArrayLike) -> Floats:
     return bearing(v[..., 0], v[..., 1])
 
 
-def turn(points: ArrayLike, angle_rad: float) -> Floats:
-    """Points ``(..., 2)`` turned clockwise about the origin by an angle in radians."""
+def turn(points: ArrayLike, angle_rad: ArrayLike) -> Floats:
+    """Points ``(..., 2)`` turned clockwise about the origin by angles ``(...)`` in radians."""
     p = np.asarray(points, dtype=float)
-    s, c = np.sin(angle_rad), np.cos(angle_rad)
+    s, c = sine_cosine(angle_rad)
     return np.stack([p[..., 0] * c + p[..., 1] * s, -p[..., 0] * s + p[..., 1] * c], axis=-1)
+
+
+def turn_matrix(angle_rad: ArrayLike) -> Floats:
+    """The matrices ``(..., 2, 2)`` by which `turn` takes a point."""
+    s, c = sine_cosine(angle_rad)
+    return np.stack([np.stack([c, s], axis=-1), np.stack([-s, c], axis=-1)], axis=-2)
 
 
 def wrap_half(angle_rad: ArrayLike) -> Floats:

@@ -16,7 +16,8 @@ from .captures.model import Survey
 from .captures.noise import with_noise
 from .progress import SILENT, Progress
 from .stations.model import Network
-from .stations.network import NetworkOptions, adjust_survey
+from .stations.network import adjust_survey
+from .stations.network_options import NetworkOptions
 from .stations.systematics import corrected_survey
 from .walls.bounding import bounds_room
 from .walls.earlier import EarlierDrawing

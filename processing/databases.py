@@ -55,7 +55,7 @@ def _has_newer_journal(path: Path) -> bool:
 
 def copied(path: Path, to: Path, progress: Progress = SILENT) -> None:
     """Write to a new file what the database holds at this instant; the database itself is only
-    read. SurveyError where it cannot be."""
+    read. SurveyError where it cannot be, and Cancelled."""
     try:
         with (
             closing(sqlite3.connect(address_to_read(path), uri=True)) as source,
@@ -83,6 +83,23 @@ def written_over(path: Path, by: Path, progress: Progress = SILENT) -> None:
             source.backup(target, pages=PAGES, progress=patience, sleep=PAUSE_S)
     except sqlite3.Error as error:
         raise SurveyError(_NOT_WRITTEN.format(path=path, reason=error)) from error
+
+
+def wait_until_free(path: Path, progress: Progress = SILENT) -> None:
+    """Wait while somebody writes to the database, and hear a cancel meanwhile; SurveyError where
+    they go on."""
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        progress.at(0.0)
+        try:
+            with closing(sqlite3.connect(path, timeout=PAUSE_S, isolation_level=None)) as database:
+                database.execute("BEGIN IMMEDIATE")
+                database.execute("ROLLBACK")
+            return
+        except sqlite3.Error as error:
+            busy = isinstance(error, sqlite3.OperationalError) and "locked" in str(error)
+            if not busy or time.monotonic() > until:
+                raise SurveyError(_NOT_WRITTEN.format(path=path, reason=error)) from error
 
 
 class _Patience:

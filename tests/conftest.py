@@ -64,7 +64,7 @@ def example(example_survey):
 
     from roomtie.processing.captures.reading import import_captures
     from roomtie.processing.chain import draw_plans, tie_stations
-    from roomtie.processing.stations.network import NetworkOptions
+    from roomtie.processing.stations.network_options import NetworkOptions
 
     tied = tie_stations(import_captures(example_survey / "captures"), NetworkOptions())
     return SimpleNamespace(tied=tied, drawn=draw_plans(tied, (50, 200)))

@@ -10,7 +10,7 @@ from roomtie.processing.angles import turn, wrap_half
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, draw_walls_at, tie_stations
 from roomtie.processing.stations.model import Status, TieKind
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.walls.plot_scales import TOLERANCE_M
 from roomtie.processing.walls.squaring import Square
 from roomtie.processing.walls.tolerance import check_tolerance

@@ -11,7 +11,7 @@ from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, tie_stations
 from roomtie.processing.layers.plan import plan_tables
 from roomtie.processing.stations.model import Status
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 
 HEAD = """# station: {station}
 # captured_at: 2026-04-21T{hour:02d}:06:00+02:00

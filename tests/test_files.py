@@ -6,8 +6,9 @@ from contextlib import closing
 
 import pytest
 from roomtie.processing import databases
-from roomtie.processing.errors import SurveyError
-from roomtie.processing.files import all_or_nothing
+from roomtie.processing.errors import Cancelled, SurveyError
+from roomtie.processing.files import all_or_nothing, before_of, scratch_folder
+from roomtie.processing.progress import Progress
 
 
 def names(folder):
@@ -110,3 +111,38 @@ def test_another_writer_keeps_all_as_it_was(tmp_path, monkeypatch):
         other.commit()
         assert other.execute("SELECT word FROM old").fetchall() == [("being written",)]
     assert report.read_text() == "old" and names(tmp_path) == ["plan.gpkg", "plan.html"]
+
+
+def made(path, word):
+    with closing(sqlite3.connect(path)) as file, file:
+        file.execute("CREATE TABLE t (word, filler)")
+        file.executemany("INSERT INTO t VALUES (?, zeroblob(4000))", [(word,)] * 1500)
+    return path
+
+
+@pytest.mark.parametrize("kept", [True, False])
+def test_a_cancel_while_files_are_copied_leaves_all_as_it_was(tmp_path, kept):
+    path, page = made(tmp_path / "plan.gpkg", "old"), tmp_path / "plan.html"
+    made(before_of(path), "older")
+    page.write_text("old")
+    before = {name: (tmp_path / name).read_bytes() for name in names(tmp_path)}
+    asked = []
+    progress = Progress(cancelled=lambda: len(asked) > 4, moved=asked.append)
+    with pytest.raises(Cancelled), all_or_nothing([path] if kept else [], progress) as draft:
+        draft(page).write_text("new")
+        made(draft(path), "new")
+    assert 0.0 < max(asked) < 1.0
+    assert {name: (tmp_path / name).read_bytes() for name in names(tmp_path)} == before
+
+
+def test_a_scratch_folder_goes_with_its_block(tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    with pytest.raises(RuntimeError), scratch_folder() as folder:
+        assert folder.parent == tmp_path
+        (folder / "copy.gpkg").write_text("x")
+        raise RuntimeError
+    assert names(tmp_path) == []
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "none"))
+    with pytest.raises(SurveyError, match=r"none.*no folder for temporary files could be made"):  # noqa: SIM117
+        with scratch_folder():
+            pass

@@ -18,7 +18,7 @@ from roomtie.processing.stations.choices import Choices
 from roomtie.processing.stations.connect_frames import apart, composed
 from roomtie.processing.stations.model import Status
 from roomtie.processing.stations.moves import moves_of
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.stations.same_datum import motion_between, network_poses
 from roomtie.processing.walls.identity_kept import with_kept_rooms
 

@@ -21,7 +21,7 @@ from roomtie.processing.site.fit import fit_site  # noqa: E402
 from roomtie.processing.site.grid import grid_at  # noqa: E402
 from roomtie.processing.site.known_points import control_of_known  # noqa: E402
 from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from surveyed import POSES, TARGETS, local, survey  # noqa: E402
 
 CRS, HEIGHT_M = "EPSG:25832", 300.0

@@ -14,7 +14,7 @@ import pytest
 from roomtie.processing import angles
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, tie_stations
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 
 TWOFOLD = (
     *("sin", "cos", "tan", "arcsin", "arccos", "arctan", "arctan2", "sinh", "cosh", "tanh"),

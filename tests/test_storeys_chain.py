@@ -17,7 +17,8 @@ from roomtie.processing.chain import draw_plans, tie_stations
 from roomtie.processing.layers.rows import targets
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.stations.connect_frames import between
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from simulated_buildings import simulated_building
 from simulated_plan import WELL
 from simulated_targets import Mark, Sighted

@@ -90,7 +90,7 @@ def tie_with_parameters(
     poses there are; freed of what calibration captures tell, else of errors known before."""
     from ..chain import tie_and_correct, tie_stations
     from ..stations.choices import Choices
-    from ..stations.network import NetworkOptions
+    from ..stations.network_options import NetworkOptions
 
     sigmas = (
         algorithm.parameterAsDouble(parameters, "SIGMA_DISTANCE", context) / 1000.0,

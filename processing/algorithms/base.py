@@ -51,6 +51,12 @@ NO_MEMORY = (
     "more memory."
 )
 
+
+def of_the_system(error: OSError) -> str:
+    """What the operating system refused, where nothing nearer to it told."""
+    return f"{error.filename or 'A file'}: could not be read or written: {error.strerror or error}."
+
+
 HELP_SCHEME = "roomtie-help"
 """Of the addresses of help pages, which the plugin opens in a window of its own."""
 
@@ -162,6 +168,9 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         except ImportError as error:
             _let_go(error)
             raise QgsProcessingException(not_loaded(error)) from error
+        except OSError as error:
+            _let_go(error)
+            raise QgsProcessingException(of_the_system(error)) from error
         except BaseException as error:
             _let_go(error)
             raise
@@ -256,7 +265,7 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         done = 0
         own_geopackages: set[str] = set()
         heard: dict[str, list[str]] = {}
-        with outputs_kept([*tables], parameters, context) as drafts:
+        with outputs_kept([*tables], parameters, context, progress) as drafts:
             try:
                 for name, table in tables.items():
                     fields = host_fields(table.schema)

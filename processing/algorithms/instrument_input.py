@@ -52,7 +52,7 @@ def calibrated(
     """
     from ..captures.reading import import_captures
     from ..chain import tie_stations
-    from ..stations.network import NetworkOptions
+    from ..stations.network_options import NetworkOptions
     from ..stations.systematics import describe
 
     path = algorithm.parameterAsString(parameters, "CALIBRATION", context)

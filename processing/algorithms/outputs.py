@@ -6,7 +6,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,6 +24,8 @@ from qgis.core import (
 
 from ..errors import SurveyError
 from ..files import SQLITE_COMPANIONS, put_in_place
+from ..layers.put_table import put_table, refuse_other_files
+from ..progress import SILENT, Progress
 
 SHAPEFILE_COMPANIONS = (".dbf", ".shx", ".prj", ".cpg", ".qmd", ".qix", ".sbn", ".sbx")
 
@@ -34,6 +36,23 @@ class _Place:
 
     path: Path
     table: str = ""
+    geometry: str = ""
+    """The name of the table's geometry column, where one was chosen."""
+
+    def is_with(self, other: _Place) -> bool:
+        """Whether one of the two writes over the other."""
+        return self.path == other.path and (
+            self.table == other.table or not (self.table and other.table)
+        )
+
+    def address(self, draft: Path) -> str:
+        """The output's value for a draft."""
+        if not self.table:
+            return str(draft)
+        uri = QgsDataSourceUri()
+        uri.setDatabase(str(draft))
+        uri.setDataSource("", self.table, self.geometry)
+        return f"ogr:{uri.uri(False)}"
 
 
 class Drafts:
@@ -47,7 +66,7 @@ class Drafts:
         self._places = {name: place for name, place in places.items() if place is not None}
         every = [*self._places.values()]
         for place in every:
-            if every.count(place) > 1:
+            if sum(place.is_with(other) for other in every) > 1:
                 raise SurveyError(
                     f"{place.path}: several outputs name this file; expected one each."
                 )
@@ -55,22 +74,20 @@ class Drafts:
         self.moved: dict[Path, Path] = {}
         """Where each draft belongs."""
         self._temporary: list[Path] = []
-        self._tables: dict[_Place, set[str]] = {}
-        for place in every:
-            if place.table and place.path.exists():
-                self._tables[place] = _tables(place.path)
+        self._drafts: dict[str, Path] = {}
 
     def begin(self) -> None:
-        """Make the folders of the drafts; OSError where it cannot be done."""
+        """Make the folders of the drafts; OSError or SurveyError where it cannot be done."""
         for name, place in self._places.items():
-            if place.table:
-                continue
+            if place.table and place.path.exists():
+                refuse_other_files(place.path)
             place.path.parent.mkdir(parents=True, exist_ok=True)
             folder = tempfile.mkdtemp(prefix=f".{place.path.stem}.", dir=place.path.parent)
             # A layer is called after its file, so that the draft has the file's name.
             draft = Path(folder) / place.path.name
             self.moved[draft] = place.path
-            self.parameters[name] = _redirected(self.parameters[name], str(draft))
+            self._drafts[name] = draft
+            self.parameters[name] = _redirected(self.parameters[name], place.address(draft))
 
     def add(self, destination: str) -> bool:
         """Whether the destination that the host chose is a new file that is the output's own."""
@@ -82,34 +99,38 @@ class Drafts:
     def file_of(self, name: str, destination: str) -> tuple[Path, str] | None:
         """The file that is being written and the table in it (empty: the only one); None for a
         layer in memory or in a database elsewhere."""
+        if name in self._drafts:
+            return self._drafts[name], self._places[name].table
         path = Path(destination)
-        if path in self.moved or path in self._temporary:
-            return path, ""
-        place = self._places.get(name)
-        return None if place is None else (place.path, place.table)
+        return (path, "") if path in self._temporary else None
 
     def final(self, destination: str) -> str:
         """What a destination is called when all is in place."""
-        path = self.moved.get(Path(destination))
-        return destination if path is None else str(path)
-
-    def put_in_place(self) -> None:
-        """Move the drafts to where they belong; OSError or SurveyError where it cannot be done, and
-        the files of that output are as they were."""
         for draft, path in self.moved.items():
-            _put(draft, path)
+            if str(draft) in destination:
+                return destination.replace(str(draft), str(path))
+        return destination
+
+    def put_in_place(self, progress: Progress) -> None:
+        """Bring the drafts to where they belong; OSError, SurveyError or Cancelled where it is not
+        done, and the files of that output are as they were.
+
+        A cancel is heard until the first is in place, as it is all of them or none then; that is
+        the largest table, which takes longest.
+        """
+        by_size = sorted(self._drafts.items(), key=lambda of: -of[1].stat().st_size)
+        for name, draft in sorted(by_size, key=lambda of: not self._places[of[0]].table):
+            place = self._places[name]
+            if place.table and place.path.exists():
+                put_table(draft, place.path, place.table, progress.part(1.0, 1.0))
+            else:
+                _put(draft, place.path)
+            progress = SILENT
 
     def take_away(self) -> None:
         """Undo what was written to files that are not drafts."""
         for path in self._temporary:
             _taken_away(path)
-        for place in self._places.values():
-            if not place.table:
-                continue
-            if place not in self._tables:
-                _taken_away(place.path)
-            elif place.table not in self._tables[place]:
-                _dropped(place)
 
     def end(self) -> None:
         """Take the folders of the drafts away."""
@@ -119,23 +140,25 @@ class Drafts:
 
 @contextmanager
 def outputs_kept(
-    names: Sequence[str], parameters: dict[str, Any], context: QgsProcessingContext
+    names: Sequence[str],
+    parameters: dict[str, Any],
+    context: QgsProcessingContext,
+    progress: Progress = SILENT,
 ) -> Iterator[Drafts]:
     """Lets outputs be written as drafts beside their places, where they appear when the block ends;
-    when it fails, or the process is killed, what stood there is as it was. Sinks must be closed
-    before the block ends.
+    when it fails, is cancelled or the process is killed, what stood there is as it was: other
+    tables of a database too. Sinks must be closed before the block ends.
 
-    A table of a database that is there is written in its place, and dropped when the block fails.
     Raises `SurveyError` when two outputs name one file, or a file cannot be written.
     """
     drafts = Drafts(names, parameters, context)
     try:
         drafts.begin()
         yield drafts
-        drafts.put_in_place()
+        drafts.put_in_place(progress)
     except BaseException as error:
         drafts.take_away()
-        _load(context, {str(draft): "" for draft in drafts.moved})
+        _load(context, dict.fromkeys(drafts.moved))
         if isinstance(error, OSError):
             where = error.filename or ", ".join(map(str, drafts.moved.values()))
             raise SurveyError(
@@ -144,20 +167,19 @@ def outputs_kept(
         raise
     finally:
         drafts.end()
-    _load(context, {str(draft): str(path) for draft, path in drafts.moved.items()})
+    _load(context, drafts.moved)
 
 
-def _load(context: QgsProcessingContext, moved: dict[str, str]) -> None:
-    """Let the host load what it was to load from elsewhere, or not at all (empty)."""
-    wanted = context.layersToLoadOnCompletion()
-    if any(name in moved for name in wanted):
-        context.setLayersToLoadOnCompletion(
-            {
-                moved.get(name, name): details
-                for name, details in wanted.items()
-                if moved.get(name, name)
-            }
-        )
+def _load(context: QgsProcessingContext, moved: Mapping[Path, Path | None]) -> None:
+    """Let the host load what it was to load from elsewhere, or not at all (None)."""
+    wanted = {}
+    for name, details in context.layersToLoadOnCompletion().items():
+        for draft, path in moved.items():
+            if str(draft) in name:
+                name = "" if path is None else name.replace(str(draft), str(path))
+        if name:
+            wanted[name] = details
+    context.setLayersToLoadOnCompletion(wanted)
 
 
 def _redirected(value: Any, draft: str) -> Any:
@@ -172,14 +194,13 @@ def _redirected(value: Any, draft: str) -> Any:
 def _put(draft: Path, path: Path) -> None:
     """Move all files of a draft to their place, its main file last. One that is a single file is
     at any instant the old or the new one."""
-    new = [draft.with_name(part.name) for part in _parts(path)]
-    new = [part for part in reversed(new) if part.exists()]
-    aside: dict[Path, Path] = {}
+    new = sorted(draft.parent.iterdir(), key=lambda part: part == draft)
     if new == [draft] and path.suffix.lower() != ".shp":
         put_in_place(draft, path)
         return
+    aside: dict[Path, Path] = {}
     try:
-        for old in _parts(path):
+        for old in {*_parts(path), *(path.with_name(part.name) for part in new)}:
             if old.is_file():
                 saved = draft.with_name(f"before.{old.name}")
                 os.replace(old, saved)
@@ -204,33 +225,14 @@ def _place_of(value: Any, context: QgsProcessingContext) -> _Place | None:
         return None
     if value.startswith("ogr:"):
         uri = QgsDataSourceUri(value[4:])
-        return _Place(Path(uri.database()), uri.table()) if uri.database() else None
+        if not uri.database():
+            return None
+        return _Place(Path(uri.database()), uri.table(), uri.geometryColumn())
     if value.startswith(("memory:", "postgis:", "postgres:", "spatialite:")):
         return None
     # The host makes a GeoPackage of what it knows no format of.
     known = QgsVectorFileWriter.driverForExtension(Path(value).suffix[1:])
     return _Place(Path(value if known else f"{value}.gpkg"))
-
-
-def _tables(path: Path) -> set[str]:
-    from osgeo import ogr
-
-    source = ogr.Open(str(path))
-    if source is None:
-        return set()
-    return {source.GetLayer(index).GetName() for index in range(source.GetLayerCount())}
-
-
-def _dropped(place: _Place) -> None:
-    from osgeo import ogr
-
-    source = ogr.Open(str(place.path), update=1)
-    if source is None:
-        return
-    for index in range(source.GetLayerCount()):
-        if source.GetLayer(index).GetName() == place.table:
-            source.DeleteLayer(index)
-            break
 
 
 def _parts(path: Path) -> list[Path]:

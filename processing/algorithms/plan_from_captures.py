@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +14,7 @@ from qgis.core import (
 )
 
 from ..errors import SurveyError
-from ..files import all_or_nothing, write_text
+from ..files import all_or_nothing, scratch_folder, write_text
 from ..progress import Progress
 from .adjust_stations import NUMBERS as NETWORK_NUMBERS
 from .adjust_stations import add_adjustment_parameters, network_numbers
@@ -121,10 +120,10 @@ class PlanFromCaptures(RoomtieAlgorithm):
         if self._unsaved:
             raise SurveyError(self._unsaved)
         path = earlier_path(self, parameters, context)
-        with tempfile.TemporaryDirectory(prefix="roomtie-") as folder:
+        with scratch_folder() as folder:
             earlier = None
             if path is not None:
-                earlier = read_earlier(path, Path(folder), progress.part(0.0, 0.05))
+                earlier = read_earlier(path, folder, progress.part(0.0, 0.05))
                 parameters = with_remembered(parameters, earlier)
             return self._make(parameters, context, progress.part(0.05, 1.0), earlier, report)
 
@@ -189,7 +188,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
         aside = grown.aside.captures if grown is not None else ()
         plan = plan_to_write(self, parameters, survey, tied, drawn, aside, placed, tables, known)
         over = [output] if earlier is not None and _same_file(output, earlier.path) else []
-        with all_or_nothing(over) as draft:
+        with all_or_nothing(over, progress.part(0.97, 1.0)) as draft:
             if report:
                 write_text(draft(Path(report)), html)
                 write_text(draft(Path(report).with_suffix(".json")), text)

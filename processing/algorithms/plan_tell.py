@@ -93,10 +93,10 @@ def growth_of(name: str, earlier: Earlier, grown: Grown, drawn: Drawn) -> Growth
     """What is new since the earlier plan of that name, and how far it moved."""
     from ..reports.growth_section import Growth
     from ..stations.moves import moves_of
-    from ..walls.moves import room_changes, wall_moves
+    from ..walls.moves import comparable, room_changes, wall_moves
 
     joined = grown.joined
-    finest = drawn.plans[0] if drawn.plans else None
+    now = comparable(earlier.drawing, drawn.plans)
     networks = set(grown.came_from.values())
     return Growth(
         name,
@@ -104,8 +104,8 @@ def growth_of(name: str, earlier: Earlier, grown: Grown, drawn: Drawn) -> Growth
         joined.known,
         joined.replaced,
         moves_of(earlier.network, grown.tied.network, joined.earlier),
-        None if finest is None else wall_moves(earlier.drawing, finest, networks),
-        None if finest is None else room_changes(earlier.drawing, finest),
+        None if now is None else wall_moves(earlier.drawing, now, networks),
+        None if now is None else room_changes(earlier.drawing, now),
     )
 
 

@@ -11,7 +11,7 @@ from .base import RoomtieAlgorithm
 from .translation import mark, tr
 
 if TYPE_CHECKING:
-    from ..stations.target_geometry import TargetLimits
+    from ..stations.network_options import TargetLimits
 
 LIMITS = (
     ("TARGET_NEAREST", mark("Nearest target that is well placed (m)"), 1.0, 1000.0),
@@ -41,7 +41,7 @@ def target_limits(
     algorithm: RoomtieAlgorithm, parameters: dict[str, Any], context: QgsProcessingContext
 ) -> TargetLimits:
     """The limits that the parameters ask for."""
-    from ..stations.target_geometry import TargetLimits
+    from ..stations.network_options import TargetLimits
 
     return TargetLimits(
         *(algorithm.parameterAsDouble(parameters, name, context) for name, _, _, _ in LIMITS)

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 
 import numpy as np
@@ -77,18 +77,17 @@ class Faces(Facing):
     def only(self, chosen: NDArray[np.bool_]) -> Faces:
         """The chosen ``(F,)`` of the faces; readings of the others are on none."""
         number = np.append(np.where(chosen, np.cumsum(chosen) - 1, -1), -1)
-        return Faces(
-            centre_m=self.centre_m[chosen],
-            normal_rad=self.normal_rad[chosen],
-            sigma_normal_rad=self.sigma_normal_rad[chosen],
-            sigma_offset_m=self.sigma_offset_m[chosen],
-            span_m=self.span_m[chosen],
-            end=self.end[chosen],
-            readings=self.readings[chosen],
-            rms_m=self.rms_m[chosen],
+        return replace(
+            self.without_readings(chosen),
             face_of_reading=number[self.face_of_reading],
             line_of_reading=number[self.line_of_reading],
         )
+
+    def without_readings(self, chosen: NDArray[np.bool_]) -> Faces:
+        """The chosen ``(F,)`` of the faces by themselves, as if no reading were known."""
+        none = np.empty(0, dtype=np.int64)
+        rows = {name: getattr(self, name)[chosen] for name in OF_FACE}
+        return Faces(**rows, face_of_reading=none, line_of_reading=none)
 
     @property
     def length_m(self) -> Floats:
@@ -99,6 +98,10 @@ class Faces(Facing):
     def ends_m(self) -> Floats:
         """Start and end points ``(F, 2, 2)``."""
         return self.centre_m[:, None, :] + self.span_m[:, :, None] * self.direction[:, None, :]
+
+
+OF_FACE = tuple(field.name for field in fields(Faces) if not field.name.endswith("_of_reading"))
+"""The fields of `Faces` that have one value a face."""
 
 
 def no_faces(readings: int) -> Faces:

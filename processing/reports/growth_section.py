@@ -25,6 +25,11 @@ HOW = (
     "standard error, and few more than two."
 )
 
+NO_SCALE = (
+    "The two plans have no plot scale in common. How the walls moved is not told: what "
+    "generalising moved would be taken for movement."
+)
+
 
 @dataclass(frozen=True, eq=False)
 class Growth:
@@ -101,6 +106,8 @@ def _stations(moves: Moves) -> list[Markup]:
 def _walls(walls: WallMoves | None) -> list[Markup]:
     if walls is None or not len(walls.wall):
         return []
+    if not walls.plot_scale:
+        return [paragraph(NO_SCALE)]
     order = np.argsort(-np.abs(walls.offset_m), kind="stable")
     share = np.abs(walls.offset_m) / np.where(walls.sigma_m > 0, walls.sigma_m, np.nan)
     rows = [
@@ -115,8 +122,8 @@ def _walls(walls: WallMoves | None) -> list[Markup]:
     median, largest = np.median(np.abs(walls.offset_m)), np.abs(walls.offset_m).max()
     return [
         paragraph(
-            f"{len(walls.wall)} earlier walls moved across themselves by {median * MM:.2f} mm "
-            f"(median) and {largest * MM:.2f} mm at most."
+            f"{len(walls.wall)} earlier walls, as drawn at 1:{walls.plot_scale}, moved across "
+            f"themselves by {median * MM:.2f} mm (median) and {largest * MM:.2f} mm at most."
         ),
         table(
             ("Wall", "moved (mm)", "σ (mm)", "moved / σ"),
@@ -156,7 +163,7 @@ def growth_json(growth: Growth) -> dict[str, Any]:
             {"wall": name, "offset_mm": float(offset) * MM, "sigma_offset_mm": float(sigma) * MM}
             for name, offset, sigma in zip(walls.wall, walls.offset_m, walls.sigma_m)
         ]
-        if walls is not None
+        if walls is not None and walls.plot_scale
         else [],
         "new_rooms": list(rooms.new) if rooms is not None else [],
         "gone_rooms": list(rooms.gone) if rooms is not None else [],

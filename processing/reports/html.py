@@ -105,6 +105,7 @@ def table(
 ) -> Markup:
     """A table; the columns whose indices are `numeric` are set flush right, without line breaks.
 
+    Nothing when there are no rows: a heading over an empty table leaves the reader in doubt.
     Cells are escaped unless they are `Markup`; None is an empty cell.
     """
 
@@ -116,6 +117,8 @@ def table(
         return f"<tr>{''.join(parts)}</tr>"
 
     body = "\n".join(line("td", row) for row in rows)
+    if not body:
+        return Markup("")
     title = f"<caption>{text(caption)}</caption>" if caption else ""
     return Markup(
         f'<div class="wide"><table>{title}<thead>{line("th", headers)}</thead>\n'

@@ -4,63 +4,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 
 from ..angles import Floats, wrap_half
 from ..progress import SILENT, Progress
+from .contradictions_kinds import between_kinds, widen_kinds
+from .judged import PLURAL, Judged, determined, free_kinds, singular
 from .least_squares import CRITICAL, Solution, solve
-from .observations import COMPASS, CONTROL, FOOTPRINT, GEOTAG, KNOWN, Observations
+from .observations import COMPASS, Observations
 
 DECIDES = 6.0
 """To call one observation the blunder and not another, leaving it out must lower the weighted sum
 of squares by this much more: odds of e^3, 20 to 1, for normal errors."""
-
-KNOWN_ROTATION_RAD = math.radians(15.0)
-"""Beyond this standard error a rotation counts as unknown: its sine is no longer straight."""
-
-FALSE_ALARM = 0.001
-
-PLURAL = {
-    GEOTAG: "geotags",
-    COMPASS: "compass bearings",
-    CONTROL: "control points",
-    FOOTPRINT: "footprint ends",
-}
-
-
-@dataclass(eq=False)
-class Judged:
-    """The observations (some widened), which items are used ``(I,)``, why not or what to know of
-    each, and warnings."""
-
-    observations: Observations
-    use: NDArray[np.bool_]
-    reason: list[str]
-    warnings: list[str] = field(default_factory=list)
-
-    def used(self, kind: str) -> NDArray[np.bool_]:
-        return self.use & self.observations.of_kind(kind)
-
-    def names(self, items: NDArray[np.bool_]) -> str:
-        return ", ".join(self.observations.name[i] for i in np.flatnonzero(items))
-
-    def note(self, items: NDArray[np.bool_], text: str) -> None:
-        for i in np.flatnonzero(items):
-            self.reason[i] = f"{self.reason[i]}; {text}" if self.reason[i] else text
-
-
-def rotation_known(observations: Observations, use: NDArray[np.bool_]) -> bool:
-    """Whether bearings, or positions far enough apart, tell the rotation."""
-    bearings = (use & observations.of_kind(COMPASS)).any()
-    return bool(bearings or observations.sigma_rotation_by_spread(use) < KNOWN_ROTATION_RAD)
-
-
-def _determined(observations: Observations, use: NDArray[np.bool_]) -> bool:
-    return bool(use[: observations.positions].any() and rotation_known(observations, use))
 
 
 def judge(
@@ -76,26 +33,12 @@ def judge(
     tested together.
     """
     judged = Judged(observations, np.ones(len(observations), dtype=bool), list(notes))
-    if any(_free(observations, judged.use)):
-        _between_kinds(judged, _snoop(judged, progress, apart=True))
+    if any(free_kinds(observations, judged.use)):
+        between_kinds(judged, _snoop(judged, progress, apart=True))
     solution = _snoop(judged, progress, apart=False)
-    if _widen_kinds(judged, solution):
+    if widen_kinds(judged, solution):
         solution = solve(judged.observations, judged.use)
     return judged, solution
-
-
-def _free(observations: Observations, use: NDArray[np.bool_]) -> tuple[bool, bool]:
-    """Whether something stronger holds the rotation while bearings are compared with bearings, and
-    the position while geotags are compared with geotags."""
-    geotags, controls, compasses = (
-        use & observations.of_kinds(kinds) for kinds in ((GEOTAG,), KNOWN, (COMPASS,))
-    )
-    # Geotags that are free against the control points turn the plan by their own spread only.
-    information = sum(
-        observations.sigma_rotation_by_spread(items) ** -2.0 for items in (geotags, controls)
-    )
-    by_spread = information > KNOWN_ROTATION_RAD**-2.0
-    return bool(compasses.any() and by_spread), bool(geotags.any() and controls.any())
 
 
 def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
@@ -123,7 +66,7 @@ def _snoop(judged: Judged, progress: Progress, *, apart: bool) -> Solution:
 
 
 def _solve(observations: Observations, use: NDArray[np.bool_], apart: bool) -> Solution:
-    compass, geotags = _free(observations, use) if apart else (False, False)
+    compass, geotags = free_kinds(observations, use) if apart else (False, False)
     return solve(observations, use, free_compass=compass, free_geotags=geotags)
 
 
@@ -151,10 +94,10 @@ def _agreement_without(judged: Judged, item: int, solution: Solution, apart: boo
     use = judged.use.copy()
     use[item] = False
     if within.sum() > max(1, kind.sum() // 2):
-        return _determined(judged.observations, use)
+        return determined(judged.observations, use)
     while True:
         use[item] = False
-        if not _determined(judged.observations, use):
+        if not determined(judged.observations, use):
             return False
         left = Judged(judged.observations, use, [])
         item_next, suspects = _suspects(left, _solve(judged.observations, use, apart))
@@ -175,7 +118,7 @@ def _outvoted(judged: Judged, suspects: NDArray[np.bool_], apart: bool) -> bool:
         of_kind = judged.observations.of_kind(kind)
         if (suspects & of_kind).any() and (without & of_kind).sum() <= (suspects & of_kind).sum():
             return False
-    if not _determined(judged.observations, without):
+    if not determined(judged.observations, without):
         return False
     predicted = _solve(judged.observations, without, apart).standardised
     return bool((predicted[suspects] > _bounds(judged.observations)[suspects]).all())
@@ -199,7 +142,7 @@ def _reject(judged: Judged, item: int, solution: Solution) -> None:
         )
     judged.use[item] = False
     judged.note(np.arange(len(judged.use)) == item, text)
-    judged.warnings.append(f"The {_singular(kind)} of {name} is not used: it {text}.")
+    judged.warnings.append(f"The {singular(kind)} of {name} is not used: it {text}.")
 
 
 def _widen_rivals(judged: Judged, rivals: NDArray[np.bool_], factor: float) -> None:
@@ -212,103 +155,3 @@ def _widen_rivals(judged: Judged, rivals: NDArray[np.bool_], factor: float) -> N
         f"The {what} of {judged.names(rivals)} contradict each other, or the rest, and nothing "
         f"tells which one is wrong; they are kept with standard errors {factor:.1f} times as large."
     )
-
-
-def _between_kinds(judged: Judged, solution: Solution) -> None:
-    """Test the shared errors that were left free in a fit, and give up the weaker kind where they
-    are larger than declination, or change of datum, can be."""
-    observations = judged.observations
-    free_compass, free_geotags = _free(observations, judged.use)
-    if free_geotags:
-        shift, q = solution.parameters[4:], solution.covariance[4:, 4:]
-        q = q + observations.sigma_datum_m**2 * np.eye(2)
-        w = math.sqrt(float(shift @ np.linalg.solve(q, shift)))
-        if w > CRITICAL[2]:
-            _give_up_positions(judged, float(np.hypot(*shift)), w)
-    if free_compass:
-        turned = float(solution.parameters[3])
-        sigma = math.hypot(math.sqrt(solution.covariance[3, 3]), observations.sigma_declination_rad)
-        w = abs(turned) / sigma
-        if w > CRITICAL[1]:
-            _give_up_rotation(judged, turned, w, math.sqrt(solution.covariance[2, 2]))
-
-
-def _give_up_positions(judged: Judged, metres: float, w: float) -> None:
-    sigma = {kind: _together(judged, kind) for kind in (GEOTAG, _known_kind(judged))}
-    sigma[GEOTAG] = math.hypot(sigma[GEOTAG], judged.observations.sigma_datum_m)
-    weak, strong = sorted(sigma, key=lambda kind: -sigma[kind])
-    _give_up(judged, weak, strong, f"{metres:.2f} m", w)
-
-
-def _give_up_rotation(judged: Judged, turned: float, w: float, sigma_others: float) -> None:
-    observations = judged.observations
-    sigma_compass = math.hypot(_together(judged, COMPASS), observations.sigma_declination_rad)
-    known = _known_kind(judged)
-    strong = known if judged.used(known).sum() > 1 else GEOTAG
-    size = f"{abs(math.degrees(turned)):.1f} deg in rotation"
-    if sigma_compass > sigma_others:
-        _give_up(judged, COMPASS, strong, size, w)
-        return
-    # Positions are needed for east and north: they are weakened, not given up.
-    judged.observations = observations.widened(judged.used(strong), w)
-    judged.note(judged.used(strong), f"contradicts the compass bearings: widened {w:.1f} times")
-    judged.warnings.append(
-        f"The spread of the {PLURAL[strong]} contradicts the compass bearings by {size} "
-        f"({w:.1f} standard errors); the compass bearings are stronger and are followed, the "
-        f"{PLURAL[strong]} are kept with standard errors {w:.1f} times as large."
-    )
-
-
-def _known_kind(judged: Judged) -> str:
-    """Control points where there are two, or no footprint; else the footprint."""
-    few = judged.used(CONTROL).sum() < 2
-    return FOOTPRINT if few and judged.used(FOOTPRINT).any() else CONTROL
-
-
-def _give_up(judged: Judged, weak: str, strong: str, size: str, w: float) -> None:
-    items = judged.used(weak)
-    without = judged.use & ~items
-    known = _determined(judged.observations, without)
-    verb = "are not used" if known else "are kept, since nothing else gives the rotation"
-    if known:
-        judged.use = without
-        judged.note(items, f"contradicts the {PLURAL[strong]} by {size} ({w:.1f} standard errors)")
-    judged.warnings.append(
-        f"The {PLURAL[weak]} ({judged.names(items)}) contradict the {PLURAL[strong]} by {size} "
-        f"({w:.1f} standard errors); the {PLURAL[strong]} are stronger and are followed, the "
-        f"{PLURAL[weak]} {verb}."
-    )
-
-
-def _together(judged: Judged, kind: str) -> float:
-    """Standard error of the weighted mean of a kind's used items."""
-    return float((judged.observations.sigma[judged.used(kind)] ** -2.0).sum() ** -0.5)
-
-
-def _widen_kinds(judged: Judged, solution: Solution) -> bool:
-    """Where a kind scatters more than its standard errors say and no single item is to blame, make
-    the errors as large as the scatter (a chi-square test of each kind at 0.1 %). Returns whether
-    that happened."""
-    before = judged.observations
-    for kind in (CONTROL, FOOTPRINT, COMPASS, GEOTAG):
-        items = judged.used(kind)
-        if not items.any():
-            continue
-        rows = np.bincount(judged.observations.item_of_row, minlength=len(items))
-        freedom = float((np.nan_to_num(solution.redundancy) * rows)[items].sum())
-        if freedom < 0.5:
-            continue
-        total = float(solution.chi_square[items].sum())
-        if chi2.sf(total, freedom) < FALSE_ALARM:
-            factor = math.sqrt(total / freedom)
-            judged.observations = judged.observations.widened(items, factor)
-            judged.note(items, f"standard error widened {factor:.1f} times")
-            judged.warnings.append(
-                f"The {PLURAL[kind]} scatter {factor:.1f} times as much as their standard errors "
-                "say; these are widened accordingly."
-            )
-    return judged.observations is not before
-
-
-def _singular(kind: str) -> str:
-    return PLURAL[kind][:-1]

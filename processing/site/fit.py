@@ -16,10 +16,11 @@ from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .accuracy import by_pose, far_corner_sigma, with_second_order
-from .contradictions import PLURAL, Judged, judge, rotation_known
+from .contradictions import judge
 from .control import Control
 from .evidence import Gathered, Group, gather, groups_of
 from .footprint_evidence import Footprint, with_footprint
+from .judged import PLURAL, Judged, rotation_known
 from .least_squares import Solution, solve
 from .model import Bearing, Evidence, SiteFit
 from .observations import COMPASS, CONTROL, FOOTPRINT, GEOTAG, Observations

@@ -21,9 +21,10 @@ from ..angles import Floats, turn
 from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .accuracy import by_pose
-from .contradictions import judge, rotation_known
+from .contradictions import judge
 from .evidence import Gathered
 from .footprint import MAP_SIGMA_M, FootprintFit, Prior, fit_footprint
+from .judged import rotation_known
 from .observations import FOOTPRINT
 
 LEAST_SIGMA_M, LEAST_SIGMA_RAD = 3.0 * MAP_SIGMA_M, math.radians(0.5)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats, turn, wrap_half
+from ..angles import Floats, turn, turn_matrix, wrap_half
 
 GEOTAG, COMPASS, CONTROL, FOOTPRINT = "geotag", "compass", "control", "footprint"
 KNOWN = (CONTROL, FOOTPRINT)
@@ -106,7 +106,7 @@ class Observations:
         """Covariance ``(2P + B, 2P + B)`` of the misclosures without the shared errors."""
         rows, count = 2 * self.positions, self.positions
         # Columns are the images of the plan's x and y axes, that is, turn() as a matrix.
-        matrix = self.scale * turn(np.eye(2), rotation).T
+        matrix = self.scale * turn_matrix(rotation)
         c = self.plan_covariance.copy()
         positions = c[:rows, :rows].reshape(count, 2, count, 2)
         c[:rows, :rows] = np.einsum("ab,ibjc,dc->iajd", matrix, positions, matrix).reshape(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..angles import Floats
 from ..captures.model import Ints
@@ -64,7 +65,12 @@ class Choices:
         """These, with one station more that is held."""
         if not station or station in self.held:
             return self
-        return Choices((*self.held, station), self.left_out, self.ties_left_out, self.sigma_factor)
+        return replace(self, held=(*self.held, station))
+
+    def leaves_out(self, stations: Sequence[str]) -> NDArray[np.bool_]:
+        """Which of the stations ``(S,)`` take no part."""
+        out = set(self.left_out)
+        return np.array([name in out for name in stations], dtype=bool)
 
     def check(self, stations: Sequence[str]) -> None:
         """SurveyError where a station to hold or leave out is none of these."""
@@ -166,10 +172,9 @@ class PairRule:
         """The rule of a survey's stations."""
         from .tie_names import pairs_named
 
-        left_out = np.array([name in set(choices.left_out) for name in stations], dtype=bool)
         placed = np.zeros(len(stations), dtype=bool) if start is None else start.known
         barred = pairs_named(choices.ties_left_out, stations)
-        return cls(left_out, placed, barred, start is None or start.search)
+        return cls(choices.leaves_out(stations), placed, barred, start is None or start.search)
 
     def may_tie(self, i: int, j: int) -> bool:
         """Whether an overlap may tie two stations."""

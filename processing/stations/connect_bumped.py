@@ -16,9 +16,11 @@ from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, fitted, moved
 from .connect_groups import Groups
-from .matching import Prior, match, tolerance_m
+from .matching import match
 from .overlap import View, agreement
+from .overlap_evidence import tolerance_m
 from .overlap_refine import joined_faces, refine_faces
+from .overlap_starts import Prior
 
 LEAST_SHIFT_M, LEAST_TURN_RAD = 0.03, np.radians(0.4)
 LARGEST_SHIFT_M, LARGEST_TURN_RAD = 0.5, np.radians(6.0)

@@ -13,44 +13,26 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_frames import apart, between, composed, inverse
 from .connect_groups import Groups
 from .connect_judge import Judge
 from .connect_overlaps import OverlapTie, placed_by_both, prior_of
-from .matching import Hypotheses, distinct, match
+from .connect_preferred import LARGEST_SIGMA_M, Decided, preferred
+from .matching import Hypotheses, match
 from .overlap import View
 
 LEAST_SCORE_M, LEAST_SCORE_COMPASS_M = 8.0, 5.0
 LEAST_SOUND, LEAST_SOUND_COMPASS = 0.96, 0.90
 LEAST_GAP, LEAST_GAP_COMPASS = 0.30, 0.25
 LEAST_PAIRS = 3
-LARGEST_SIGMA_M = 0.03
 """What makes an overlap sure by itself, without and with two compasses. Chosen on a recorded office
 floor (102 partial scans, cm resolution) and on simulated full-turn captures so that no pair
 accepted there was wrong."""
 
-
-@dataclass(frozen=True)
-class Rule:
-    """What a pose of two groups needs: worth in metres, a lead over the runner-up as a share or in
-    metres, sound readings."""
-
-    score_m: float
-    gap: float
-    lead_m: float
-    sound: float
-
-
-DECIDED_ALONE = Rule(18.0, 0.5, np.inf, 0.93)
-DECIDED_GUIDED = Rule(5.0, 0.3, 8.0, 0.85)
-"""What lets all captures of two groups decide: without any other evidence, and with a compass or a
-target that says the same."""
-
 MOST_RIVALS = 6
-MOST_CANDIDATES = 40
 RIVAL_SHARE = 0.5
 """A contradicting overlap worth this share of another leaves both undecided."""
 
@@ -63,21 +45,6 @@ class _Sure:
     pose: Floats
     score_m: float
     gap: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Decided:
-    """The one pose of a group in another's frame that their captures prefer."""
-
-    first: int
-    second: int
-    pose: Floats
-    score_m: float
-    gap: float
-
-    @property
-    def weight(self) -> float:
-        return self.gap * self.score_m
 
 
 def _same(pose: Floats, other: Floats) -> bool:
@@ -122,7 +89,7 @@ class CoarseConnector:
         """Match again, whatever the compass says, stations that a bent compass may have kept
         apart."""
         g = self.groups
-        alone = [s for s in g.leaders() if len(g.members(s)) == 1 and g.compass.known[s]]
+        alone = {s for s in g.leaders() if len(g.members(s)) == 1 and g.compass.known[s]}
         placed = {s for s in range(len(self.views)) if len(g.members(int(g.group[s]))) > 1}
         pairs = [
             (i, j)
@@ -239,20 +206,21 @@ class CoarseConnector:
         """Join groups whose captures together prefer one pose clearly over all others."""
         g = self.groups
         start = len(g.leaders())
-        known: dict[tuple[tuple[int, ...], tuple[int, ...]], _Decided | None] = {}
+        known: dict[tuple[tuple[int, ...], tuple[int, ...]], Decided | None] = {}
         refused: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
         while True:
             leaders = g.leaders()
+            members = {leader: tuple(g.members(leader).tolist()) for leader in leaders}
             progress.at((start - len(leaders)) / max(start, 1))
             decided = []
             for k, a in enumerate(leaders):
                 for b in leaders[k + 1 :]:
-                    key = (tuple(g.members(a)), tuple(g.members(b)))
+                    key = (members[a], members[b])
                     if key in refused:
                         continue
                     if key not in known:
                         progress.at((start - len(leaders)) / max(start, 1))
-                        known[key] = self._decided(a, b, found, trust_compass)
+                        known[key] = preferred(g, self.judge, a, b, found, trust_compass)
                     if (best := known[key]) is not None:
                         decided.append((key, best))
             if not decided:
@@ -266,14 +234,14 @@ class CoarseConnector:
             else:
                 return
 
-    def _join_groups(self, best: _Decided) -> None:
+    def _join_groups(self, best: Decided) -> None:
         g = self.groups
         i, j = int(g.members(best.first)[0]), int(g.members(best.second)[0])
         relative = between(g.pose[i], composed(best.pose, g.pose[j]))
         self.overlaps.append(OverlapTie(i, j, relative, best.score_m, best.gap, True, ""))
         g.join(best.first, best.second, best.pose)
 
-    def _excluded(self, best: _Decided, others: Sequence[_Decided]) -> bool:
+    def _excluded(self, best: Decided, others: Sequence[Decided]) -> bool:
         """Whether another decision of much the same weight contradicts this one."""
         g = self.groups
         for other in others:
@@ -286,76 +254,3 @@ class CoarseConnector:
             if self.judge.contradiction(g.members(mine), g.members(far), placed):
                 return True
         return False
-
-    def _decided(
-        self,
-        a: int,
-        b: int,
-        found: dict[tuple[int, int], Hypotheses],
-        trust_compass: bool,
-    ) -> _Decided | None:
-        """The pose that the captures of two groups prefer, if one is clearly preferred. A compass
-        that is not trusted neither helps nor hinders, except that none is bent by more than
-        `connect_judge.BENT_RAD`."""
-        g = self.groups
-        common = g.common(a, b)
-        if not len(common) and len(g.members(a)) * len(g.members(b)) < 2:
-            return None
-        every, sharp, worth = self._candidates(a, b, found)
-        start = every[distinct(every, worth, 0.08, np.radians(0.8), MOST_CANDIDATES)]
-        if not len(start):
-            return None
-        judged = self.judge.together(g.members(a), g.members(b), start)
-        score = judged.score_m.copy()
-        turn = g.compass_turn(a, b) if trust_compass else None
-        if turn is not None:
-            off = np.abs(wrap_half(start[:, 2] - turn[0]))
-            score[off > np.maximum(4 * turn[1], np.radians(10.0))] = -np.inf
-        confirmed = np.zeros(len(start), dtype=np.int64)
-        if len(common):
-            for k in range(len(start)):
-                fits = common.misfit_m(start[k]) < common.allowed_m() + 0.05
-                confirmed[k] = fits.sum()
-                score[k] += 8.0 * fits.sum() - 8.0 * (~fits).sum()
-        top = int(np.argmax(score))
-        if not np.isfinite(score[top]) or score[top] <= 0 or not judged.possible(top):
-            return None
-        shift, off = apart(start, start[top])
-        rival = (shift > 0.15) | (off > np.radians(1.5))
-        second = max(float(score[rival].max(initial=0.0)), 0.0)
-        gap = 1.0 - second / float(score[top])
-        shift, off = apart(every, start[top])
-        agreeing = (shift < 0.10) & (off < np.radians(1.0)) & sharp
-        # Several pairs of stations, or a target, must say the same.
-        support = int(judged.agreeing[top]) + 2 * int(confirmed[top])
-        guided = turn is not None or confirmed[top] > 0
-        rule = DECIDED_GUIDED if guided else DECIDED_ALONE
-        clear = gap >= rule.gap or float(score[top]) - second >= rule.lead_m
-        if score[top] < rule.score_m or not clear or judged.sound[top] < rule.sound:
-            return None
-        if support < 2 or not agreeing.any():
-            return None
-        if self.judge.objection(a, b, start[top]):
-            return None
-        return _Decided(a, b, start[top], float(score[top]), gap)
-
-    def _candidates(
-        self, a: int, b: int, found: dict[tuple[int, int], Hypotheses]
-    ) -> tuple[Floats, np.ndarray, Floats]:
-        """Poses ``(H, 3)`` of group b in the frame of a by the overlaps of their stations, which of
-        them fix the position by themselves, and what each is worth."""
-        g = self.groups
-        poses, sharp, worth = [], [], []
-        for i in g.members(a):
-            for j in g.members(b):
-                h = found.get((min(i, j), max(i, j)))
-                if h is None:
-                    continue
-                for k in range(len(h)):
-                    pose = h.pose[k] if i < j else inverse(h.pose[k])
-                    poses.append(g.relative(int(i), int(j), pose))
-                    worth.append(h.score_m[k])
-                    sharp.append(
-                        h.sigma_m[k] <= LARGEST_SIGMA_M and h.score_m[k] > 1.0 and h.pairs[k] > 1
-                    )
-        return np.array(poses).reshape(-1, 3), np.array(sharp, dtype=bool), np.array(worth)

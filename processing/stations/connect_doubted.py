@@ -105,8 +105,8 @@ def _rows(groups: Groups, first: int, second: int) -> Ints:
 def _without_common(groups: Groups, first: int, second: int) -> Groups:
     """The groups as they are, without what they sighted in common."""
     out = {int(row): "doubted" for row in _rows(groups, first, second)}
-    own = {f.name: getattr(groups, f.name) for f in fields(groups)}
-    own.update(
+    return replace(
+        groups,
         group=groups.group.copy(),
         pose=groups.pose.copy(),
         why_out={**groups.why_out, **out},
@@ -115,7 +115,6 @@ def _without_common(groups: Groups, first: int, second: int) -> Groups:
         unchecked=[],
         told=[],
     )
-    return Groups(**own)
 
 
 def _between(groups: Groups, first: int, second: int, rule: PairRule) -> _Between:

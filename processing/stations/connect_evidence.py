@@ -18,7 +18,7 @@ from ..captures.face_model import Faces
 from ..captures.model import Ints
 from .connect_frames import between, composed, inverse, moved
 from .connect_groups import Groups
-from .connect_touching import picked, touching
+from .connect_touching import touching
 from .connect_weigh import POSE_NATS, against_nats, refined, wall_nats, walls_of
 from .overlap import View
 from .overlap_refine import joined_faces
@@ -85,8 +85,8 @@ class Weigher:
         a, b = (self._placed(of) for of in (first[one], second[two]))
         mask_a, mask_b = touching(a, b, pose[None])
         nats, _ = wall_nats(
-            walls_of([picked(a, mask_a[0])], _HERE),
-            walls_of([picked(b, mask_b[0])], _HERE),
+            walls_of([a.without_readings(mask_a[0])], _HERE),
+            walls_of([b.without_readings(mask_b[0])], _HERE),
             pose[None],
             self.scatter,
         )
@@ -109,7 +109,7 @@ class Weigher:
         """The faces of stations in their group's frame."""
         wanted = np.zeros(len(self.views), dtype=bool)
         wanted[stations] = True
-        faces = picked(self._faces, wanted[self._owner])
+        faces = self._faces.without_readings(wanted[self._owner])
         at = self.groups.pose[self._owner[wanted[self._owner]]]
         return replace(
             faces,
@@ -135,7 +135,10 @@ class Weigher:
             of_a, of_b = mask_a[part].any(axis=0), mask_b[part].any(axis=0)
             if not of_a.any():
                 continue
-            mine, far = walls_of([picked(a, of_a)], _HERE), walls_of([picked(b, of_b)], _HERE)
+            mine, far = (
+                walls_of([a.without_readings(of_a)], _HERE),
+                walls_of([b.without_readings(of_b)], _HERE),
+            )
             pose[part], covariance = refined(mine, far, pose[part])
             sigma[part] = np.sqrt(np.linalg.eigvalsh(covariance[:, :2, :2])[:, 1])
             nats[part], walls[part] = wall_nats(mine, far, pose[part], self.scatter)

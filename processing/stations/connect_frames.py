@@ -10,14 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..angles import Floats, sine_cosine, wrap_half
+from ..angles import Floats, turn, turn_matrix, wrap_half
 
-
-def turned(points: ArrayLike, angle_rad: ArrayLike) -> Floats:
-    """Points ``(..., 2)`` turned clockwise about the origin by angles ``(...)``."""
-    p = np.asarray(points, dtype=float)
-    s, c = sine_cosine(angle_rad)
-    return np.stack([p[..., 0] * c + p[..., 1] * s, -p[..., 0] * s + p[..., 1] * c], axis=-1)
+turned = turn
 
 
 def moved(pose: ArrayLike, points: ArrayLike) -> Floats:
@@ -63,3 +58,20 @@ def fitted(source: Floats, target: Floats, weight: Floats) -> Floats:
     sine = np.sum(share * (p[:, 1] * q[:, 0] - p[:, 0] * q[:, 1]))
     angle = np.arctan2(sine, cosine)
     return np.append(goal - turned(centre, angle), angle)
+
+
+def pose_matrix(angle_rad: ArrayLike) -> Floats:
+    """The matrices ``(..., 3, 3)`` by which a turn of the frame takes small changes of poses."""
+    plane = turn_matrix(angle_rad)
+    matrix = np.zeros((*plane.shape[:-2], 3, 3))
+    matrix[..., :2, :2], matrix[..., 2, 2] = plane, 1.0
+    return matrix
+
+
+def turned_covariance(covariance: Floats, angle_rad: float) -> Floats:
+    """The covariance ``(3n, 3n)`` of n poses when their frame is turned clockwise."""
+    count = len(covariance) // 3
+    turning = pose_matrix(angle_rad)
+    # Block by block: a matrix for all of them would cost the cube of their number.
+    blocks = covariance.reshape(count, 3, count, 3).transpose(0, 2, 1, 3)
+    return (turning @ blocks @ turning.T).transpose(0, 2, 1, 3).reshape(covariance.shape)

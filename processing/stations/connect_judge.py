@@ -12,8 +12,8 @@ from ..angles import Floats, wrap_half
 from ..captures.model import Ints
 from .connect_frames import between, composed
 from .connect_groups import Groups
-from .matching import READINGS_WEIGHT_M, tolerance_m
 from .overlap import View, agreement, readings_agree
+from .overlap_evidence import READINGS_WEIGHT_M, tolerance_m
 
 BENT_RAD = np.radians(45.0)
 """Steel bends a compass by tens of degrees at most (common practice); beyond that, two captures
@@ -103,11 +103,8 @@ class Judge:
         """Why compasses or targets forbid a pose of the second group in the first one's frame;
         empty if they do not."""
         g = self.groups
-        turn = g.compass_turn(first, second)
-        if turn is not None:
-            off = abs(float(wrap_half(pose[2] - turn[0])))
-            if off > BENT_RAD:
-                return f"the compasses differ from it by {np.degrees(off):.0f} deg"
+        if why := compass_objection(g, first, second, pose):
+            return why
         common = g.common(first, second)
         if len(common):
             wrong = common.misfit_m(pose) > common.allowed_m() + 0.10
@@ -115,7 +112,11 @@ class Judge:
                 names = g.sightings.name
                 shown = ", ".join(names[t] for t in common.target[wrong][:4])
                 return f"the sightings of {shown} contradict it"
-        elif turn is None and g.tied_by_targets(first) and g.tied_by_targets(second):
+        elif (
+            g.compass_turn(first, second) is None
+            and g.tied_by_targets(first)
+            and g.tied_by_targets(second)
+        ):
             return "both groups were tied by targets, but none is common: alike rooms look the same"
         return ""
 
@@ -127,6 +128,14 @@ class Judge:
         if not judged.possible(0):
             return "other captures measured through its walls"
         return ""
+
+
+def compass_objection(groups: Groups, first: int, second: int, pose: Floats) -> str:
+    """Why the compasses exclude a pose of the second group in the first one's frame; empty if they
+    do not."""
+    turn = groups.compass_turn(first, second)
+    off = 0.0 if turn is None else abs(float(wrap_half(pose[2] - turn[0])))
+    return f"the compasses differ from it by {np.degrees(off):.0f} deg" if off > BENT_RAD else ""
 
 
 def _reach(view: View) -> float:

@@ -3,21 +3,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from ..angles import Floats, wrap_half
 from .connect_groups import Groups
-from .connect_judge import BENT_RAD, PAIR_M, Judge
+from .connect_judge import PAIR_M, Judge, compass_objection
 
 MOST_NAMES = 4
-
-
-def compass_objection(groups: Groups, first: int, second: int, pose: Floats) -> str:
-    """Why the compasses exclude a pose of the second group in the first one's frame; empty if they
-    do not."""
-    turn = groups.compass_turn(first, second)
-    off = 0.0 if turn is None else abs(float(wrap_half(pose[2] - turn[0])))
-    return f"the compasses differ from it by {np.degrees(off):.0f} deg" if off > BENT_RAD else ""
 
 
 def objection(groups: Groups, judge: Judge | None, first: int, second: int, pose: Floats) -> str:

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,17 +15,6 @@ TOUCH_M, TOUCH_RAD = 0.12, np.radians(3.5)
 MOST_TOUCH_RAD = np.radians(25.0)
 """Faces farther apart are not one face, however far the pose is refined; the second and, for faces
 of uncertain direction, the third are the largest turn."""
-
-_COLUMNS = (
-    "centre_m",
-    "normal_rad",
-    "sigma_normal_rad",
-    "sigma_offset_m",
-    "span_m",
-    "end",
-    "readings",
-    "rms_m",
-)
 
 
 def touching(a: Faces, b: Faces, pose: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -60,8 +47,3 @@ def touching(a: Faces, b: Faces, pose: Floats) -> tuple[NDArray[np.bool_], NDArr
         mask_a[h, i[near]] = True
         mask_b[h, j[near]] = True
     return mask_a, mask_b
-
-
-def picked(faces: Faces, mask: NDArray[np.bool_]) -> Faces:
-    """Some of the faces ``(F,)``; the readings' own numbering stays as it is."""
-    return replace(faces, **{name: getattr(faces, name)[mask] for name in _COLUMNS})

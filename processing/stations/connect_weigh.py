@@ -20,8 +20,8 @@ from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
 from ..captures.model import Ints
 from .connect_frames import apart
-from .matching import tolerance_m
 from .overlap import View, agreement, readings_agree
+from .overlap_evidence import tolerance_m
 from .overlap_refine import (
     UNEVEN_NORMAL_RAD,
     UNEVEN_OFFSET_M,

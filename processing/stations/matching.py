@@ -14,28 +14,16 @@ import numpy as np
 from ..angles import Floats
 from ..captures.model import Ints
 from .connect_frames import apart
-from .overlap import COARSE_M, View, agreement, rough_worth
-from .overlap_evidence import READINGS_WEIGHT_M, evidence, rough_evidence, tolerance_m
+from .overlap import COARSE_M, View, rough_worth
+from .overlap_evidence import evidence, rough_evidence, tolerance_m
 from .overlap_refine import polish, refine
 from .overlap_starts import Prior, shifts, turns
-
-__all__ = [
-    "READINGS_WEIGHT_M",
-    "Hypotheses",
-    "Prior",
-    "distinct",
-    "match",
-    "no_hypotheses",
-    "settled",
-    "tolerance_m",
-]
 
 MOST_SHIFTS = 60
 MOST_LOOKED_AT, MOST_REFINED, MOST_POLISHED, MOST_KEPT = 40, 12, 6, 5
 """How many starts of a turn go on, and how many poses are looked at closely, refined, refined with
 all readings, and kept."""
 
-COARSE_RAD = np.radians(8.0)
 LEAST_COARSE_M = 0.5
 FIXED_M = 0.05
 """A pose with a standard error below this stands without two faces in common."""
@@ -122,17 +110,11 @@ def match(
     return found if len(found) and found.score_m[0] >= least_m else no_hypotheses()
 
 
-def settled(first: View, second: View, starts: Floats) -> Hypotheses:
-    """Judge, refine and rank starting poses ``(H, 3)``; poses that come out the same are one."""
-    if not len(starts):
-        return no_hypotheses()
-    coarse = agreement(first, second, starts, COARSE_M, COARSE_RAD, thin=True).score_m
-    return _settled(first, second, starts, coarse)
-
-
 def _settled(
-    first: View, second: View, starts: Floats, coarse: Floats, least_m: float = 0.0
+    first: View, second: View, starts: Floats, coarse: Floats, least_m: float
 ) -> Hypotheses:
+    """Judge, refine and rank starting poses ``(H, 3)`` that are worth `coarse (H,)`; poses that
+    come out the same are one."""
     order = distinct(starts, coarse, 0.25, np.radians(3.0), MOST_LOOKED_AT)
     order = order[coarse[order] > LEAST_COARSE_M]
     looked = rough_evidence(first, second, starts[order], COARSE_M)[0]

@@ -21,7 +21,7 @@ from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 from ..angles import Floats, unit, wrap_half
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_frames import between, composed, inverse, moved
+from .connect_frames import between, composed, inverse, moved, pose_matrix
 from .model import Loop
 from .network_evidence import Evidence
 from .network_group import AdjustedGroup
@@ -182,14 +182,12 @@ def _of_surfaces(
 ) -> _Equations:
     """From every two faces of one surface: directions must agree, and the second's centre lie on
     the first."""
-    sights, faces = group.sights, evidence.faces
-
-    def column(name: str) -> Floats:
-        rows = [getattr(faces[s], name)[f] for s, f in zip(sights.station, sights.face)]
-        return np.array(rows, dtype=float)
-
-    normal_rad, sigma_rad = column("normal_rad"), column("sigma_normal_rad")
-    sigma_m, centre_m = column("sigma_offset_m"), column("centre_m").reshape(-1, 2)
+    sights = group.sights
+    normal_rad, sigma_rad, sigma_m, centre_m = (
+        sights.column(evidence.faces, name)
+        for name in ("normal_rad", "sigma_normal_rad", "sigma_offset_m", "centre_m")
+    )
+    centre_m = centre_m.reshape(-1, 2)
     a, b = _two_by_two(progress.over(sights.of_each()), sights.station, place)
     i, j = place[sights.station[a]], place[sights.station[b]]
     azimuth = pose[i, 2] + normal_rad[a]
@@ -250,9 +248,7 @@ def _of_readings(group: AdjustedGroup, place: Ints, pose: Floats) -> _Equations:
     now = between(pose[i], pose[j])
     gap = np.array([tie.pose for tie in ties]).reshape(-1, 3) - now
     gap[:, 2] = wrap_half(gap[:, 2])
-    s, c = np.sin(pose[i, 2]), np.cos(pose[i, 2])
-    turn = np.zeros((len(ties), 3, 3))
-    turn[:, 0, 0], turn[:, 0, 1], turn[:, 1, 0], turn[:, 1, 1], turn[:, 2, 2] = c, s, -s, c, 1.0
+    turn = pose_matrix(pose[i, 2])
     covariance = np.array([tie.covariance for tie in ties]).reshape(-1, 3, 3)
     return _Equations.of(
         i,

@@ -9,7 +9,7 @@ chi-square with 3 degrees of freedom; the part at which it is largest says when 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.stats import chi2
@@ -161,7 +161,7 @@ def _at(
 ) -> tuple[float, float, float, float, int] | None:
     """Angle of the split, movement, chi-square and number of faces of a ring parted at a share of
     its readings; None where one part does not tell its place."""
-    parts = [_some(faces, turn.when < split), _some(faces, turn.when >= split)]
+    parts = [faces.without_readings(part) for part in (turn.when < split, turn.when >= split)]
     if min(len(part) for part in parts) < LEAST_FACES:
         return None
     placed = [refine_faces(around, part, pose[None], GATES) for part in parts]
@@ -176,13 +176,3 @@ def _at(
     at = turn.angle_deg[min(int(split * len(turn.angle_deg)), len(turn.angle_deg) - 1)]
     count = int(before.pairs[0]) + int(after.pairs[0])
     return float(at), float(shift), float(turned), chi_square, count
-
-
-def _some(faces: Faces, which: np.ndarray) -> Faces:
-    """Some of the faces; the readings' own numbering is left out."""
-    none = np.empty(0, dtype=np.int64)
-    columns = {name: getattr(faces, name)[which] for name in _OF_FACES}
-    return replace(faces, **columns, face_of_reading=none, line_of_reading=none)
-
-
-_OF_FACES = tuple(field.name for field in fields(Faces) if not field.name.endswith("_of_reading"))

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, turn_matrix
 from .choices import TAKEN_OUT
-from .connect_frames import inverse, moved, turned
+from .connect_frames import inverse, moved, pose_matrix
 from .network_evidence import Evidence
 from .network_group import AdjustedGroup
 from .statistics import critical_value
@@ -89,7 +89,7 @@ def _movement(
     design = np.zeros((len(rows), 2, 3))
     design[:, 0, 0] = design[:, 1, 1] = 1.0
     design[:, 0, 2], design[:, 1, 2] = sighted[:, 1], -sighted[:, 0]
-    back = turned(np.eye(2), -pose[2]).T
+    back = turn_matrix(-pose[2])
     variance = back @ adjustment.point_covariance()[point] @ back.T
     variance = variance + np.eye(2) * (s.spread_m[rows] ** 2)[:, None, None]
     weight = np.linalg.inv(variance)
@@ -101,8 +101,7 @@ def _movement(
     misfit = np.hypot(*(expected - sighted).T)
     if np.hypot(*left.T).max() > max(LEFT_M, LEFT_SHARE * float(misfit.max())):
         return None
-    turn = np.eye(3)
-    turn[:2, :2] = back
+    turn = pose_matrix(-pose[2])
     own = turn @ adjustment.station_covariance()[place] @ turn.T
     chi_square = float(motion @ np.linalg.solve(np.linalg.inv(normal) + own, motion))
     if chi_square <= critical_value(3):

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,12 +13,10 @@ from ..captures.model import Ints, Survey
 from ..errors import SurveyError
 from .choices import Choices
 from .connect_groups import Compass, compass_of
+from .network_options import NetworkOptions
 from .target_surfaces import TargetSurfaces, surfaces_in_rings, surfaces_of
 from .targets import TargetSightings, sightings_of
 from .tie_names import compass_name, pairs_named, sighting_name, surface_name
-
-if TYPE_CHECKING:
-    from .network import NetworkOptions
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +44,7 @@ def evidence_of(survey: Survey, faces: Sequence[Faces], options: NetworkOptions)
             "expected one set of faces a capture."
         )
     names, choices = survey.names, options.choices
-    left_out = np.array([name in set(choices.left_out) for name in names], dtype=bool)
+    left_out = choices.leaves_out(names)
     sightings = sightings_of(survey)
     surfaces = surfaces_of(survey, sightings.name)
     surfaces = surfaces.with_more(surfaces_in_rings(faces, sightings, surfaces))

@@ -171,17 +171,12 @@ def _of_surfaces(
 ) -> tuple[SurfaceDirections, SurfaceOffsets]:
     """Observations of the common surfaces; the reference of each is its best station."""
     n = len(sights)
-    faces = evidence.faces
-
-    def column(name: str) -> Floats:
-        return np.array(
-            [getattr(faces[s], name)[f] for s, f in zip(sights.station, sights.face)], dtype=float
-        )
-
     if not n:
         return SurfaceDirections(), SurfaceOffsets()
-    centre, normal = column("centre_m"), column("normal_rad")
-    sigma_o, sigma_n = column("sigma_offset_m"), column("sigma_normal_rad")
+    centre, normal, sigma_o, sigma_n = (
+        sights.column(evidence.faces, name)
+        for name in ("centre_m", "normal_rad", "sigma_offset_m", "sigma_normal_rad")
+    )
     times = scatter * sigma_factors(sights, evidence.overlap_factor)
     azimuth = wrap_half(normal + pose[sights.station, 2])
     points = moved(pose[sights.station], centre)

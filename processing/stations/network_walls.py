@@ -57,6 +57,10 @@ class Sights:
     def __len__(self) -> int:
         return len(self.station)
 
+    def column(self, faces: Sequence[Faces], name: str) -> Floats:
+        """What the faces of all captures have under a name, one after the other ``(n, ...)``."""
+        return column_of(faces, self.station, self.face, name)
+
     @property
     def surfaces(self) -> int:
         return int(self.surface.max(initial=-1)) + 1
@@ -65,6 +69,11 @@ class Sights:
         """The places of each surface's faces, surface by surface."""
         order = np.argsort(self.surface, kind="stable")
         return np.split(order, np.cumsum(np.bincount(self.surface))[:-1])
+
+
+def column_of(faces: Sequence[Faces], station: Ints, face: Ints, name: str) -> Floats:
+    """What some faces ``(n,)`` of captures ``(n,)`` have under a name, ``(n, ...)``."""
+    return np.array([getattr(faces[s], name)[f] for s, f in zip(station, face)], dtype=float)
 
 
 def common_surfaces(
@@ -112,7 +121,7 @@ class _Table:
         cls, faces: Sequence[Faces], station: Ints, face: Ints, pose: Floats, level: Ints
     ) -> _Table:
         def column(name: str) -> Floats:
-            return np.array([getattr(faces[s], name)[f] for s, f in zip(station, face)])
+            return column_of(faces, station, face, name)
 
         return cls(
             station,

@@ -245,14 +245,11 @@ def agreement(
     pose: Floats,
     tolerance_m: float,
     tolerance_rad: float,
-    thin: bool = False,
 ) -> Agreement:
-    """Lay the second capture over the first at poses ``(H, 3)`` and ask each about the other;
-    `thin` asks at every third sample only."""
+    """Lay the second capture over the first at poses ``(H, 3)`` and ask each about the other."""
     back = inverse(pose)
-    step = 3 if thin else 1
-    agree_a, through_a = _asked(first, second, pose, tolerance_m, tolerance_rad, step)
-    agree_b, through_b = _asked(second, first, back, tolerance_m, tolerance_rad, step)
+    agree_a, through_a = _asked(first, second, pose, tolerance_m, tolerance_rad)
+    agree_b, through_b = _asked(second, first, back, tolerance_m, tolerance_rad)
     seen_a, hidden_a = _sees(first, pose[:, :2], tolerance_m)
     seen_b, hidden_b = _sees(second, back[:, :2], tolerance_m)
     contradicts = (seen_a & hidden_b) | (seen_b & hidden_a)
@@ -280,13 +277,13 @@ def _bin_of(points: Floats) -> Ints:
 
 
 def _asked(
-    view: View, other: View, pose: Floats, tolerance_m: float, tolerance_rad: float, step: int
+    view: View, other: View, pose: Floats, tolerance_m: float, tolerance_rad: float
 ) -> tuple[Floats, Floats]:
     """Metres ``(H,)`` of the other's faces that the view sees too, and that it saw through."""
-    points = moved(pose[:, None, :], other.sample_m[::step])
+    points = moved(pose[:, None, :], other.sample_m)
     place = _bin_of(points)
-    normal_rad = other.faces.normal_rad[other.sample_face[::step]] + pose[:, 2:]
-    length = step * other.sample_length_m[::step]
+    normal_rad = other.faces.normal_rad[other.sample_face] + pose[:, 2:]
+    length = other.sample_length_m
     face = view.face_at[place]
     own_normal = view.faces.normal_rad[face] if len(view.faces) else np.zeros_like(normal_rad)
     alike = (face >= 0) & (np.cos(own_normal - normal_rad) > np.cos(tolerance_rad))

@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..angles import Floats, wrap_half
+from ..angles import Floats, turn_matrix, wrap_half
 from ..captures.model import Ints
-from .connect_frames import composed, fitted, moved, turned
+from .connect_frames import composed, fitted, moved, turned, turned_covariance
 from .model import Network, Status
 
 LEVER_M = 1.0
@@ -129,12 +129,11 @@ def _moved(network: Network, group: int, here: Ints, motion: Floats) -> Network:
         return network
     pose = network_poses(network)
     pose[here] = composed(motion, pose[here])
-    s, c = np.sin(motion[2]), np.cos(motion[2])
-    plane = np.array([[c, s], [-s, c]])
+    plane = turn_matrix(motion[2])
     covariance = network.covariance.copy()
     rows = (3 * here[:, None] + np.arange(3)).ravel()
-    turn = np.kron(np.eye(len(here)), np.block([[plane, np.zeros((2, 1))], [np.zeros((1, 2)), 1]]))
-    covariance[np.ix_(rows, rows)] = turn @ covariance[np.ix_(rows, rows)] @ turn.T
+    own = np.ix_(rows, rows)
+    covariance[own] = turned_covariance(covariance[own], float(motion[2]))
     targets = network.targets
     own = targets.network == group
     xy, of_targets = targets.xy_m.copy(), targets.covariance_m2.copy()

@@ -1,14 +1,9 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""Where targets stand badly, and what that costs in millimetres.
-
-The limits are common practice with laser distance instruments: targets 1 to 4 m away, on surfaces
-square to the beam, and lines of sight that cut at 30 to 150 degrees.
-"""
+"""Where targets stand badly, and what that costs in millimetres."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +11,7 @@ from ..angles import Floats, unit, wrap_half
 from ..captures.model import Ints
 from .network_evidence import Evidence
 from .network_group import AdjustedGroup
+from .network_options import TargetLimits
 from .target_surfaces import TargetSurfaces
 from .tie_names import sighting_name
 
@@ -28,18 +24,6 @@ SHOWN = 3
 
 LEAST_COST_M = 0.001
 """A weak cut that costs less is not worth a sentence."""
-
-
-@dataclass(frozen=True)
-class TargetLimits:
-    """Where a target is well placed: `nearest_m` to `farthest_m` from the instrument, its surface
-    at most `steepest_deg` from square to the beam (at 45 degrees a pointing error moves the
-    distance by as much as the point), and lines of sight that cut at `least_cut_deg` or more."""
-
-    nearest_m: float = 1.0
-    farthest_m: float = 4.0
-    steepest_deg: float = 45.0
-    least_cut_deg: float = 30.0
 
 
 def geometry_warnings(

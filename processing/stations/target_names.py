@@ -14,6 +14,7 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from ..angles import Floats
 from ..captures.model import Ints
@@ -46,10 +47,11 @@ def settle_names(groups: Groups, group: int, *, last: bool) -> None:
         return
     near = _near(at, allowed + MISTAKEN_M)
     suspect = np.isin(s.label[rows], torn)
-    involved = suspect | np.isin(s.label[rows], s.label[rows][near[suspect].any(axis=0)])
+    beside = np.unique(near[np.flatnonzero(suspect)].indices)
+    involved = suspect | np.isin(s.label[rows], s.label[rows[beside]])
     keep = np.flatnonzero(involved)
     places = _Places.of(
-        groups, rows[keep], at[keep], allowed[keep], near[np.ix_(keep, keep)], suspect[keep]
+        groups, rows[keep], at[keep], allowed[keep], near[keep][:, keep], suspect[keep]
     )
     places.take_for_others()
     places.take_apart()
@@ -81,9 +83,14 @@ def _torn(label: Ints, at: Floats, allowed: Floats) -> Ints:
     return label[begins[wide]]
 
 
-def _near(at: Floats, allowed: Floats) -> np.ndarray:
-    away = np.hypot(*np.moveaxis(at[:, None] - at, -1, 0))
-    return np.asarray(away <= np.maximum(allowed, allowed[:, None]))
+def _near(at: Floats, allowed: Floats) -> csr_matrix:
+    """Which sightings ``(n, n)`` lie so near to each other, by what the vaguer one allows. A table:
+    of a large survey few do, and all pairs would be many."""
+    i, j = cKDTree(at).query_pairs(float(allowed.max()), output_type="ndarray").T
+    near = np.hypot(*(at[i] - at[j]).T) <= np.maximum(allowed[i], allowed[j])
+    i, j, own = i[near], j[near], np.arange(len(at))
+    row, column = np.concatenate([i, j, own]), np.concatenate([j, i, own])
+    return csr_matrix((np.ones(len(row), dtype=bool), (row, column)), (len(at), len(at)))
 
 
 @dataclass(eq=False)
@@ -110,11 +117,11 @@ class _Places:
         rows: Ints,
         at: Floats,
         allowed: Floats,
-        near: np.ndarray,
+        near: csr_matrix,
         suspect: np.ndarray,
     ) -> _Places:
         s = groups.sightings
-        count, place = connected_components(csr_matrix(near), directed=False)
+        count, place = connected_components(near, directed=False)
         labels, of = np.unique(s.label[rows], return_inverse=True)
         # Of equals, the stations that come first are taken to be right.
         weight = 1.0 - 1e-7 * np.argsort(np.argsort(s.station[rows], kind="stable"))

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from .connect_groups import Groups
 from .network_evidence import Evidence
 from .network_group import AdjustedGroup
-from .target_geometry import TargetLimits, geometry_warnings
+from .network_options import TargetLimits
+from .target_geometry import geometry_warnings
 from .tie_names import sighting_name
 
 

@@ -12,13 +12,13 @@ from .choices import STATION_TAKEN_OUT, TAKEN_OUT, Choices
 from .model import TieKind
 from .targets import sightings_of
 from .tie_names import Named, named, sighting_name
-from .ties import TieList
+from .tie_rows import Tie
 
 NOT_FOUND = "nothing ties them this time; the factor on its standard error is kept"
 
 
 def add_left_out(
-    out: TieList, survey: Survey, choices: Choices, place: dict[str, int], use_targets: bool
+    out: list[Tie], survey: Survey, choices: Choices, place: dict[str, int], use_targets: bool
 ) -> list[str]:
     """Put down the sightings of stations that were left out, and the ties that a person took out or
     re-weighted and that are not listed yet; `place` is where targets are listed. Gives the names
@@ -26,28 +26,30 @@ def add_left_out(
     names = survey.names
     sightings = sightings_of(survey)
     if use_targets:
-        left_out = np.array([name in set(choices.left_out) for name in names], dtype=bool)
+        left_out = choices.leaves_out(names)
         for row in np.flatnonzero(left_out[sightings.station]):
             station, target = int(sightings.station[row]), sightings.name[sightings.target[row]]
-            out.add(
-                sighting_name(names[station], target),
-                TieKind.TARGET,
-                station,
-                to_target=place.get(target, -1),
-                used=False,
-                reason=STATION_TAKEN_OUT,
+            out.append(
+                Tie(
+                    sighting_name(names[station], target),
+                    TieKind.TARGET,
+                    station,
+                    to_target=place.get(target, -1),
+                    used=False,
+                    reason=STATION_TAKEN_OUT,
+                )
             )
     return _add_named(out, names, set(sightings.name), choices, place)
 
 
 def _add_named(
-    out: TieList,
+    out: list[Tie],
     names: Sequence[str],
     targets: Collection[str],
     choices: Choices,
     place: dict[str, int],
 ) -> list[str]:
-    listed = {row[0] for row in out.rows}
+    listed = {row.name for row in out}
     unknown = []
     for name in sorted(choices.ties_left_out | set(choices.sigma_factor)):
         if name in listed:
@@ -56,14 +58,16 @@ def _add_named(
         if found is None:
             unknown.append(name)
         else:
-            out.add(
-                name,
-                found.kind,
-                found.station,
-                to_station=found.other,
-                to_target=place.get(found.target, -1),
-                used=False,
-                reason=_reason(name, found, names, choices),
+            out.append(
+                Tie(
+                    name,
+                    found.kind,
+                    found.station,
+                    to_station=found.other,
+                    to_target=place.get(found.target, -1),
+                    used=False,
+                    reason=_reason(name, found, names, choices),
+                )
             )
     return unknown
 

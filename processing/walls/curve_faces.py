@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -21,8 +22,8 @@ from .chords import (
 )
 from .curve_model import Curves, no_curves
 from .curves import Curve, Curved, reading_on
-from .model import WallFaces
-from .straightening import Line
+from .model import OF_FACE, WallFaces
+from .straightening import DrawnLine
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,31 +71,37 @@ def with_curves(walls: WallFaces, curved: Curved, survey: Survey, network: Netwo
                 seen_by[c].add(capture.station)
         wall_of_reading.append(wall)
         residuals.append(residual)
-    level = np.array([curved.curves[k].level for k in chords.of], dtype=np.int64)
-    group = np.array([curved.curves[k].network for k in chords.of], dtype=np.int64)
     span = chords.half_m[:, None] * np.array([-1.0, 1.0])
-    ends = chords.centre_m[:, None] + span[:, :, None] * along(chords.normal_rad)[:, None]
-    both = replace(
-        walls,
-        wall=(*walls.wall, *("" for _ in range(count))),
-        level=np.concatenate([walls.level, level]),
-        network=np.concatenate([walls.network, group]),
-        centre_m=np.concatenate([walls.centre_m, chords.centre_m]),
-        normal_rad=np.concatenate([walls.normal_rad, chords.normal_rad]),
-        sigma_normal_rad=np.concatenate([walls.sigma_normal_rad, chords.sigma_normal_rad]),
-        sigma_offset_m=np.concatenate([walls.sigma_offset_m, chords.sigma_offset_m]),
-        span_m=np.concatenate([walls.span_m, span]),
-        drawn_m=np.concatenate([walls.drawn_m, ends]),
-        readings=np.concatenate([walls.readings, number.astype(np.int64)]),
-        stations=(*walls.stations, *(tuple(sorted(names)) for names in seen_by)),
-        rms_m=np.concatenate([walls.rms_m, np.sqrt(squares / np.maximum(number, 1.0))]),
-        largest_residual_m=np.concatenate([walls.largest_residual_m, largest]),
-        squared_by_rad=np.concatenate([walls.squared_by_rad, np.zeros(count)]),
-        wall_of_reading=tuple(wall_of_reading),
-        residual_of_reading_m=tuple(residuals),
-        curves=_model_of(curved.curves, start, chords),
+    more: dict[str, Any] = {
+        "wall": ("",) * count,
+        "level": np.array([curved.curves[k].level for k in chords.of], dtype=np.int64),
+        "network": np.array([curved.curves[k].network for k in chords.of], dtype=np.int64),
+        "centre_m": chords.centre_m,
+        "normal_rad": chords.normal_rad,
+        "sigma_normal_rad": chords.sigma_normal_rad,
+        "sigma_offset_m": chords.sigma_offset_m,
+        "span_m": span,
+        "drawn_m": chords.centre_m[:, None] + span[:, :, None] * along(chords.normal_rad)[:, None],
+        "readings": number.astype(np.int64),
+        "stations": tuple(tuple(sorted(names)) for names in seen_by),
+        "rms_m": np.sqrt(squares / np.maximum(number, 1.0)),
+        "largest_residual_m": largest,
+        "squared_by_rad": np.zeros(count),
+    }
+    both = {name: _joined(getattr(walls, name), more[name]) for name in OF_FACE}
+    return _named_in_order(
+        replace(
+            walls,
+            **both,
+            wall_of_reading=tuple(wall_of_reading),
+            residual_of_reading_m=tuple(residuals),
+            curves=_model_of(curved.curves, start, chords),
+        )
     )
-    return _in_order(both)
+
+
+def _joined(values: Any, more: Any) -> Any:
+    return values + more if isinstance(values, tuple) else np.concatenate([values, more])
 
 
 def _chords_of(curves: tuple[Curve, ...]) -> Chords:
@@ -159,34 +166,16 @@ def _model_of(curves: tuple[Curve, ...], straight: int, chords: Chords) -> Curve
     )
 
 
-def _in_order(walls: WallFaces) -> WallFaces:
+def _named_in_order(walls: WallFaces) -> WallFaces:
     """The faces by level, then north to south, then west to east, and named so."""
     u = along(walls.normal_rad)
     middle = np.round(walls.centre_m + walls.span_m.mean(axis=1)[:, None] * u, 3)
     order = np.lexsort((np.round(walls.normal_rad, 4), middle[:, 0], -middle[:, 1], walls.level))
-    place = np.append(np.argsort(order), -1)
-    return replace(
-        walls,
-        wall=tuple(f"W{number + 1:03d}" for number in range(len(order))),
-        level=walls.level[order],
-        network=walls.network[order],
-        centre_m=walls.centre_m[order],
-        normal_rad=walls.normal_rad[order],
-        sigma_normal_rad=walls.sigma_normal_rad[order],
-        sigma_offset_m=walls.sigma_offset_m[order],
-        span_m=walls.span_m[order],
-        drawn_m=walls.drawn_m[order],
-        readings=walls.readings[order],
-        stations=tuple(walls.stations[k] for k in order),
-        rms_m=walls.rms_m[order],
-        largest_residual_m=walls.largest_residual_m[order],
-        squared_by_rad=walls.squared_by_rad[order],
-        wall_of_reading=tuple(place[wall] for wall in walls.wall_of_reading),
-        curves=walls.curves.of(order),
-    )
+    names = tuple(f"W{number + 1:03d}" for number in range(len(order)))
+    return replace(walls.in_order(order), wall=names)
 
 
-def common_chords(walls: WallFaces, tolerance_m: float) -> list[Line]:
+def common_chords(walls: WallFaces, tolerance_m: float) -> list[DrawnLine]:
     """Lines for the chords as measured at a tolerance: so many become one as it allows."""
     curves, lines = walls.curves, []
     for k in range(len(curves)):
@@ -204,7 +193,7 @@ def common_chords(walls: WallFaces, tolerance_m: float) -> list[Line]:
                 centre, normal = chord_lines(
                     curves.centre_m[k], radius, bool(curves.hollow[k]), both
                 )
-                lines.append(Line([int(f) for f in own[part]], centre[0], float(normal[0])))
+                lines.append(DrawnLine([int(f) for f in own[part]], centre[0], float(normal[0])))
     return lines
 
 

@@ -7,12 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import chdtri
 
-from ..angles import Floats, azimuth_of, turn
+from ..angles import Floats, azimuth_of
 from ..captures.arcs import Arcs, find_arcs, without_arcs
 from ..captures.face_model import Faces
 from ..captures.model import Ints, Survey
+from ..progress import SILENT, Progress
+from ..stations.connect_frames import pose_matrix
 from ..stations.model import Network
 from .planes import station_covariance
 
@@ -53,90 +56,131 @@ class Curved:
     straight: tuple[Faces, ...]
 
 
-def find_curves(survey: Survey, faces: Sequence[Faces], network: Network) -> Curved:
-    """The curves of a survey with adjusted stations; ``faces`` are those of each capture."""
-    arcs = tuple(find_arcs(capture, own) for capture, own in zip(survey.captures, faces))
+def find_curves(
+    survey: Survey, faces: Sequence[Faces], network: Network, progress: Progress = SILENT
+) -> Curved:
+    """The curves of a survey with adjusted stations; ``faces`` are those of each capture. Raises
+    `Cancelled`."""
+    seen = list(zip(survey.captures, faces))
+    arcs = tuple(find_arcs(capture, own) for capture, own in progress.part(0.0, 0.8).over(seen))
     if not any(len(own) for own in arcs):
         return Curved((), arcs, tuple(faces))
     straight = tuple(
         own.only(without_arcs(own, arc)) if len(arc) else own for own, arc in zip(faces, arcs)
     )
-    groups = _grouped(survey, network, arcs)
-    curves = [_joined(survey, network, arcs, group) for group in groups]
+    every = _PlanArcs.of(survey, network, arcs)
+    groups = _grouped(every, progress.part(0.8, 0.9))
+    curves = [
+        _joined(survey, network, arcs, every, group)
+        for group in progress.part(0.9, 1.0).over(groups)
+    ]
     curves.sort(key=lambda c: (c.level, -round(c.centre_m[1], 3), round(c.centre_m[0], 3)))
     return Curved(tuple(curves), arcs, straight)
 
 
-def _in_plan(network: Network, arcs: Sequence[Arcs], capture: int, arc: int) -> Floats:
-    circle = arcs[capture].circle[arc]
-    return np.append(network.to_plan(capture, circle.centre_m), circle.radius_m)
+@dataclass(frozen=True, eq=False)
+class _PlanArcs:
+    """``A`` arcs of all captures in the plan frame, the one with the most readings first; by names,
+    so that the order of files plays no part.
+
+    `capture` and `arc (A,)` say where each comes from, `circle (A, 3)` are centre and radius, `own
+    (A, 3, 3)` their covariance by the readings, `by_station (A, 3, 3)` how they follow the
+    station's x, y and orientation, `stations (S, S, 3, 3)` the covariances of these by pairs.
+    """
+
+    capture: Ints
+    arc: Ints
+    circle: Floats
+    own: Floats
+    by_station: Floats
+    level: Ints
+    network: Ints
+    hollow: NDArray[np.bool_]
+    stations: Floats
+
+    def __len__(self) -> int:
+        return len(self.arc)
+
+    @classmethod
+    def of(cls, survey: Survey, network: Network, arcs: Sequence[Arcs]) -> _PlanArcs:
+        every = [(s, a) for s in range(len(arcs)) for a in range(len(arcs[s]))]
+        every.sort(
+            key=lambda sa: (-np.sum(arcs[sa[0]].arc_of_reading == sa[1]), survey.names[sa[0]])
+        )
+        capture, arc = np.array(every, dtype=np.int64).T
+        circles = [arcs[s].circle[a] for s, a in every]
+        centre = np.array([network.to_plan(s, c.centre_m) for (s, _), c in zip(every, circles)])
+        turned = pose_matrix(network.orientation_rad[capture])
+        own = turned @ np.array([c.covariance for c in circles]) @ np.swapaxes(turned, 1, 2)
+        x, y = (centre - network.xy_m[capture]).T
+        by_station = np.zeros((len(every), 3, 3))
+        by_station[:, 0, 0] = by_station[:, 1, 1] = 1.0
+        # A clockwise turn moves the centre at (x, y) from the station along (y, -x).
+        by_station[:, 0, 2], by_station[:, 1, 2] = y, -x
+        level = np.array([c.level for c in survey.captures], dtype=np.int64)
+        return cls(
+            capture,
+            arc,
+            np.column_stack([centre, [c.radius_m for c in circles]]),
+            own,
+            by_station,
+            level[capture],
+            network.network[capture],
+            np.array([arcs[s].hollow[a] for s, a in every], dtype=bool),
+            station_covariance(network),
+        )
+
+    def shared(self, i: Ints | int, j: Ints | int) -> Floats:
+        """The covariances ``(..., 3, 3)`` that arcs ``(...)`` have by their stations."""
+        between = self.stations[self.capture[i], self.capture[j]]
+        return np.asarray(self.by_station[i] @ between @ np.swapaxes(self.by_station[j], -1, -2))
 
 
-def _own_covariance(network: Network, arcs: Sequence[Arcs], capture: int, arc: int) -> Floats:
-    """The covariance of an arc's centre and radius by its readings, in the plan's axes."""
-    turned = np.eye(3)
-    turned[:2, :2] = turn(np.eye(2), float(network.orientation_rad[capture])).T
-    return np.asarray(turned @ arcs[capture].circle[arc].covariance @ turned.T)
-
-
-def _by_station(network: Network, arcs: Sequence[Arcs], capture: int, arc: int) -> Floats:
-    """How centre and radius in the plan follow the station's x, y and orientation ``(3, 3)``."""
-    x, y = network.to_plan(capture, arcs[capture].circle[arc].centre_m) - network.xy_m[capture]
-    return np.array([[1.0, 0.0, y], [0.0, 1.0, -x], [0.0, 0.0, 0.0]])
-
-
-def _grouped(survey: Survey, network: Network, arcs: Sequence[Arcs]) -> list[list[tuple[int, int]]]:
-    """Arcs that cannot be told apart, the one with the most readings first; by names, so that the
-    order of files plays no part."""
-    every = [(s, a) for s in range(len(arcs)) for a in range(len(arcs[s]))]
-    every.sort(key=lambda sa: (-np.sum(arcs[sa[0]].arc_of_reading == sa[1]), survey.names[sa[0]]))
-    blocks = station_covariance(network)
-    groups: list[list[tuple[int, int]]] = []
-    for s, a in every:
-        for group in groups:
-            t, b = group[0]
-            if survey.captures[s].level != survey.captures[t].level:
-                continue
-            if network.network[s] != network.network[t]:
-                continue
-            if arcs[s].hollow[a] != arcs[t].hollow[b]:
-                continue
-            apart = _in_plan(network, arcs, s, a) - _in_plan(network, arcs, t, b)
-            first, second = _by_station(network, arcs, s, a), _by_station(network, arcs, t, b)
+def _grouped(arcs: _PlanArcs, progress: Progress) -> list[Ints]:
+    """Arcs that cannot be told apart from the first of their group."""
+    place = np.arange(len(arcs))
+    spread = np.trace(arcs.own + arcs.shared(place, place), axis1=1, axis2=2)
+    lead = np.empty(len(arcs), dtype=np.int64)
+    groups: list[list[int]] = []
+    for k in progress.over(range(len(arcs))):
+        first = lead[: len(groups)]
+        apart = arcs.circle[k] - arcs.circle[first]
+        # No covariance of a difference has a larger eigenvalue than this.
+        most = 2.0 * (spread[k] + spread[first]) + 3.0 * ALIKE_M**2
+        may = (arcs.level[first] == arcs.level[k]) & (arcs.network[first] == arcs.network[k])
+        may &= (arcs.hollow[first] == arcs.hollow[k]) & (np.sum(apart**2, axis=1) < SAME * most)
+        for g in np.flatnonzero(may):
+            j = int(first[g])
+            cross = arcs.shared(k, j)
             covariance = (
-                _own_covariance(network, arcs, s, a)
-                + _own_covariance(network, arcs, t, b)
-                + first @ blocks[s, s] @ first.T
-                + second @ blocks[t, t] @ second.T
-                - first @ blocks[s, t] @ second.T
-                - second @ blocks[t, s] @ first.T
+                arcs.own[k]
+                + arcs.own[j]
+                + arcs.shared(k, k)
+                + arcs.shared(j, j)
+                - cross
+                - cross.T
                 + ALIKE_M**2 * np.eye(3)
             )
-            if apart @ np.linalg.solve(covariance, apart) < SAME:
-                group.append((s, a))
+            if apart[g] @ np.linalg.solve(covariance, apart[g]) < SAME:
+                groups[g].append(k)
                 break
         else:
-            groups.append([(s, a)])
-    return groups
+            lead[len(groups)] = k
+            groups.append([k])
+    return [np.array(group) for group in groups]
 
 
 def _joined(
-    survey: Survey, network: Network, arcs: Sequence[Arcs], group: list[tuple[int, int]]
+    survey: Survey, network: Network, arcs: Sequence[Arcs], every: _PlanArcs, group: Ints
 ) -> Curve:
     """The generalised least-squares mean of a group's circles, whose stations are correlated
     (Mikhail and Ackermann, *Observations and Least Squares*, chapter 4)."""
-    blocks = station_covariance(network)
     count = len(group)
-    covariance = np.zeros((3 * count, 3 * count))
-    for i, (s, a) in enumerate(group):
-        rows = slice(3 * i, 3 * i + 3)
-        covariance[rows, rows] = _own_covariance(network, arcs, s, a)
-        for j, (t, b) in enumerate(group):
-            covariance[rows, 3 * j : 3 * j + 3] += (
-                _by_station(network, arcs, s, a) @ blocks[s, t] @ _by_station(network, arcs, t, b).T
-            )
+    blocks = every.shared(group[:, None], group[None])
+    blocks[np.arange(count), np.arange(count)] += every.own[group]
+    covariance = blocks.transpose(0, 2, 1, 3).reshape(3 * count, 3 * count)
     design = np.tile(np.eye(3), (count, 1))
-    observed = np.concatenate([_in_plan(network, arcs, s, a) for s, a in group])
+    observed = every.circle[group].ravel()
     weighted = np.linalg.solve(covariance, design)
     cofactor = np.linalg.inv(design.T @ weighted)
     estimate = cofactor @ weighted.T @ observed
@@ -144,21 +188,22 @@ def _joined(
     freedom = 3 * count - 3
     misfit = float(left @ np.linalg.solve(covariance, left))
     scale = misfit / freedom if freedom and misfit > chdtri(freedom, 0.001) else 1.0
+    of = [(int(every.capture[k]), int(every.arc[k])) for k in group]
     azimuths = [
         azimuth_of(
             network.to_plan(s, survey.captures[s].xy_m[arcs[s].arc_of_reading == a]) - estimate[:2]
         )
-        for s, a in group
+        for s, a in of
     ]
-    first = group[0][0]
+    first = group[0]
     return Curve(
         centre_m=estimate[:2],
         radius_m=float(estimate[2]),
         covariance=scale * cofactor,
-        hollow=bool(arcs[first].hollow[group[0][1]]),
-        level=survey.captures[first].level,
-        network=int(network.network[first]),
-        arcs=tuple(group),
+        hollow=bool(every.hollow[first]),
+        level=int(every.level[first]),
+        network=int(every.network[first]),
+        arcs=tuple(of),
         seen=tuple(_stretches(np.concatenate(azimuths), UNSEEN_M / float(estimate[2]))),
     )
 

@@ -89,13 +89,9 @@ class Distances:
         return self._group(self._thing(reference))
 
     def level_of(self, reference: str) -> int | None:
-        """The storey of a wall or corner; None for a target alone."""
-        name = reference.strip()
-        first = name.split(CORNER, maxsplit=1)[0].strip()
-        wall = self._wall.get(first)
-        if wall is None and len(name.split()) > 1:
-            wall = self._carrying(name.split()[1])
-        return None if wall is None else int(self._walls.level[wall])
+        """The storey of a wall or corner, None for a target alone; SurveyError as in `between`."""
+        walls = self._meant(reference.strip())
+        return int(self._walls.level[walls[0]]) if walls else None
 
     def _group(self, thing: int | _Spot) -> int:
         return int(self._walls.network[thing]) if isinstance(thing, int) else thing.network
@@ -103,26 +99,37 @@ class Distances:
     def _thing(self, reference: str) -> int | _Spot:
         """A wall's number, or the spot of a target or corner."""
         name = reference.strip()
+        walls = self._meant(name)
+        if len(walls) == 2:
+            return self._corner(*walls, name)
+        if walls:
+            return walls[0]
+        t, targets = self._target[name], self._network.targets
+        still = np.zeros((2, 2 * len(self._walls)))
+        return _Spot(targets.xy_m[t], still, targets.covariance_m2[t], int(targets.network[t]))
+
+    def _meant(self, name: str) -> tuple[()] | tuple[int] | tuple[int, int]:
+        """The wall that a reference means, or the two of a corner; none for a target."""
         if name in self._wall:
-            return self._wall[name]
+            return (self._wall[name],)
         if name in self._target:
-            t, targets = self._target[name], self._network.targets
-            still = np.zeros((2, 2 * len(self._walls)))
-            return _Spot(targets.xy_m[t], still, targets.covariance_m2[t], int(targets.network[t]))
+            return ()
         parts = [part.strip() for part in name.split(CORNER)]
         if len(parts) == 2 and all(part in self._wall for part in parts):
-            return self._corner(self._wall[parts[0]], self._wall[parts[1]], name)
-        words = name.split()
-        if len(words) == 2 and words[0].lower() == "wall" and words[1] in self._target:
-            return self._carrying(words[1])
-        if len(words) == 3 and words[0].lower() == "corner":
-            known = [word for word in words[1:] if word in self._target]
-            if len(known) == 2:
-                first, second = (self._carrying(word) for word in known)
-                return self._corner(first, second, name)
+            return self._wall[parts[0]], self._wall[parts[1]]
+        word, _, rest = name.partition(" ")
+        rest = rest.strip()
+        if word.lower() == "wall" and rest in self._target:
+            return (self._carrying(rest),)
+        if word.lower() == "corner":
+            # names of targets may have blanks in them
+            for at in (k for k, letter in enumerate(rest) if letter.isspace()):
+                first, second = rest[:at].strip(), rest[at:].strip()
+                if first in self._target and second in self._target:
+                    return self._carrying(first), self._carrying(second)
         raise SurveyError(
-            f"{reference!r} is no wall, corner or target of the plan; expected a name such as "
-            f"{self._example()}."
+            f"{name!r} is no wall, corner or target of the plan; expected a name such "
+            f"as {self._example()}."
         )
 
     def _carrying(self, target: str) -> int:
@@ -137,9 +144,11 @@ class Distances:
         away[walls.network != self._network.targets.network[t]] = np.inf
         nearest = int(np.argmin(away)) if len(away) else -1
         if nearest < 0 or away[nearest] > CARRIES_M:
+            least = away.min(initial=np.inf)
+            found = f"the nearest lies {least:.2f} m away" if least < np.inf else "it has none"
             raise SurveyError(
-                f"Target {target} is on no wall of the plan (the nearest lies "
-                f"{away.min(initial=np.inf):.2f} m away); expected a target on a wall."
+                f"Target {target} is on no wall of its part of the plan ({found}); expected a "
+                "target on a wall."
             )
         return nearest
 

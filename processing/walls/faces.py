@@ -19,6 +19,7 @@ from ..stations.model import Network
 from .alignment import aligned
 from .corners import closed
 from .curve_faces import with_curves
+from .curve_model import no_curves
 from .curves import find_curves
 from .lines import Line, common_line
 from .matching import grouped, touching_pairs
@@ -52,9 +53,9 @@ def find_walls(
     (flag ``passer-by``: whatever it was had moved), nor are legs and poles (``clutter``); their
     readings keep wall -1. No reading is flagged for its residual.
     """
-    curved = find_curves(survey, faces, network)
+    curved = find_curves(survey, faces, network, progress.part(0.0, 0.1))
     seen = in_plan(survey, curved.straight, network)
-    pairs = touching_pairs(seen, progress=progress.part(0.0, 0.4))
+    pairs = touching_pairs(seen, progress=progress.part(0.1, 0.4))
     groups = grouped(seen, pairs)
     lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
     lines = aligned(seen, lines, progress.part(0.6, 0.8))
@@ -214,5 +215,6 @@ def _named(
         squared_by_rad=np.zeros(count),
         wall_of_reading=tuple(wall_of_reading),
         residual_of_reading_m=tuple(residuals),
+        curves=no_curves(count),
     )
     return replace(measured, drawn_m=closed(measured, progress=progress.part(0.7, 1.0)))

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats, azimuth_of, unit
+from ..angles import Floats, azimuth_of, unit, wrap_half
 from ..captures.model import Capture, Flag, Ints, Kind
 from ..progress import SILENT, Progress
 from ..stations.model import Network
@@ -99,7 +99,7 @@ def _between(bearing_rad: Floats, centre_m: Floats, start_m: Floats, end_m: Floa
     """The places of the ascending azimuths ``(n,)`` that lie between the directions of two points,
     the shorter way round."""
     ends = azimuth_of(np.stack([start_m, end_m]) - centre_m)
-    width = float((ends[1] - ends[0] + np.pi) % (2 * np.pi) - np.pi)
+    width = float(wrap_half(ends[1] - ends[0]))
     low = float(ends[0] if width >= 0.0 else ends[1]) - 1e-9
     high = low + abs(width) + 2e-9
     first, last = np.searchsorted(bearing_rad, [low, high])
@@ -217,8 +217,8 @@ def star_of(
         usable |= np.isfinite(pane_m)
         reach_m = np.fmin(reach_m, pane_m)
     usable = np.flatnonzero(usable)
-    bearing = capture.angle_rad[usable] + network.orientation_rad[index]
-    bearing = (bearing + np.pi) % (2 * np.pi) - np.pi
+    bearing_rad = wrap_half(capture.angle_rad + network.orientation_rad[index])
+    bearing = bearing_rad[usable]
     order = np.lexsort((capture.seq[usable], bearing))
     usable, bearing = usable[order], bearing[order]
     count = len(usable)
@@ -236,20 +236,15 @@ def star_of(
         flat |= (pane | np.roll(pane, -1)) & (change < JUMP_M)
     lost = np.flatnonzero(capture.kind == Kind.RING)
     lost = lost[~np.isin(lost, usable)]
-    lost_bearing = capture.angle_rad[lost] + network.orientation_rad[index]
-    lost_bearing = (lost_bearing + np.pi) % (2 * np.pi) - np.pi
     missing = np.zeros(count, dtype=bool)
     if count:
-        missing[np.searchsorted(bearing, lost_bearing, side="right") - 1] = True
+        missing[np.searchsorted(bearing, bearing_rad[lost], side="right") - 1] = True
     returned = np.flatnonzero(
         np.isin(capture.flag, RETURNS)
         & np.isfinite(capture.distance_m)
         & (capture.kind == Kind.RING)
     )
-    return_rad = capture.angle_rad[returned] + network.orientation_rad[index]
-    return_rad = (return_rad + np.pi) % (2 * np.pi) - np.pi
-    by_azimuth = np.argsort(return_rad, kind="stable")
-    returned = returned[by_azimuth]
+    returned = returned[np.argsort(bearing_rad[returned], kind="stable")]
     return Star(
         centre_m=network.xy_m[index],
         bearing_rad=bearing,
@@ -260,7 +255,7 @@ def star_of(
         flat=flat,
         sure=(wall >= 0) | (np.minimum(change, np.roll(change, 1)) < ALIKE_M),
         glass_m=network.to_plan(index, capture.xy_m[capture.flag == Flag.THROUGH_GLASS]),
-        return_rad=return_rad[by_azimuth],
+        return_rad=bearing_rad[returned],
         return_m=network.to_plan(index, capture.xy_m[returned]),
         return_at=returned,
     )

@@ -46,7 +46,8 @@ def room_key(
         return f"room\x00{level}\x00" + "\x00".join(sorted(inside))
     centre = np.array(polygon.centroid.coords[0])
     ray = centre - station_m
-    bearing = round(float(np.degrees(azimuth_of(ray))) % 360.0 / COARSE_DEG)
+    # north is one direction, from whichever side it is rounded
+    bearing = round(float(np.degrees(azimuth_of(ray))) / COARSE_DEG) % round(360.0 / COARSE_DEG)
     distance = round(float(np.hypot(*ray)) / COARSE_M)
     return f"room\x00{level}\x00from {station}\x00{bearing}\x00{distance}"
 

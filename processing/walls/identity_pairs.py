@@ -83,18 +83,28 @@ def _shared_readings(
 def _at_one_place(
     walls: WallFaces, rest: Sequence[int], earlier: EarlierWalls, free: Sequence[int]
 ) -> Iterable[tuple[float, Any, Any]]:
-    for j in free:
-        ends = earlier.ends_m[j]
+    near = _near(earlier.ends_m[list(free)], walls.drawn_m[list(rest)], SAME_FACE_M)
+    for j, i in ((free[a], rest[b]) for a, b in near):
+        own, ends = walls.drawn_m[i], earlier.ends_m[j]
         normal = float(azimuth_of(ends[1] - ends[0])) + np.pi / 2
-        for i in rest:
-            turned = abs(float(wrap_half(walls.normal_rad[i] - normal)))
-            if walls.level[i] != earlier.level[j] or turned > PARALLEL_RAD:
-                continue
-            own = walls.drawn_m[i]
-            common, apart = common_stretch(own, ends)
-            shorter = min(float(np.hypot(*np.diff(line, axis=0)[0])) for line in (own, ends))
-            if apart <= SAME_FACE_M and common > MOSTLY * shorter:
-                yield common, i, j
+        turned = abs(float(wrap_half(walls.normal_rad[i] - normal)))
+        if walls.level[i] != earlier.level[j] or turned > PARALLEL_RAD:
+            continue
+        common, apart = common_stretch(own, ends)
+        shorter = min(float(np.hypot(*np.diff(line, axis=0)[0])) for line in (own, ends))
+        if apart <= SAME_FACE_M and common > MOSTLY * shorter:
+            yield common, i, j
+
+
+def _near(lines: Floats, others: Floats, reach_m: float) -> list[tuple[int, int]]:
+    """Places of lines ``(n, 2, 2)`` and others ``(m, 2, 2)`` that lie within a reach of each other,
+    in order: only they are looked at, so that the time does not grow with the square of a plan."""
+    tree = shapely.STRtree(shapely.linestrings(others))
+    # Lines that run side by side are nowhere nearer than they are apart; a little for rounding.
+    line, other = tree.query(
+        shapely.linestrings(lines), predicate="dwithin", distance=reach_m + 1e-6
+    )
+    return sorted(zip(line.tolist(), other.tolist()))
 
 
 def room_pairs(rooms: Rooms, earlier: EarlierRooms, rows: Ints) -> list[tuple[int, int]]:
@@ -119,18 +129,18 @@ def opening_pairs(
     by side, no further apart than a wall is thick, over more than half of the narrower; of several
     those between the same rooms (whose identifiers are the earlier ones already)."""
     score: list[tuple[float, Any, Any]] = []
-    for row in rows.tolist():
-        old = _ends(earlier.line[row])
-        for i in np.flatnonzero(openings.level == earlier.level[row]).tolist():
-            new = _ends(openings.line[i])
-            if _turned(old, new) > 2.0 * PARALLEL_RAD:
-                continue
-            common, apart = common_stretch(new, old)
-            narrower = min(float(np.hypot(*(line[1] - line[0]))) for line in (old, new))
-            if apart <= THICKEST_WALL_M and common > MOSTLY * narrower:
-                sides = {openings.room_a[i], openings.room_b[i]} - {""}
-                alike = len(sides & earlier.rooms[row]) / max(len(sides | earlier.rooms[row]), 1)
-                score.append(((common - apart) * (1.0 + alike), i, row))
+    before = _ends([earlier.line[row] for row in rows])
+    now = _ends(openings.line)
+    for at, i in _near(before, now, THICKEST_WALL_M):
+        row, old, new = int(rows[at]), before[at], now[i]
+        if openings.level[i] != earlier.level[row] or _turned(old, new) > 2.0 * PARALLEL_RAD:
+            continue
+        common, apart = common_stretch(new, old)
+        narrower = min(float(np.hypot(*(line[1] - line[0]))) for line in (old, new))
+        if apart <= THICKEST_WALL_M and common > MOSTLY * narrower:
+            sides = {openings.room_a[i], openings.room_b[i]} - {""}
+            alike = len(sides & earlier.rooms[row]) / max(len(sides | earlier.rooms[row]), 1)
+            score.append(((common - apart) * (1.0 + alike), i, row))
     return [(int(new), int(old)) for new, old in _one_to_one(score)]
 
 
@@ -151,8 +161,9 @@ def common_stretch(line: Floats, other: Floats) -> tuple[float, float]:
     return high - low, abs(float(across[0] + share * (across[1] - across[0])))
 
 
-def _ends(line: LineString) -> Floats:
-    return shapely.get_coordinates(line)[[0, -1]]
+def _ends(lines: Sequence[LineString]) -> Floats:
+    ends = [shapely.get_coordinates(line)[[0, -1]] for line in lines]
+    return np.array(ends, dtype=float).reshape(-1, 2, 2)
 
 
 def _turned(a: Floats, b: Floats) -> float:

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from shapely.geometry import LineString, Polygon
 from ..angles import Floats
 from ..captures.face_model import Facing
 from ..captures.model import Ints
-from .curve_model import Curves, no_curves
+from .curve_model import Curves
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,14 +48,21 @@ class WallFaces(Facing):
     squared_by_rad: Floats
     wall_of_reading: tuple[Ints, ...]
     residual_of_reading_m: tuple[Floats, ...]
-    curves: Curves = None  # type: ignore[assignment]
-
-    def __post_init__(self) -> None:
-        if self.curves is None:
-            object.__setattr__(self, "curves", no_curves(len(self.wall)))
+    curves: Curves
 
     def __len__(self) -> int:
         return len(self.wall)
+
+    def in_order(self, order: Ints) -> WallFaces:
+        """The same faces in another order ``(W,)``, readings and curves with them."""
+        place = np.append(np.argsort(order), -1)
+        rows = {name: _picked(getattr(self, name), order) for name in OF_FACE}
+        return replace(
+            self,
+            **rows,
+            wall_of_reading=tuple(place[wall] for wall in self.wall_of_reading),
+            curves=self.curves.of(order),
+        )
 
     @property
     def offset_m(self) -> Floats:
@@ -65,6 +73,18 @@ class WallFaces(Facing):
     def length_m(self) -> Floats:
         """Lengths ``(W,)`` as drawn."""
         return np.hypot(*(self.drawn_m[:, 1] - self.drawn_m[:, 0]).T)
+
+
+OF_FACE = tuple(
+    field.name
+    for field in fields(WallFaces)
+    if field.name not in ("plot_scale", "wall_of_reading", "residual_of_reading_m", "curves")
+)
+"""The fields of `WallFaces` that have one value a face."""
+
+
+def _picked(values: Any, order: Ints) -> Any:
+    return tuple(values[k] for k in order) if isinstance(values, tuple) else values[order]
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats, along, unit
+from ..angles import Floats, along
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .arrangement_pieces import CORNER_M, Piece, Pieces
@@ -155,7 +155,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     wall = int(pieces.wall[p, 0])
     at_end = _starts_behind(pieces, p)
     near = pieces.ends_m[p, 0 if at_end else 1]
-    step = unit(walls.normal_rad[wall] - np.pi / 2) * (1.0 if at_end else -1.0)
+    step = along(walls.normal_rad[wall]) * (1.0 if at_end else -1.0)
     hit = _first_transverse(near, step, pieces)
     if hit is None:
         return None

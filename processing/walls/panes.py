@@ -9,6 +9,8 @@ it is seen through glass and says nothing of the room.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -80,7 +82,7 @@ def with_glass(survey: Survey, pane_m: dict[int, Floats]) -> Survey:
     captures = list(survey.captures)
     for s, reach_m in pane_m.items():
         captures[s] = captures[s].with_flags(np.isfinite(reach_m), Flag.THROUGH_GLASS)
-    return Survey(tuple(captures), survey.skipped, survey.warnings, survey.digests)
+    return replace(survey, captures=tuple(captures))
 
 
 def _crossing(

@@ -15,7 +15,7 @@ from .corners import CLOSE_M, closed
 from .curve_faces import common_chords, corners_on_curves, joined_sectors
 from .model import WallFaces
 from .squaring import UNTELLABLE, Square, turned_lines, turns
-from .straightening import Line, aligned, supported_ends
+from .straightening import DrawnLine, drawn_lines, supported_ends
 
 PLOT_SCALES = (20, 50, 100, 200)
 """Denominators of the plot scales that a plan is drawn at."""
@@ -52,8 +52,8 @@ def draw_walls(
         raise SurveyError(
             f"Walls drawn at 1:{walls.plot_scale}: expected walls as measured to draw from."
         )
-    if not tolerance_m >= 0.0:
-        raise SurveyError(f"Tolerance {tolerance_m} m: expected a positive length.")
+    if not 0.0 <= tolerance_m < np.inf:
+        raise SurveyError(f"Tolerance {tolerance_m} m: expected a length of 0 or more.")
     if not untellable >= 0.0:
         raise SurveyError(
             f"Squaring: found {untellable} standard errors within which a face turns; expected a "
@@ -65,7 +65,7 @@ def draw_walls(
     centre, normal, span = turned_lines(walls, turn)
     squared = replace(walls, centre_m=centre, normal_rad=normal, span_m=span, squared_by_rad=turn)
     straight = ~walls.curves.curved
-    lines = aligned(walls, squared, tolerance_m, straight, progress.part(0.1, 0.3))
+    lines = drawn_lines(walls, squared, tolerance_m, straight, progress.part(0.1, 0.3))
     progress.at(0.3)
     lines += common_chords(walls, tolerance_m)
     merged, carrier = _as_faces(walls, squared, lines, tolerance_m, progress.part(0.3, 0.6))
@@ -82,13 +82,13 @@ def draw_walls(
 def _as_faces(
     measured: WallFaces,
     squared: WallFaces,
-    lines: list[Line],
+    lines: list[DrawnLine],
     tolerance_m: float,
     progress: Progress,
 ) -> tuple[WallFaces, Ints]:
     """The faces on their lines, pieces that touch made one and short ones left out; and the new
     index that carries each measured face (-1: left out, its readings on no neighbour)."""
-    faces: list[tuple[int, list[int], Line, Floats]] = []
+    faces: list[tuple[int, list[int], DrawnLine, Floats]] = []
     length = squared.span_m[:, 1] - squared.span_m[:, 0]
     for line in progress.over(lines):
         ends = supported_ends(measured, line.members)

@@ -22,7 +22,7 @@ ALIGNED_GAP_M = 2.5
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class DrawnLine:
     """Faces (indices) that are drawn on one line, and the line."""
 
     members: list[int]
@@ -30,17 +30,17 @@ class Line:
     normal_rad: float
 
 
-def aligned(
+def drawn_lines(
     measured: WallFaces,
     squared: WallFaces,
     tolerance_m: float,
     which: NDArray[np.bool_],
     progress: Progress = SILENT,
-) -> list[Line]:
+) -> list[DrawnLine]:
     """Lines for the faces ``which (W,)``: neighbours less than the tolerance apart are put on one,
     the closest first, as long as no face moves more than the tolerance."""
-    lines: list[Line | None] = [
-        Line([k], squared.centre_m[k], float(squared.normal_rad[k])) if which[k] else None
+    lines: list[DrawnLine | None] = [
+        DrawnLine([k], squared.centre_m[k], float(squared.normal_rad[k])) if which[k] else None
         for k in range(len(squared))
     ]
     owner = np.arange(len(squared))
@@ -83,7 +83,7 @@ def _neighbours(walls: WallFaces, tolerance_m: float, progress: Progress) -> lis
     return [(a, b) for _, _, a, b in sorted(pairs)]
 
 
-def _common(walls: WallFaces, members: Sequence[int]) -> Line:
+def _common(walls: WallFaces, members: Sequence[int]) -> DrawnLine:
     """The line through several faces: the axis direction if all were squared to one, else the
     length-weighted fit of their ends."""
     m = np.asarray(members)
@@ -94,13 +94,13 @@ def _common(walls: WallFaces, members: Sequence[int]) -> Line:
     base = float(walls.normal_rad[m[int(np.argmax(np.round(length, 6)))]])
     off = wrap_half(walls.normal_rad[m] - base)
     if np.all(walls.squared_by_rad[m] != 0.0) and np.all(np.abs(off) < 1e-9):
-        return Line(list(members), centre, base)
+        return DrawnLine(list(members), centre, base)
     v, n = along(base), unit(base)
     t, h = (middle - centre) @ v, (middle - centre) @ n
     # A face of length L is as many points spread evenly over it: L (t^2 + L^2 / 12).
     inertia = float(np.sum(length * (t**2 + length**2 / 12.0)))
     slope = float(np.sum(length * (t * h + length**2 / 12.0 * np.tan(off)))) / inertia
-    return Line(list(members), centre, float(wrap_half(base + np.arctan(slope))))
+    return DrawnLine(list(members), centre, float(wrap_half(base + np.arctan(slope))))
 
 
 def movement(

@@ -28,7 +28,7 @@ from roomtie.processing.captures.reading import import_captures  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.choices import Choices, Start  # noqa: E402
 from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
 
 

@@ -28,7 +28,7 @@ from roomtie.processing.angles import wrap_half  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402
 from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from scipy.stats import chi2  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
 

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from buildings import coverage, verdict
 from roomtie.processing.chain import tie_stations
 from roomtie.processing.stations.choices import Start
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 from scipy.sparse.csgraph import connected_components
 from simulated_buildings import simulated_building
 from simulated_rays import Surface

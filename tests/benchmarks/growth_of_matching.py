@@ -29,7 +29,8 @@ from roomtie.processing.chain import fit_all_faces  # noqa: E402
 from roomtie.processing.stations.connect import Connector  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between  # noqa: E402
 from roomtie.processing.stations.model import Status, TieKind  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey  # noqa: E402
+from roomtie.processing.stations.network import adjust_survey  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from simulated_long import long_building  # noqa: E402
 
 

@@ -19,7 +19,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.chain import draw_plans, tie_stations
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 from simulated_buildings import simulated_building
 
 BARE, FURNISHED = 1020, 1018

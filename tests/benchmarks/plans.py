@@ -35,7 +35,7 @@ from roomtie.processing.captures.faces import fit_faces  # noqa: E402
 from roomtie.processing.captures.noise import noise_in  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import fitted, moved  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from roomtie.processing.walls.distances import Distances  # noqa: E402
 from roomtie.processing.walls.faces import find_walls  # noqa: E402
 from roomtie.processing.walls.plot_scales import TOLERANCE_M, draw_walls  # noqa: E402

@@ -26,7 +26,7 @@ import conftest  # noqa: E402, F401  (loads the package under its name)
 from roomtie.processing.captures.model import Survey  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.model import Status  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
 from simulated_rays import capture_among  # noqa: E402
 

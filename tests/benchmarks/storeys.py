@@ -27,7 +27,8 @@ from roomtie.processing.angles import turn, wrap_half  # noqa: E402
 from roomtie.processing.captures.face_model import no_faces  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import between  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey  # noqa: E402
+from roomtie.processing.stations.network import adjust_survey  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from simulated_buildings import simulated_building  # noqa: E402
 from simulated_targets import room_with_targets, storeys_with_a_stair  # noqa: E402
 

@@ -25,7 +25,7 @@ from roomtie.processing.angles import wrap_half  # noqa: E402
 from roomtie.processing.captures.reading import import_captures  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved  # noqa: E402
-from roomtie.processing.stations.network import NetworkOptions  # noqa: E402
+from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 
 SURVEYS = {
     "duplex-level-1": ("truth.json", "true poses of a simulation in a published building model"),

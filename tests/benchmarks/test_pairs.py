@@ -15,8 +15,9 @@ import numpy as np
 import pytest
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.stations.connect_frames import apart
-from roomtie.processing.stations.matching import Prior, match
+from roomtie.processing.stations.matching import match
 from roomtie.processing.stations.overlap import view_of
+from roomtie.processing.stations.overlap_starts import Prior
 
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent / "stations"), str(HERE.parent / "captures"), str(HERE)]

@@ -67,14 +67,14 @@ def capture_of(
     return capture, hit
 
 
-def ring_of(angle_deg, distance_m, **header):
+def ring_of(angle_deg, distance_m, *, capture_file="simulated", **header):
     """A capture of horizontal ring readings ``(n,)``; nothing came back where a distance is not
     finite. `header` goes into the capture as it is."""
     count = len(angle_deg)
     lost = ~np.isfinite(distance_m)
     distance = np.where(lost, np.nan, distance_m)
     return Capture(
-        capture_file="simulated",
+        capture_file=capture_file,
         seq=np.arange(1, count + 1),
         angle_deg=angle_deg,
         zenith_deg=np.full(count, 90.0),

@@ -8,7 +8,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 from roomtie.processing.captures.joined import Retaken, join
-from roomtie.processing.captures.model import Capture, Flag, Kind, KnownPoint, Survey
+from roomtie.processing.captures.model import Flag, KnownPoint, Survey
+from simulated import ring_of
 
 
 def whole(joined):
@@ -18,21 +19,14 @@ def whole(joined):
 
 def capture(station, seed, day=None, n=8):
     distance = np.random.default_rng(seed).uniform(1.0, 5.0, n)
-    return Capture(
+    ring = ring_of(
+        np.linspace(0.0, 350.0, n),
+        distance,
         station=station,
         capture_file=f"{station}.csv",
-        seq=np.arange(1, n + 1),
-        angle_deg=np.linspace(0.0, 350.0, n),
-        zenith_deg=np.full(n, 90.0),
-        slope_distance_m=distance,
-        distance_m=distance,
-        kind=np.full(n, int(Kind.RING)),
-        target=np.full(n, "", dtype=np.str_),
-        intensity=np.full(n, np.nan),
-        flag=np.where(np.arange(n) == 2, int(Flag.MIXED), int(Flag.USABLE)),
-        line=np.arange(n),
         captured_at=None if day is None else datetime(2026, 5, day, tzinfo=timezone.utc),
     )
+    return ring.with_flags(np.arange(n) == 2, Flag.MIXED)
 
 
 def test_new_captures_follow_the_earlier_ones():

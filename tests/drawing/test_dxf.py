@@ -1,7 +1,6 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Drawings read back by an independent library, ezdxf (MIT), and passed by its audit."""
 
-import ezdxf
 import numpy as np
 import pytest
 from hypothesis import given
@@ -19,6 +18,7 @@ from roomtie.processing.drawing.model import (
 )
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.progress import Progress
+from roomtie.tests.drawing.drawn_files import read
 
 FAR = np.array([601602.123456789, 6129362.987654321])
 WORDS = [
@@ -46,14 +46,6 @@ def drawing() -> Drawing:
         *(Text(wall, 1.0, number, 0.25, words, CENTRE, 22.5) for number, words in enumerate(WORDS)),
     ]
     return made
-
-
-def read(path):
-    document = ezdxf.readfile(path)
-    audit = document.audit()
-    assert not audit.errors
-    assert not audit.fixes
-    return document
 
 
 def test_what_is_written_is_read(tmp_path):

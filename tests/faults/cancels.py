@@ -1,19 +1,19 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Cancels runs at random instants and measures how long each takes to end.
 
-Usage: cancels.py COUNT [--data CAPTURES] [ALGORITHM…]    (with the host's Python)
+Usage: cancels.py COUNT [--seed N] [--data CAPTURES] [ALGORITHM…]    (with the host's Python)
 
 With `--data`, the survey of that folder is imported, adjusted and drawn (Plan from captures only).
-An instant counts from the start of the run; the time to the end is in seconds of the clock and of
-this process's own work, which other programs on the machine do not lengthen. What was left in the
-folder is compared with what was there before.
+An instant counts from the start of the run, in seconds of this process's own work, which other
+programs on the machine do not lengthen, and so does the time to the end; another seed draws other
+instants. What was left in the folder is compared with what was there before.
 """
 
 from __future__ import annotations
 
+import argparse
 import random
 import shutil
-import sys
 import tempfile
 import time
 from functools import partial
@@ -41,9 +41,9 @@ class Timed(Asked):
         return super().isCanceled()
 
 
-def main(count, names, data=None):
+def main(count, names, data=None, seed=11):
     application, provider = started_host()
-    luck = random.Random(11)
+    luck = random.Random(seed)
     with tempfile.TemporaryDirectory() as folder:
         jobs = Jobs(Path(folder) / "inputs", partial(finished, provider))
         place = Path(folder) / "place"
@@ -85,9 +85,11 @@ def main(count, names, data=None):
 
 
 if __name__ == "__main__":
-    rest = sys.argv[2:]
-    at = rest.index("--data") if "--data" in rest else -1
-    folder = rest[at + 1] if at >= 0 else None
-    if at >= 0:
-        rest[at : at + 2] = []
-    main(int(sys.argv[1]), rest or (["planfromcaptures"] if folder else WRITING), folder)
+    words = argparse.ArgumentParser()
+    words.add_argument("count", type=int)
+    words.add_argument("--seed", type=int, default=11)
+    words.add_argument("--data")
+    words.add_argument("algorithms", nargs="*")
+    said = words.parse_intermixed_args()
+    names = said.algorithms or (["planfromcaptures"] if said.data else WRITING)
+    main(said.count, names, said.data, said.seed)

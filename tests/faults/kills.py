@@ -1,14 +1,16 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Kills runs with SIGKILL at random instants of their writing, over outputs of an earlier run.
 
-Usage: kills.py COUNT [ALGORITHM…]    (with the host's Python)
+Usage: kills.py COUNT [--seed N] [ALGORITHM…]    (with the host's Python)
 
 Prints what each file was afterwards: `old`, `whole` (a GeoPackage: sound), or what must not be:
-`lost`, `part`. Hidden drafts that a killed run left are counted by themselves.
+`lost`, `part`. Hidden drafts that a killed run left are counted by themselves. Another seed draws
+other instants.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import random
@@ -92,9 +94,9 @@ def state(place, name, old, new):
     return "whole" if end is None or new.rstrip().endswith(end) else "part"
 
 
-def main(count, names):
+def main(count, names, seed):
     application, provider = started_host()
-    luck = random.Random(5)
+    luck = random.Random(seed)
     with tempfile.TemporaryDirectory() as folder:
         jobs = Jobs(Path(folder) / "inputs", partial(finished, provider))
         place = Path(folder) / "place"
@@ -125,4 +127,9 @@ def main(count, names):
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), sys.argv[2:] or WRITING)
+    words = argparse.ArgumentParser()
+    words.add_argument("count", type=int)
+    words.add_argument("--seed", type=int, default=5)
+    words.add_argument("algorithms", nargs="*")
+    said = words.parse_intermixed_args()
+    main(said.count, said.algorithms or WRITING, said.seed)

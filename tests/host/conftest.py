@@ -131,6 +131,17 @@ def run(roomtie):
     return run_algorithm
 
 
+@pytest.fixture(scope="module")
+def server():
+    """A PostgreSQL server of its own with PostGIS."""
+    from postgis_server import Server
+
+    own = Server()
+    own.sql("CREATE EXTENSION postgis")
+    yield own
+    own.stop()
+
+
 @pytest.fixture(scope="session")
 def jobs(roomtie, tmp_path_factory):
     """A job for every algorithm that writes (`tests/faults/jobs.py`), with its inputs."""

@@ -9,7 +9,7 @@ import time
 
 import pytest
 from building_layers import OLD, at_place, rooms_file
-from postgis_server import Server, programs
+from postgis_server import programs
 from qgis.core import QgsProcessingException, QgsVectorLayer
 from test_building_kills import KILLS, started
 
@@ -23,14 +23,6 @@ LEVELS = json.dumps(
     {"schema": "roomtie-building-layer", "version": 1, "level": "geschoss", "levels": {"EG": 0}}
 )
 STATE = "SELECT md5(string_agg(r::text, '|' ORDER BY id)) FROM raeume r"
-
-
-@pytest.fixture(scope="module")
-def server():
-    own = Server()
-    own.sql("CREATE EXTENSION postgis")
-    yield own
-    own.stop()
 
 
 def fill(server, rooms=OLD):

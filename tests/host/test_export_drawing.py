@@ -1,13 +1,13 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 """Drawings of a plan, read back by ezdxf."""
 
-import ezdxf
 import numpy as np
 import pytest
 import shapely
 from cancelling import Cancelled
 from placed_plan import FACTOR, write_plan
 from qgis.core import QgsProcessingException
+from roomtie.tests.drawing.drawn_files import read
 from scipy.spatial import KDTree
 
 NAMES = ("図書館", "a\\P%%d^J{b}")
@@ -21,14 +21,6 @@ def placed(example, qgis_app, tmp_path_factory):
 @pytest.fixture(scope="module")
 def local(example, qgis_app, tmp_path_factory):
     return write_plan(tmp_path_factory.mktemp("local") / "plan.gpkg", example, False)
-
-
-def read(path):
-    document = ezdxf.readfile(path)
-    audit = document.audit()
-    assert not audit.errors
-    assert not audit.fixes
-    return document
 
 
 def on(document, kind, word, scale=""):

@@ -78,6 +78,24 @@ def test_whatever_the_format_of_a_layer(roomtie, jobs, tmp_path, ending):
             assert contents(disk) == {}
 
 
+@pytest.mark.parametrize("room", [5, 60, 120, 180])
+def test_a_table_of_a_database_that_is_there(roomtie, jobs, tmp_path, room):
+    given = jobs.parameters("extractwalls", tmp_path)
+    alone = given | {"FLAGGED_READINGS": str(tmp_path / "table.gpkg"), "WALL_FACES": None}
+    assert tried(roomtie, "extractwalls", alone)["ended"] == "done"
+    table = pages({"": (tmp_path / "table.gpkg").read_bytes()})
+    database = jobs.folder / "rooms.gpkg"
+    size = pages({"": database.read_bytes()}) + table * room // 100 // PAGE * PAGE
+    with small_disk(tmp_path / "disk", size) as disk:
+        shutil.copy(database, disk / "project.gpkg")
+        before = contents(disk)
+        into = f"ogr:dbname='{disk / 'project.gpkg'}' table=\"flagged\" (geom)"
+        said = tried(roomtie, "extractwalls", alone | {"FLAGGED_READINGS": into})
+        assert said["ended"] == "refused", said
+        assert "\n" not in said["sentence"].strip()
+        assert contents(disk) == before
+
+
 def test_a_format_that_drops_features_is_refused(roomtie, jobs, tmp_path):
     given = jobs.parameters("extractwalls", tmp_path)
     given |= {"FLAGGED_READINGS": str(tmp_path / "flagged.fgb"), "WALL_FACES": None}

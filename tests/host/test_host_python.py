@@ -2,6 +2,7 @@
 """A host whose Python lacks a package, or has one that cannot be loaded."""
 
 import sys
+import tempfile
 
 import pytest
 from in_the_host import tried
@@ -74,6 +75,37 @@ def test_a_part_of_a_package_that_cannot_be_loaded_is_a_sentence(roomtie, job, m
     said = tried(roomtie, "planfromcaptures", job)
     assert said["ended"] == "refused"
     assert said["sentence"].startswith("The host's Python cannot load roomtie.processing.chain")
+
+
+@pytest.mark.parametrize("filename", ["/full/roomtie-x", None])
+def test_what_the_system_refuses_is_a_sentence_and_leaves_nothing(
+    roomtie, job, tmp_path, monkeypatch, filename
+):
+    from roomtie.processing import chain
+
+    def full(*arguments, **more):
+        raise OSError(28, "No space left on device", filename)
+
+    monkeypatch.setattr(chain, "draw_plans", full)
+    said = tried(roomtie, "planfromcaptures", {**job, "PLOT_SCALES": ["1:50"]})
+    assert said["ended"] == "refused"
+    assert said["sentence"] == (
+        f"{filename or 'A file'}: could not be read or written: No space left on device."
+    )
+    assert not [*tmp_path.iterdir()]
+
+
+def test_no_room_for_temporary_files_is_a_sentence(roomtie, job, tmp_path, monkeypatch):
+    def full(**of):
+        raise OSError(28, "No space left on device", "/full/roomtie-x")
+
+    monkeypatch.setattr(tempfile, "mkdtemp", full)
+    said = tried(roomtie, "planfromcaptures", {**job, "PLOT_SCALES": ["1:50"]})
+    assert said["ended"] == "refused"
+    assert (
+        "/full/roomtie-x: no folder for temporary files could be made: No space" in said["sentence"]
+    )
+    assert not [*tmp_path.iterdir()]
 
 
 def test_too_little_memory_is_a_sentence_and_leaves_nothing(roomtie, job, tmp_path, monkeypatch):

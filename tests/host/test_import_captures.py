@@ -193,24 +193,6 @@ def test_a_cancelled_import_leaves_nothing_under_a_name_with_a_point_in_it(roomt
     assert Path(result["STATIONS"]) == tmp_path / "survey of 2.4.gpkg"
 
 
-def test_a_failed_import_into_a_geopackage_keeps_its_layers(roomtie, run, tmp_path):
-    captures = several(tmp_path / "in")
-    project = tmp_path / "project.gpkg"
-    run("importcaptures", INPUT=str(captures), STATIONS=str(project), READINGS=None)
-    before = names_in(project)
-    into = f"ogr:dbname='{project}' table=\"readings\" (geom)"
-    cancelled = CancelsAt(80)
-    assert (
-        run("importcaptures", cancelled, INPUT=str(captures), STATIONS="memory:", READINGS=into)
-        == {}
-    )
-    assert names_in(project) == before
-    run("importcaptures", INPUT=str(captures), STATIONS="memory:", READINGS=into)
-    layer = QgsVectorLayer(f"{project}|layername=readings", "readings", "ogr")
-    assert layer.featureCount() == 15
-    assert QgsVectorLayer(f"{project}|layername={before[0]}", "", "ogr").featureCount() == 3
-
-
 def names_in(path):
     layer = QgsVectorLayer(str(path), "", "ogr")
     return [sub.split("!!::!!")[1] for sub in layer.dataProvider().subLayers()]

@@ -24,7 +24,7 @@ from roomtie.processing.many.postgis import Database
 
 sys.path.append(str(Path(__file__).resolve().parent.parent / "benchmarks"))
 from many_surveys import write_survey
-from postgis_server import Server, programs
+from postgis_server import programs
 
 ROOT = Path(roomtie.__file__).resolve().parent
 KILLS = int(os.environ.get("ROOMTIE_KILLS", "6"))
@@ -45,14 +45,6 @@ if programs() is None:
         "no PostgreSQL server with PostGIS (Debian: postgresql-15-postgis-3)",
         allow_module_level=True,
     )
-
-
-@pytest.fixture(scope="module")
-def server():
-    own = Server()
-    own.sql("CREATE EXTENSION postgis")
-    yield own
-    own.stop()
 
 
 @pytest.fixture(scope="module")

@@ -254,6 +254,23 @@ def test_a_room_is_renamed_at_every_plot_scale(opened, plan):
     assert select(plan, names) == [(before, 2)]
 
 
+def test_an_undone_name_is_what_it_was_at_each_plot_scale(opened, plan):
+    (layer, *others) = load_plan(plan)["rooms"]
+    feature = next(layer.getFeatures())
+    place = layer.fields().lookupField("name")
+    assert layer.dataProvider().changeAttributeValues({feature.id(): {place: "By hand"}})
+    room = feature["room"]
+    names = f"SELECT plot_scale, name FROM rooms WHERE room = '{room}' ORDER BY plot_scale"
+    before = select(plan, names)
+    assert len({name for _, name in before}) == len(before) == 1 + len(others)
+    dock = opened()
+    dock.panel.tabs.setCurrentIndex(2)
+    edited(dock.panel.rooms, room, "Name", typed("Archive"))
+    assert {name for _, name in select(plan, names)} == {"Archive"}
+    dock.panel.undo.click()
+    assert select(plan, names) == before
+
+
 def test_a_layer_that_is_edited_takes_a_choice_into_its_session(opened, plan):
     layers = load_plan(plan)
     dock = opened()

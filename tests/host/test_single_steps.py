@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from plain_room import PLAIN, ring
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
@@ -474,94 +475,3 @@ def test_an_output_without_ending_gets_one_and_a_json_report_is_refused(run, tmp
             REPORT=str(tmp_path / "other.json"),
         )
     assert not (tmp_path / "other.gpkg").exists()
-
-
-def test_a_lone_station_does_not_place_the_others(run, tmp_path):
-    captures = tmp_path / "captures"
-    captures.mkdir()
-    (captures / "a.csv").write_text(PLAIN.format(more="") + ring())
-    there = (
-        "# longitude_deg: 4.6\n# latitude_deg: 55.3\n# magnetic_azimuth_deg: 20\n"
-        "# captured_at: 2026-04-21T09:00:00+02:00\n"
-    )
-    (captures / "b.csv").write_text(PLAIN.format(more=there).replace(": A", ": B") + ring(3.1, 0.9))
-    result = run(
-        "planfromcaptures",
-        INPUT=str(captures),
-        OUTPUT=str(tmp_path / "plan.gpkg"),
-        REPORT=str(tmp_path / "plan.html"),
-    )
-    report = json.loads((tmp_path / "plan.json").read_text("utf-8"))
-    assert report["site"] is None and "ROTATION" not in result
-    assert any("Nothing says where the group of station A lies" in w for w in report["warnings"])
-
-
-def test_a_project_crs_that_does_not_do_gives_way_to_the_zone(roomtie, survey, tmp_path):
-    from qgis.core import QgsProcessingContext, QgsProcessingFeedback
-
-    project = QgsProject()
-    project.setCrs(QgsCoordinateReferenceSystem("EPSG:3857"))
-    context = QgsProcessingContext()
-    context.setProject(project)
-    said = []
-
-    class Listening(QgsProcessingFeedback):
-        def pushInfo(self, text):  # noqa: N802 - the host's name
-            said.append(text)
-
-    algorithm = roomtie.algorithm("planfromcaptures").create()
-    parameters = {
-        **survey,
-        "PLOT_SCALES": ["1:100"],
-        "OUTPUT": str(tmp_path / "plan.gpkg"),
-        "REPORT": str(tmp_path / "plan.html"),
-    }
-    result, ok = algorithm.run(parameters, context, Listening())
-    assert ok
-    assert any("The plan lies in WGS 84 / UTM zone 31N instead." in text for text in said)
-    assert layer_of(result, "rooms").crs().authid() == "EPSG:32631"
-
-
-PLAIN = """# station: A
-# angle_unit: deg
-# distance_unit: m
-# rotation: clockwise
-{more}angle,distance
-"""
-
-
-def ring(half_width: float = 2.0, half_depth: float = 1.5) -> str:
-    """A rectangular room from its middle, one reading a degree."""
-    angle = np.radians(np.arange(360.0))
-    with np.errstate(divide="ignore"):
-        distance = np.minimum(
-            half_width / np.abs(np.sin(angle)), half_depth / np.abs(np.cos(angle))
-        )
-    return "".join(f"{a},{d:.4f}\n" for a, d in enumerate(distance))
-
-
-@pytest.mark.parametrize(
-    ("more", "said"),
-    [
-        ("", "No station has a geotag and no control points were given"),
-        ("# longitude_deg: 4.6\n# latitude_deg: 55.3\n", "is not georeferenced"),
-    ],
-)
-def test_a_survey_without_place_or_direction_stays_in_plan_coordinates(run, tmp_path, more, said):
-    captures = tmp_path / "captures"
-    captures.mkdir()
-    (captures / "a.csv").write_text(PLAIN.format(more=more) + ring())
-    result = run(
-        "planfromcaptures",
-        INPUT=str(captures),
-        OUTPUT=str(tmp_path / "plan.gpkg"),
-        REPORT=str(tmp_path / "plan.html"),
-    )
-    report = json.loads((tmp_path / "plan.json").read_text("utf-8"))
-    assert any(said in warning for warning in report["warnings"])
-    assert report["site"] is None
-    assert "ROTATION" not in result
-    crs = layer_of(result, "rooms").crs()
-    assert crs.isValid() and not crs.isGeographic()
-    area = next(layer_of(result, "rooms").getFeatures())["area_m2"]
-    assert area == pytest.approx(12.0, abs=0.02)

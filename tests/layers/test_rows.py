@@ -21,6 +21,7 @@ from roomtie.processing.stations.model import (
     TieKind,
     Ties,
 )
+from roomtie.processing.walls.curve_model import no_curves
 from roomtie.processing.walls.model import WallFaces
 
 
@@ -187,6 +188,7 @@ def walls() -> WallFaces:
         squared_by_rad=np.array([0.001]),
         wall_of_reading=(member,),
         residual_of_reading_m=(np.array([0.001, 0.0, -0.001, np.nan]),),
+        curves=no_curves(1),
     )
 
 

@@ -2,6 +2,7 @@
 """What the report says of a plan that grew."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ def growth():
         np.array([[0.0, 0.0, 0.0], [0.001, 0.001, 1e-4], [0.001, 0.001, 1e-4]]),
     )
     walls = WallMoves(
-        ("W1", "W2"), np.array([0.0001, -0.004]), np.array([0.0005, 0.001]), ("W9",), ("W4",)
+        50, ("W1", "W2"), np.array([0.0001, -0.004]), np.array([0.0005, 0.001]), ("W9",), ("W4",)
     )
     rooms = RoomChanges(("Foyer",), ("0.07",), ("0.02",))
     return Growth("plan.gpkg", ("S9",), ("S1",), {"S2 (earlier)": "S2"}, moves, walls, rooms)
@@ -35,13 +36,13 @@ def test_moves_are_measured_by_the_errors_stated_before(growth):
 
 def test_the_page_tells_what_is_new_held_moved_and_gone(growth):
     page = str(growth_section_html(growth))
-    for words in ("S9", "S2", "Foyer" and "0.07", "0.02", "W4", "plan.gpkg", "S&lt;3&gt;"):
+    for words in ("S9", "S2", "0.07", "0.02", "W4", "plan.gpkg", "S&lt;3&gt;"):
         assert words in page
     assert "<3>" not in page
     # The largest move comes first, and what chance hardly does is marked.
     assert page.index("S&lt;3&gt;") < page.rindex(">S2<")
     assert "6.0 !" in page and "4.0 !" in page and "0.4 !" not in page
-    assert "2 earlier walls moved across themselves by 2.05 mm (median) and 4.00 mm at most" in page
+    assert "2 earlier walls, as drawn at 1:50, moved across themselves by 2.05 mm (median)" in page
 
 
 def test_programs_get_the_same(growth):
@@ -52,6 +53,15 @@ def test_programs_get_the_same(growth):
     assert moved["S2"]["orientation_deg"] == pytest.approx(np.degrees(1e-5))
     assert said["moved_walls"][1] == {"wall": "W2", "offset_mm": -4.0, "sigma_offset_mm": 1.0}
     assert said["gone_rooms"] == ["0.02"]
+
+
+def test_walls_drawn_at_other_plot_scales_are_not_said_to_have_moved(growth):
+    nan = np.full(2, np.nan)
+    walls = WallMoves(0, ("W1", "W2"), nan, np.array([0.0005, 0.001]), (), ())
+    other = replace(growth, walls=walls)
+    page = str(growth_section_html(other))
+    assert "have no plot scale in common" in page and "moved across" not in page
+    assert growth_json(other)["moved_walls"] == []
 
 
 def test_without_plans_there_is_nothing_about_rooms(growth):

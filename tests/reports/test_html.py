@@ -59,6 +59,10 @@ def test_markup_is_not_escaped_twice():
     assert text(None) == ""
 
 
+def test_a_table_without_rows_is_nothing():
+    assert table(["Station", "Readings"], [], caption="Stations") == ""
+
+
 def test_table_escapes_cells_and_sets_numbers_right():
     html = table(["Station", "Readings"], [["<S1>", 12], [Markup("<i>S2</i>"), None]], numeric={1})
     assert "&lt;S1&gt;" in html

@@ -17,7 +17,8 @@ from roomtie.processing.reports.network_names import in_words
 from roomtie.processing.reports.network_section import network_section_html
 from roomtie.processing.reports.network_stations import ellipse_cells
 from roomtie.processing.stations.choices import Choices, Start
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 
 
 class Tables(HTMLParser):

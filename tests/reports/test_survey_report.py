@@ -18,7 +18,7 @@ from roomtie.processing.reports.sketch import Sketch, ellipse_outline
 from roomtie.processing.reports.survey_report import Run, survey_report_html, survey_report_json
 from roomtie.processing.reports.walls_section import walls_section_html
 from roomtie.processing.site.model import Evidence, North, SiteFit
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from roomtie.processing.angles import wrap_half
-from roomtie.processing.site.contradictions import judge, rotation_known
+from roomtie.processing.site.contradictions import judge
+from roomtie.processing.site.judged import rotation_known
 from roomtie.processing.site.observations import COMPASS, CONTROL, GEOTAG
 from roomtie.tests.site.simulated_evidence import draw
 

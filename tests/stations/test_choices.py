@@ -15,7 +15,8 @@ from roomtie.processing.stations import connect
 from roomtie.processing.stations.choices import Choices, PairRule, Start
 from roomtie.processing.stations.connect_frames import apart, between, composed
 from roomtie.processing.stations.model import Status, TieKind
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.stations.network_walls import Sights
 from roomtie.processing.stations.surfaces_apart import sigma_factors, taken_apart
 from roomtie.processing.stations.tie_names import named, pairs_named

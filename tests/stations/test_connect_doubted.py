@@ -8,7 +8,8 @@ from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.choices import Choices
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.model import TieKind
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from surveyed import POSES, faces_of, survey
 
 

@@ -9,7 +9,8 @@ from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.connect_frames import between
 from roomtie.processing.stations.model import Status, TieKind
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from simulated_targets import Mark, Sighted
 from surveyed import POSES, faces_of, survey
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from roomtie.processing.stations.connect_frames import between
-from roomtie.processing.stations.connect_touching import picked, touching
+from roomtie.processing.stations.connect_touching import touching
 from roomtie.processing.stations.connect_weigh import FINE_GATES, wall_nats, walls_of
 from roomtie.processing.stations.overlap_refine import pair_faces, refine_faces
 from surveyed import POSES, faces_of, survey
@@ -29,7 +29,7 @@ def test_what_does_not_touch_changes_nothing():
     pose = (between(POSES[0], POSES[1]) + [0.01, -0.01, 0.002])[None]
     a, b = FACES[0], FACES[1]
     mine, far = touching(a, b, pose)
-    c, d = picked(a, mine[0]), picked(b, far[0])
+    c, d = a.without_readings(mine[0]), b.without_readings(far[0])
     whole, part = refine_faces(a, b, pose, FINE_GATES), refine_faces(c, d, pose, FINE_GATES)
     assert np.allclose(whole.pose, part.pose, atol=1e-12)
     every = wall_nats(walls_of([a], HERE), walls_of([b], HERE), whole.pose)
@@ -40,6 +40,6 @@ def test_what_does_not_touch_changes_nothing():
 def test_far_away_or_without_faces_nothing_touches():
     far = np.array([[300.0, 0.0, 0.0]])
     assert not any(mask.any() for mask in touching(FACES[0], FACES[1], far))
-    none = picked(FACES[0], np.zeros(len(FACES[0]), dtype=bool))
+    none = FACES[0].without_readings(np.zeros(len(FACES[0]), dtype=bool))
     one, two = touching(none, FACES[1], far)
     assert one.shape == (1, 0) and not two.any()

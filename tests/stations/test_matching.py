@@ -2,8 +2,9 @@
 import numpy as np
 import pytest
 from roomtie.processing.stations.connect_frames import apart, between
-from roomtie.processing.stations.matching import Prior, match, settled
+from roomtie.processing.stations.matching import match
 from roomtie.processing.stations.overlap import view_of
+from roomtie.processing.stations.overlap_starts import Prior
 from simulated import loop
 from surveyed import POSES, faces_of, survey
 
@@ -61,12 +62,12 @@ def test_a_rectangular_room_is_ambiguous():
 
 def test_a_start_is_refined(views):
     truth = between(POSES[2], POSES[3])
-    found = settled(views[2], views[3], truth[None] + [[0.1, -0.05, 0.04]])
+    start = Prior(float(truth[2]) + 0.04, 0.02, truth[:2] + [0.1, -0.05], 0.05)
+    found = match(views[2], views[3], start)
     assert right(found, truth)[0]
 
 
 def test_nothing_in_nothing_out(views):
-    assert len(settled(views[0], views[1], np.empty((0, 3)))) == 0
     bare = survey(seed=4, poses=POSES[:1], walls=loop([(40, 40), (41, 40), (41, 41)]))
     assert len(match(views_of(bare)[0], views[1])) == 0
 

@@ -3,7 +3,8 @@ import numpy as np
 import pytest
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.connect_frames import composed, fitted
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from scipy.optimize import least_squares
 from simulated import capture_of
 from surveyed import POSES, STOREY, TARGETS, faces_of, survey, with_sightings

@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from roomtie.processing.captures.faces import fit_faces
-from roomtie.processing.stations.network import NetworkOptions
 from roomtie.processing.stations.network_evidence import evidence_of
 from roomtie.processing.stations.network_group import adjust_group
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.stations.network_system import Datum
 from surveyed import POSES, survey
 

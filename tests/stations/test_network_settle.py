@@ -2,8 +2,8 @@
 import numpy as np
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_targets import join_by_targets
-from roomtie.processing.stations.network import NetworkOptions
 from roomtie.processing.stations.network_evidence import evidence_of
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.stations.network_settle import settle_groups
 from surveyed import POSES, faces_of, prepared, survey
 

@@ -8,7 +8,8 @@ import pytest
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.stations.choices import Choices, Start
 from roomtie.processing.stations.model import Status
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from simulated import capture_of
 from surveyed import POSES, SIGHTED, STOREY, TARGETS, faces_of, survey, with_sightings
 

@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.stations.connect_frames import between
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from simulated_targets import storeys_with_a_stair
 
 HELD = NetworkOptions(hold="S1", use_overlap=False)

@@ -9,7 +9,7 @@ from roomtie.processing.angles import unit
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.captures.model import Survey
 from roomtie.processing.chain import tie_and_correct, tie_stations
-from roomtie.processing.stations.network import NetworkOptions
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.stations.systematics import (
     Systematics,
     SystematicsEstimate,

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from roomtie.processing.angles import unit
 from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.stations.adjustment import adjust
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions, TargetLimits
 from roomtie.processing.stations.observations import Observations, Sightings, Unknowns
 from roomtie.processing.stations.target_geometry import (
-    TargetLimits,
     intersection_sigma_m,
     largest_cut_rad,
     resection_sigma_m,

@@ -11,9 +11,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.model import Survey
+from roomtie.processing.stations import target_names
 from roomtie.processing.stations.connect_frames import apart, between, fitted, moved
 from roomtie.processing.stations.model import Status
-from roomtie.processing.stations.network import NetworkOptions, adjust_survey
+from roomtie.processing.stations.network import adjust_survey
+from roomtie.processing.stations.network_options import NetworkOptions
 from roomtie.processing.stations.target_constellations import likenesses
 from roomtie.processing.stations.target_poses import Points
 from simulated_targets import Mark, Sighted
@@ -256,3 +258,12 @@ def test_likenesses_by_chance_are_as_rare_as_stated():
         for _ in range(300)
     )
     assert found <= 9  # the 99.9 % point of a binomial with 300 draws of 0.01
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(1, 40))
+def test_what_is_near_is_what_all_pairs_say(seed, count):
+    rng = np.random.default_rng(seed)
+    at, allowed = rng.uniform(0.0, 2.0, (count, 2)), rng.uniform(0.01, 0.6, count)
+    away = np.hypot(*np.moveaxis(at[:, None] - at, -1, 0))
+    expected = away <= np.maximum(allowed, allowed[:, None])
+    assert (target_names._near(at, allowed).toarray() == expected).all()

@@ -12,6 +12,7 @@ from roomtie.processing.stations.model import (
     Targets,
     Ties,
 )
+from roomtie.processing.walls.curve_model import no_curves
 from roomtie.processing.walls.model import WallFaces
 
 NO_INTS = np.empty(0, dtype=np.int64)
@@ -64,4 +65,5 @@ def walls_of(
         squared_by_rad=np.zeros(count),
         wall_of_reading=(np.repeat(np.arange(count), readings),),
         residual_of_reading_m=(np.zeros(count * readings),),
+        curves=no_curves(count),
     )

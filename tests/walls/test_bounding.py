@@ -2,6 +2,7 @@
 import numpy as np
 import shapely
 from roomtie.processing.walls.bounding import bounds_room
+from roomtie.processing.walls.curve_model import no_curves
 from roomtie.processing.walls.model import Openings, Rooms, WallFaces
 
 
@@ -27,6 +28,7 @@ def faces(ends: list, level: list[int] | None = None) -> WallFaces:
         squared_by_rad=none,
         wall_of_reading=(),
         residual_of_reading_m=(),
+        curves=no_curves(n),
     )
 
 

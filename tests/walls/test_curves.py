@@ -7,6 +7,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from roomtie.processing.captures.faces import fit_faces
 from roomtie.processing.chain import Tied, draw_plans
+from roomtie.processing.progress import SILENT
+from roomtie.processing.walls import curves
 from roomtie.processing.walls.chords import (
     coarse_division,
     corner_radius,
@@ -127,3 +129,48 @@ def test_curves_come_back_from_a_layer():
     np.testing.assert_array_equal(back.hollow, curves.hollow)
     np.testing.assert_allclose(back.centre_m, curves.centre_m, atol=1e-3)
     np.testing.assert_allclose(back.covariance[0, 2, 2], curves.covariance[0, 2, 2])
+
+
+def columns_seen_by_all(columns, stations, rng):
+    """The arcs of stations that all saw the same columns, with errors as their covariances say."""
+    count = columns * stations
+    at = np.stack(np.divmod(np.arange(columns), 12), axis=-1) * 0.4
+    which, capture = np.divmod(np.arange(count), stations)
+    sigma = 10.0 ** rng.uniform(-3.5, -1.5, count)
+    circle = np.column_stack([at[which], np.full(count, 0.2)])
+    circle += rng.normal(size=(count, 3)) * sigma[:, None]
+    zero = np.zeros((count, 3, 3))
+    ones = np.ones(count, dtype=np.int64)
+    return curves._PlanArcs(
+        capture,
+        which,
+        circle,
+        zero + np.eye(3) * sigma[:, None, None] ** 2,
+        zero + np.eye(3),
+        0 * ones,
+        ones,
+        which % 2 == 0,
+        np.zeros((stations, stations, 3, 3)),
+    )
+
+
+def test_arcs_of_many_columns_are_compared_with_near_ones_only(monkeypatch):
+    arcs = columns_seen_by_all(60, 8, np.random.default_rng(3))
+    # every arc with every group's first one: chi-square with 3 degrees of freedom
+    expected = []
+    for k in range(len(arcs)):
+        for group in expected:
+            apart = arcs.circle[k] - arcs.circle[group[0]]
+            variance = arcs.own[k, 0, 0] + arcs.own[group[0], 0, 0] + curves.ALIKE_M**2
+            alike = arcs.hollow[k] == arcs.hollow[group[0]]
+            if alike and np.sum(apart**2) / variance < curves.SAME:
+                group.append(k)
+                break
+        else:
+            expected.append([k])
+    looked_at = []
+    solve = np.linalg.solve
+    monkeypatch.setattr(np.linalg, "solve", lambda *of: looked_at.append(1) or solve(*of))
+    found = curves._grouped(arcs, SILENT)
+    assert [group.tolist() for group in found] == expected
+    assert len(expected) < 100 and len(looked_at) < 10 * len(arcs)

@@ -123,13 +123,36 @@ def test_what_walls_share_through_their_station_does_not_count(plan):
         ("T1", "T1", r"are one place"),
         ("W001", "W005", r"nothing ties to each other"),
         ("W001/W002/W003", "T1", r"is no wall, corner or target"),
-        ("wall T1", "W003", r"Target T1 is on no wall of the plan \(the nearest lies 1.00 m away"),
+        ("wall T1", "W003", r"Target T1 is on no wall .*\(the nearest lies 1.00 m away"),
         ("corner T3 T9", "T1", r"'corner T3 T9' is no wall"),
     ],
 )
 def test_what_has_no_distance_is_said(plan, first, second, said):
     with pytest.raises(SurveyError, match=said):
         Distances(*plan).between(first, second)
+
+
+def test_a_target_may_have_blanks_in_its_name(plan):
+    walls, errors, network = plan
+    names = ("door left", "T2", "by the stair", "T4")
+    named = replace(network, targets=replace(network.targets, name=names))
+    distances = Distances(replace(walls, level=np.array([2, 2, 2, 2, 0])), errors, named)
+    between = distances.between("corner by the stair T4", "door left")
+    assert between.length_m == pytest.approx(np.sqrt(5.0))
+    assert distances.level_of("door left") is None
+    assert distances.level_of("wall by the stair") == 2
+    assert distances.level_of("corner  by the stair  T4") == 2
+    assert distances.level_of("W005") == 0
+    with pytest.raises(SurveyError, match=r"'wall left' is no wall, corner or target"):
+        distances.level_of("wall left")
+
+
+def test_a_target_where_no_wall_is_drawn_is_said_to_be_on_none(plan):
+    walls, errors, network = plan
+    apart = replace(network.targets, network=np.array([1, 1, 3, 1]))
+    distances = Distances(walls, errors, replace(network, targets=apart))
+    with pytest.raises(SurveyError, match=r"Target T3 is on no wall of its part .*\(it has none\)"):
+        distances.between("wall T3", "W003")
 
 
 def test_walls_past_each_other_are_measured_from_the_nearest_end(plan):

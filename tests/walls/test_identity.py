@@ -36,6 +36,8 @@ def test_a_room_without_station_keeps_its_key_when_it_moves_by_a_tolerance():
     }
     assert len(keys) == 1
     assert room_key(box(-6, 1, -3, 4), (), 0, "S1", station) not in keys
+    north = {room_key(box(d - 1, 2, d + 1, 4), (), 0, "S1", station) for d in (-0.02, 0.0, 0.02)}
+    assert len(north) == 1
     inside = room_key(box(0, 0, 1, 1), ("B", "A"), 0, "S1", station)
     assert inside == room_key(box(5, 5, 9, 9), ("A", "B"), 0, "S9", station)
 

@@ -9,6 +9,8 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from roomtie.processing.walls import identity_pairs
+from roomtie.processing.walls.curve_model import no_curves
 from roomtie.processing.walls.earlier import (
     EarlierDrawing,
     EarlierOpenings,
@@ -50,6 +52,7 @@ def walls_of(ends, members, level=None):
         squared_by_rad=zero,
         wall_of_reading=(members,),
         residual_of_reading_m=(np.zeros(len(members)),),
+        curves=no_curves(count),
     )
 
 
@@ -149,6 +152,22 @@ def test_where_every_reading_was_taken_again_the_place_tells(shift, level, kept)
         earlier_walls(["W004"], [SOUTH], ["W004"] * 5, station="A"),
     )
     assert new.wall == (("W004",) if kept else ("W005",))
+
+
+def test_of_many_walls_only_those_near_each_other_are_compared(monkeypatch):
+    count, looked_at = 400, []
+    measure = identity_pairs.common_stretch
+    monkeypatch.setattr(
+        identity_pairs, "common_stretch", lambda *of: looked_at.append(1) or measure(*of)
+    )
+    at = np.stack(np.divmod(np.arange(count), 20), axis=-1)[:, None] * 5.0
+    ends = at + np.array(NORTH, dtype=float)
+    names = [f"W{900 - k}" for k in range(count)]
+    kept = with_kept_walls(
+        walls_of(ends + 0.01, np.arange(count)), survey_of(count), earlier_walls(names, ends, [])
+    )
+    assert kept.wall == tuple(names)
+    assert len(looked_at) < 2 * count
 
 
 def test_the_other_side_of_a_wall_is_another_face():

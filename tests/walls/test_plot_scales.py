@@ -191,7 +191,7 @@ def test_the_check_finds_readings_that_lost_their_face():
 
 @pytest.mark.parametrize("tolerance", [-0.001, float("nan")])
 def test_a_bad_tolerance_is_told(tolerance):
-    with pytest.raises(SurveyError, match="expected a positive length"):
+    with pytest.raises(SurveyError, match="expected a length of 0 or more"):
         draw_walls(walls_of([[(0, 0), (3, 0)]]), plot_scale=50, tolerance_m=tolerance,
                    square=Square.NEVER)  # fmt: skip
 

@@ -4,6 +4,7 @@
 import time
 
 from qgis.core import QgsProject
+from qgis.PyQt.QtWidgets import QDockWidget
 from qgis.utils import iface, loadPlugin, plugins, startPlugin
 from steps import Heartbeat, picture
 
@@ -33,12 +34,25 @@ def script(result):
     yield lambda: not iface.mapCanvas().isDrawing()
     rooms = [layer for layer in project.mapLayers().values() if layer.name() == "Rooms"]
     result["rooms"] = sum(layer.featureCount() for layer in rooms)
-    shown = iface.mapCanvas().mapSettings()
+    settings = iface.mapCanvas().mapSettings()
     result["in view"] = all(
-        shown.visibleExtent().intersects(shown.layerExtentToOutputExtent(layer, layer.extent()))
+        settings.visibleExtent().intersects(
+            settings.layerExtentToOutputExtent(layer, layer.extent())
+        )
         for layer in rooms
     )
     result["groups"] = [node.name() for node in project.layerTreeRoot().children()]
     result["themes"] = project.mapThemeCollection().mapThemes()
     yield 1.0
     picture("first-run")
+    # The plan alone, as a person would lay out the window to look at it.
+    for dock in iface.mainWindow().findChildren(QDockWidget):
+        if dock.objectName() != "Layers":
+            dock.hide()
+    iface.messageBar().clearWidgets()
+    shown = [layer for layer in iface.mapCanvas().layers() if layer in rooms]
+    iface.setActiveLayer(shown[0])
+    iface.zoomToActiveLayer()
+    yield 0.5
+    yield lambda: not iface.mapCanvas().isDrawing()
+    picture("window")

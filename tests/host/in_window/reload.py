@@ -45,6 +45,7 @@ def use():
     plugin.help("index")
     plugin.review.show()
     plugin.sight.action.trigger()
+    plugin.describe()
 
 
 def script(result):
