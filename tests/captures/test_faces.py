@@ -166,6 +166,7 @@ def test_agrees_with_an_independent_adjustment():
     """One face against scipy's least squares on angle-dependent weights, with its covariance."""
     capture, _ = capture_of(loop(SQUARE), (1.3, 1.1), 0.4, rng=np.random.default_rng(5))
     faces = fit_faces(capture)
+    assert len(faces) == 4
     for i in range(len(faces)):
         on = faces.line_of_reading == i
         angle, distance = capture.angle_rad[on], capture.distance_m[on]

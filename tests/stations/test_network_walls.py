@@ -60,6 +60,7 @@ def test_a_step_in_a_wall_stays_a_step():
     step = loop([(0, 0), (6, 0), (6, 3), (3, 3), (3, 3.025), (0, 3.025)])
     poses = np.array([(1.5, 1.5, 0.2), (4.5, 1.2, 1.0)])
     faces, sights = surfaces(poses, walls=step, gate=Gate(0.02, np.radians(1.0)))
+    looked_at = 0
     for surface in range(sights.surfaces):
         of = np.flatnonzero(sights.surface == surface)
         at = [
@@ -68,7 +69,9 @@ def test_a_step_in_a_wall_stays_a_step():
         ]
         y = np.array([p[1] for p in at if abs(p[1] - 3.0) < 0.1])
         if len(y) == len(at):
+            looked_at += 1
             assert np.ptp(y) < 0.012
+    assert looked_at == 2
 
 
 def _turned(point, angle):

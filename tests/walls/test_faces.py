@@ -79,6 +79,7 @@ def test_corners_are_closed_exactly():
 def test_stations_readings_and_residuals_are_told():
     survey, _, network = survey_of(ROOMS, STANDS, np.random.default_rng(1), outliers=0.01)
     walls = joined(survey, network)
+    assert len(walls) == 12
     for k in range(len(walls)):
         on = [w == k for w in walls.wall_of_reading]
         assert walls.stations[k] == tuple(
