@@ -94,7 +94,7 @@ def read_sight_plan(
     """
     from ..processing.algorithms.distance_input import distances_between, walls_in_plan
     from ..processing.algorithms.survey_input import survey_layers
-    from ..processing.layers.features import read_columns
+    from ..processing.layers.features_read import read_columns
     from ..processing.layers.read_walls import OPTIONAL_WALL_FIELDS, WALL_FIELDS
     from ..processing.walls.references import references
 

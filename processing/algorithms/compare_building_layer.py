@@ -116,7 +116,7 @@ class CompareBuildingLayer(RoomtieAlgorithm):
         from ..building.checks import checked
         from ..building.compare import Options, compare
         from ..building.naming import proposed
-        from ..layers.features import read_columns
+        from ..layers.features_read import read_columns
         from ..reports.building_section import building_section_html
         from ..reports.html import page
 

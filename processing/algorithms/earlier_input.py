@@ -181,7 +181,7 @@ def read_earlier(path: Path, folder: Path, progress: Progress) -> EarlierFile:
 
 
 def _table(path: Path, layer: QgsVectorLayer, one: schema.LayerSchema, progress: Progress) -> Table:
-    from ..layers.features import LayerCopy, read_table
+    from ..layers.features_read import LayerCopy, read_table
 
     there = {field.name() for field in layer.fields()}
     missing = [name for name in one.field_names if name not in {*there, *one.later, *OPTIONAL}]

@@ -192,7 +192,7 @@ def _sketched(plan: PlanFile) -> set[Any]:
 def _words(plan: PlanFile, layer_name: str, field: str, parameter: str) -> list[Any]:
     """The values of a field that people added, in the order of the plan's features; None for each
     where no field is named."""
-    from ..layers.features import read_columns
+    from ..layers.features_read import read_columns
 
     count = len(getattr(plan.contents, layer_name))
     if not field:

@@ -219,7 +219,7 @@ def _lonely(stations: Features) -> bool:
 
 def _features(layer: QgsVectorLayer, one: schema.LayerSchema, progress: Progress) -> Features:
     from ..drawing.contents import Features
-    from ..layers.features import read_columns
+    from ..layers.features_read import read_columns
 
     wanted = {
         "rooms": ("name", "plot_scale", "area_m2", "level"),

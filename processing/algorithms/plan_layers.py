@@ -15,7 +15,7 @@ from .crs import called
 from .survey_input import SurveyLayers
 
 if TYPE_CHECKING:
-    from ..layers.features import LayerCopy
+    from ..layers.features_read import LayerCopy
     from ..layers.plan_frame import PlanFrame
     from ..layers.table import Table
 
@@ -31,7 +31,7 @@ class LayerWithCrs:
 
     @staticmethod
     def of(layer: QgsVectorLayer) -> LayerWithCrs:
-        from ..layers.features import LayerCopy
+        from ..layers.features_read import LayerCopy
 
         return LayerWithCrs(LayerCopy.of(layer), layer.crs())
 
@@ -77,7 +77,7 @@ def in_plan(
 def _tables(
     given: Sequence[LayerWithCrs], group_of: dict[str, int], progress: Progress
 ) -> list[Table]:
-    from ..layers.features import read_table
+    from ..layers.features_read import read_table
     from ..layers.schema import ERROR_BAND, schema_with
 
     def network_of(row: dict[str, Any]) -> int:

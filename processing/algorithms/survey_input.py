@@ -141,7 +141,7 @@ def read_columns_of(
 ) -> tuple[dict[str, list], Any] | tuple[None, None]:
     """Columns and geometries of a vector input; (None, None) where the algorithm has no such input
     or it is optional and was left empty."""
-    from ..layers.features import read_columns
+    from ..layers.features_read import read_columns
 
     definition = algorithm.parameterDefinition(name)
     if definition is None or definition.isDestination():

@@ -174,7 +174,7 @@ class UpdateBuildingLayer(RoomtieAlgorithm):
         profile: FieldProfile,
         on: str,
     ) -> Planned:
-        from ..layers.features import read_columns
+        from ..layers.features_read import read_columns
 
         source = self.source(parameters, "CHANGES", context)
         if source.sourceCrs().isValid() and source.sourceCrs() != layer.crs():

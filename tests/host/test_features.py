@@ -19,14 +19,8 @@ from qgis.PyQt.QtCore import QDate
 from roomtie.processing.errors import Cancelled, SurveyError
 from roomtie.processing.files import all_or_nothing
 from roomtie.processing.layers import features, schema
-from roomtie.processing.layers.features import (
-    LayerCopy,
-    host_fields,
-    read_columns,
-    read_table,
-    write,
-    write_geopackage,
-)
+from roomtie.processing.layers.features import host_fields, write, write_geopackage
+from roomtie.processing.layers.features_read import LayerCopy, read_columns, read_table
 from roomtie.processing.layers.table import make_table, points
 from roomtie.processing.progress import Progress
 
