@@ -6,13 +6,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.stats import chi2
 
 from ..captures.model import Ints
 from .choices import Choices
 from .model import NetworkStatistics, TieKind, Ties
 from .network_group import AdjustedGroup
 from .network_rough import rough_walls
+from .statistics import variance_bounds
 from .tie_names import GEOTAG_OF
 
 
@@ -28,7 +28,7 @@ def statistics_over(
     rejected = sum(
         1 for kind, taken in zip(ties.kind, ties.used) if not taken and kind != TieKind.GEOTAG
     )
-    low, high = (chi2.ppf([0.025, 0.975], freedom) / freedom) if freedom else (0.0, np.inf)
+    low, high = variance_bounds(int(freedom)) if freedom else (0.0, np.inf)
     return NetworkStatistics(
         reference_variance=float(squares / freedom) if freedom else 1.0,
         degrees_of_freedom=int(freedom),
