@@ -75,10 +75,6 @@ class Adjustment:
         s, p = len(self.unknowns.station), len(self.unknowns.point)
         return self.solution.blocks(3 * s + np.arange(2 * p).reshape(-1, 2))
 
-    def full_covariance(self) -> Floats:
-        """The full covariance ``(U, U)`` in the order of the vector of unknowns (dense)."""
-        return self.covariance(np.arange(self.unknowns.size))
-
     def influence(self, change: Floats) -> tuple[Floats, Floats, Floats]:
         """What further parameters of the observations would do, to first order (tests of
         additional parameters: Teunissen, *Testing theory*, 2006, ch. 4).

@@ -183,3 +183,8 @@ def dense_jacobian(unknowns, observations):
     return np.column_stack(
         [(function(x + h * e) - function(x - h * e)) / (2 * h) for e in np.eye(len(x))]
     )
+
+
+def whole_covariance(adjustment):
+    """The covariance ``(U, U)`` of all unknowns of an adjustment, in the order of their vector."""
+    return adjustment.covariance(np.arange(adjustment.unknowns.size))
