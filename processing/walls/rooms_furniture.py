@@ -113,7 +113,7 @@ def fill_leaves(arrangement: Arrangement, rooms: Ints) -> Ints:
     )
     leaves = int(leaf.max(initial=-1)) + 1
     result = rooms.copy()
-    if not leaves:
+    if not leaves or not (rooms >= 0).any():
         return result
     total = np.zeros(leaves)
     beside = np.zeros((leaves, int(rooms.max(initial=-1)) + 2))

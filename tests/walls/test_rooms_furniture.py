@@ -1,0 +1,46 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""What counts to a room though no station saw it."""
+
+import numpy as np
+import pytest
+import shapely
+from roomtie.processing.walls.arrangement import arrange
+from roomtie.processing.walls.arrangement_pieces import Pieces
+from roomtie.processing.walls.rooms_furniture import fill_leaves
+
+
+def outlines(*boxes):
+    """The arrangement of the sides of boxes, and the cell of each point asked for."""
+    rings = [shapely.get_coordinates(shapely.box(*box)) for box in boxes]
+    ends = np.concatenate([np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings])
+    count = len(ends)
+    pieces = Pieces(
+        ends_m=ends,
+        kind=np.zeros(count, dtype=np.int64),
+        wall=np.zeros((count, 2), dtype=np.int64),
+        from_wall_m=np.zeros((count, 2)),
+        backed_m=np.ones(count),
+    )
+    arrangement = arrange(pieces, np.zeros((1, 2)))
+
+    def cell_at(x, y):
+        (found,) = arrangement.places.query(shapely.Point(x, y), predicate="within")
+        return int(found)
+
+    return arrangement, cell_at
+
+
+@pytest.mark.parametrize(("thickness", "filled"), [(0.04, True), (0.12, False)])
+def test_a_leaf_in_a_room_belongs_to_it_and_a_partition_does_not(thickness, filled):
+    arrangement, cell_at = outlines((0, 0, 4, 3), (1, 1, 1.8, 1 + thickness))
+    rooms = np.full(len(arrangement.cell), -1)
+    rooms[cell_at(3, 2)] = 0
+    leaf = cell_at(1.4, 1 + thickness / 2)
+    assert (fill_leaves(arrangement, rooms)[leaf] == 0) == filled
+
+
+def test_without_rooms_a_leaf_belongs_to_none():
+    arrangement, cell_at = outlines((0, 0, 4, 3), (1, 1, 1.8, 1.04))
+    rooms = np.full(len(arrangement.cell), -1)
+    assert (fill_leaves(arrangement, rooms) == -1).all()
+    assert cell_at(1.4, 1.02) != cell_at(3, 2)
