@@ -41,7 +41,7 @@ STAGES = (
     ("faces", "chain", "fit_all_faces"),
     ("connecting", "stations.network", "_connected"),
     ("adjusting", "stations.network", "adjust_group"),
-    ("what ties are worth", "stations.network", "_finished"),
+    ("what ties are worth", "stations.network", "network_of"),
     ("what ties are worth", "stations.network", "proposals_of"),
     ("walls", "chain", "find_walls"),
     ("walls at scales", "chain", "draw_walls_at"),
