@@ -69,11 +69,8 @@ class Updated:
         """Whether the equations still are what their linear form says, and changes are not many."""
         if self.many:
             return False
-        sigma = np.concatenate(
-            [np.sqrt(np.einsum("nii->ni", e.covariance)).ravel() for e, _ in self._covariance]
-        )
         off = self._solution.residual_after(self._change) - self.residual
-        return bool((np.abs(off) <= _LINEAR_IN_SIGMAS * sigma).all())
+        return bool((np.abs(off) <= _LINEAR_IN_SIGMAS * self._solution.sigma).all())
 
     def switch(self, rows: slice, *, on: bool) -> None:
         """Take one scalar row, or all `rows` of a correlated item, in or out. What leaves must be

@@ -60,7 +60,7 @@ def snoop(
     problem = Problem(unknowns, observations, used, None if free is None else free.places)
     search = Search(problem, may, least_redundancy, observations.rows if most is None else most)
     search.adjust(unknowns, progress.part(0.0, 0.3))
-    if search.failing().any():
+    if search.plainly_failing() or search.failing().any():
         robust, off = robust_values(
             problem, may, search.adjustment.unknowns, progress.part(0.3, 0.6)
         )

@@ -46,8 +46,6 @@ class Search:
     above `least_redundancy`, at most `most` of them."""
 
     adjustment: Adjustment
-    statistics: Statistics
-    _now: Updated
 
     def __init__(
         self, problem: Problem, testable: Bools, least_redundancy: float, most: int
@@ -68,7 +66,7 @@ class Search:
         """Adjust what is not rejected."""
         self.adjustment = solve(self._current(), start, progress)
         self._stays_at = None
-        self._take(self.adjustment)
+        self._begin(self.adjustment)
 
     def adjust_again(self) -> None:
         """Adjust what is not rejected now, from where the linear equations see it."""
@@ -78,21 +76,49 @@ class Search:
         """Statistics of the linear equations at given values, there to stay while observations are
         taken out."""
         self._stays_at = at
-        self._take(solve_linear(self._current(), at))
+        self._begin(solve_linear(self._current(), at))
 
     @property
     def settled(self) -> bool:
         """Whether the adjustment is that of what is not rejected."""
-        return not self._now.changed
+        return self._updated is None or not self._updated.changed
 
     def _current(self) -> Problem:
         if not np.array_equal(self._problem.used, self._used):
             self._problem = self._problem.with_used(self._used)
         return self._problem
 
-    def _take(self, adjustment: Adjustment) -> None:
-        self._now = Updated(adjustment)
-        self.statistics = statistics_of(self._now)
+    def _begin(self, adjustment: Adjustment) -> None:
+        self._begun = adjustment
+        self._updated: Updated | None = None
+        self._statistics: Statistics | None = None
+
+    @property
+    def _now(self) -> Updated:
+        if self._updated is None:
+            self._updated = Updated(self._begun)
+        return self._updated
+
+    @property
+    def statistics(self) -> Statistics:
+        """Those of what is not rejected, taken when they are asked for."""
+        if self._statistics is None:
+            self._statistics = statistics_of(self._now)
+        return self._statistics
+
+    def plainly_failing(self) -> bool:
+        """Whether the scalar row that is off by most standard errors may be rejected and fails its
+        test: told from that row alone, without the statistics of all."""
+        solution, rows = self._begun.solution, self._testable & self._used & (self._freedom == 1)
+        if not rows.any() or len(self.rejected) >= self._most:
+            return False
+        off = np.where(rows, np.abs(self._begun.residual) / solution.sigma, 0.0)
+        row = int(np.argmax(off))
+        if off[row] <= W_CRITICAL:
+            return False
+        own = solution.jacobian[[row]].toarray()[0]
+        redundancy = 1.0 - float(own @ solution.solve(own)) / solution.sigma[row] ** 2
+        return redundancy > self._least and off[row] > W_CRITICAL * np.sqrt(redundancy)
 
     def _candidates(self) -> Bools:
         if len(self.rejected) >= self._most:
@@ -159,7 +185,7 @@ class Search:
         elif self._stays_at is None and not self._now.is_linear():
             self.adjust_again()
         else:
-            self.statistics = statistics_of(self._now)
+            self._statistics = None
 
     def _rejection(self, row: int) -> Rejection:
         statistics, unknowns = self.statistics, self._problem.unknowns

@@ -12,6 +12,7 @@ from roomtie.processing.stations.adjustment import FreeNetwork, adjust, solve_li
 from roomtie.processing.stations.adjustment_problem import Problem
 from roomtie.processing.stations.adjustment_robust import robust_values
 from roomtie.processing.stations.blunders import snoop
+from roomtie.processing.stations.blunders_search import Search
 from roomtie.processing.stations.observations import (
     Distances,
     Observations,
@@ -374,3 +375,25 @@ def row_of(observations, rejection):
     first = observations.rows_of(rejection.kind).start
     components = getattr(observations, rejection.kind).components
     return first + rejection.item * components + max(rejection.component, 0)
+
+
+def test_what_fails_plainly_fails_by_the_statistics_of_all():
+    plain, failing = 0, 0
+    for seed in range(40):
+        rng = np.random.default_rng([7, seed])
+        _, start, observations = mixed_network(seed, seed % 2)
+        sighted = observations.sightings
+        if seed % 4:
+            sighted.distance_m[rng.integers(len(sighted))] += rng.uniform(0, 12) * 2 * MM
+        testable = rng.random(observations.rows) < 0.9
+        for _, kind, rows in observations.kinds():
+            if kind.correlated:
+                testable[rows] = True
+        free = None if seed % 2 else np.ones(len(start.place_xy_m()), dtype=bool)
+        search = Search(Problem(start, observations, None, free), testable, 0.05, 10)
+        search.adjust(start)
+        told = search.plainly_failing()
+        plain += told
+        failing += search.failing().any()
+        assert not told or search.failing().any()
+    assert 10 < plain <= failing < 40
