@@ -74,9 +74,13 @@ def through_walls(pieces: Pieces) -> NDArray[np.bool_]:
     looks away from the gap, and cross another wall on the way, or cross two walls that look at each
     other: what only hides a part of one wall (a cupboard) stands on one side of it."""
     closures = np.flatnonzero(pieces.kind == Piece.CLOSURE)
-    backed = np.flatnonzero(pieces.kind == Piece.BACKED)
     through = np.zeros(len(pieces), dtype=bool)
     for closure in closures:
+        # What ends a corner's size beside the gap and leads as far past its end is within twice it.
+        start_m, end_m = pieces.ends_m[closure]
+        backed = pieces.backed_near(start_m, end_m, 3 * CORNER_M)
+        if len(backed) < 2:
+            continue
         step, normal = pieces.direction[closure], pieces.normal[closure]
         length = float(np.hypot(*(pieces.ends_m[closure, 1] - pieces.ends_m[closure, 0])))
         offset = pieces.ends_m[backed] - pieces.ends_m[closure, 0]
