@@ -58,8 +58,8 @@ def find_walls(
     pairs = touching_pairs(seen, progress=progress.part(0.1, 0.4))
     groups = grouped(seen, pairs)
     lines = [common_line(seen, group) for group in progress.part(0.4, 0.6).over(groups)]
-    lines = aligned(seen, lines, progress.part(0.6, 0.8))
-    beams = beams_of(survey, faces, network)
+    lines = aligned(seen, lines, progress.part(0.6, 0.78))
+    beams = beams_of(survey, faces, network, progress.part(0.78, 0.8))
     small = _small(seen, curved.straight)
     stretches: list[Stretch] = []
     flags = np.zeros(len(seen), dtype=np.int64)

@@ -8,8 +8,7 @@ hidden from every station that saw the pieces; a gap through which a beam passed
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from ..angles import Floats
 from ..captures.face_model import End, Faces
 from ..captures.faces_fit import noise_of
 from ..captures.model import Ints, Survey
+from ..progress import SILENT, Progress
 from ..stations.model import Network
 
 LOST_M = 0.3
@@ -34,6 +34,9 @@ DEEPEST_FURNITURE_M = 0.65
 BEHIND_M = 0.06
 """A beam that ends this far behind a face went through it; thinner partitions are not built."""
 
+A_TREE = 100_000
+"""So many beams are put into one index."""
+
 FEW_BEAMS = 3
 """So many beams, not one outlier, make a passage."""
 
@@ -41,8 +44,8 @@ FEW_BEAMS = 3
 @dataclass(frozen=True, eq=False)
 class Beams:
     """All beams that end on a face (others may be outliers), by captures: stations and readings
-    ``(n, 2)`` in the plan frame, levels, networks and captures, and the standard errors (m) of
-    where they end."""
+    ``(n, 2)`` in the plan frame, levels, networks and captures, the standard errors (m) of where
+    they end, and what `indexed` makes."""
 
     station_m: Floats
     reading_m: Floats
@@ -51,13 +54,31 @@ class Beams:
     capture: Ints
     sigma_m: Floats
 
-    @cached_property
-    def tree(self) -> STRtree:
-        """An index of the beams as lines."""
-        return STRtree(linestrings(np.stack([self.station_m, self.reading_m], axis=1)))
+    trees: Sequence[STRtree]
+
+    def indexed(self, progress: Progress = SILENT) -> Beams:
+        """The same with an index of the beams as lines, `A_TREE` at a time, as a tree of very many
+        takes longer than a cancel may wait."""
+        lines = range(0, len(self.station_m), A_TREE)
+        return replace(self, trees=[self._tree(first) for first in progress.over(lines)])
+
+    def _tree(self, first: int) -> STRtree:
+        some = slice(first, first + A_TREE)
+        return STRtree(linestrings(np.stack([self.station_m[some], self.reading_m[some]], axis=1)))
+
+    def meeting(self, start: Floats, end: Floats) -> Ints:
+        """The beams that meet the line from start to end, in order."""
+        line = LineString([start, end])
+        found = [
+            np.sort(tree.query(line, predicate="intersects")) + number * A_TREE
+            for number, tree in enumerate(self.trees)
+        ]
+        return np.concatenate([np.empty(0, dtype=np.int64), *found])
 
 
-def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
+def beams_of(
+    survey: Survey, faces: Sequence[Faces], network: Network, progress: Progress = SILENT
+) -> Beams:
     """The beams of all captures that end on a face."""
     sigma = np.nan_to_num(network.sigma())
     parts = [(np.empty((0, 2)), np.empty((0, 2)), 0, np.empty(0))]
@@ -69,14 +90,17 @@ def beams_of(survey: Survey, faces: Sequence[Faces], network: Network) -> Beams:
         parts.append((np.broadcast_to(network.xy_m[i], xy.shape), xy, i, error))
     capture_of = np.concatenate([np.full(len(xy), i) for _, xy, i, _ in parts]).astype(np.int64)
     levels = np.array([c.level for c in survey.captures], dtype=np.int64)
-    return Beams(
+    progress.at(0.2)
+    beams = Beams(
         station_m=np.concatenate([s for s, _, _, _ in parts]),
         reading_m=np.concatenate([xy for _, xy, _, _ in parts]),
         level=levels[capture_of],
         network=network.network[capture_of],
         capture=capture_of,
         sigma_m=np.concatenate([error for _, _, _, error in parts]),
+        trees=(),
     )
+    return beams.indexed(progress.part(0.2, 1.0))
 
 
 def crossings(
@@ -89,7 +113,7 @@ def crossings(
         return np.empty(0, dtype=np.int64)
     u = (end - start) / length
     n = np.array([u[1], -u[0]])
-    at = np.sort(beams.tree.query(LineString([start, end]), predicate="intersects"))
+    at = beams.meeting(start, end)
     at = at[(beams.level[at] == place[0]) & (beams.network[at] == place[1])]
     before = (beams.station_m[at] - start) @ n
     after = (beams.reading_m[at] - start) @ n

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from roomtie.processing.walls import stretches
 from roomtie.processing.walls.stretches import Beams, contradicted
+from shapely import LineString
 
 START, END = np.array([0.0, 0.0]), np.array([8.0, 0.0])
 
@@ -21,7 +23,8 @@ def beams(rays):
         network=np.ones(count, dtype=np.int64),
         capture=np.array([ray[2] for ray in rays], dtype=np.int64),
         sigma_m=np.full(count, 0.001),
-    )
+        trees=(),
+    ).indexed()
 
 
 @pytest.mark.parametrize(("low", "high", "passed"), [(3.5, 4.5, False), (1.0, 2.5, True)])
@@ -35,3 +38,17 @@ def test_only_beams_where_a_face_shows_speak_against_it(low, high, passed):
     seen = beams([*shown, *through])
     verdict = contradicted(seen, (0, 1), START, END, np.array([0]), len(place))
     assert verdict is passed
+
+
+def test_beams_are_found_in_whichever_index_they_are(monkeypatch):
+    rng = np.random.default_rng(3)
+    rays = [(rng.uniform(0, 8, 2), rng.uniform(0, 8, 2), int(k // 10)) for k in range(200)]
+    start, end = np.array([1.0, 2.0]), np.array([6.0, 5.0])
+    at_once = beams(rays).meeting(start, end)
+    monkeypatch.setattr(stretches, "A_TREE", 7)
+    found = beams(rays)
+    assert len(found.trees) == 29
+    np.testing.assert_array_equal(found.meeting(start, end), at_once)
+    line = LineString([start, end])
+    crossed = [k for k, ray in enumerate(rays) if line.intersects(LineString(ray[:2]))]
+    assert at_once.tolist() == crossed
