@@ -166,14 +166,16 @@ class AdjustStations(RoomtieAlgorithm):
         network = tied.network
         for sentence in (*tied.survey.warnings, *network.warnings):
             progress.say(sentence)
+        made = progress.part(0.9, 0.92)
         tables = {
             "ADJUSTED_STATIONS": rows.adjusted_stations(tied.survey, network),
-            "ADJUSTED_READINGS": rows.adjusted_readings(tied.survey, network),
+            "ADJUSTED_READINGS": rows.adjusted_readings(tied.survey, network, None, made),
             "TIES": rows.ties(tied.survey, network),
             "TARGETS": rows.targets(tied.survey, network),
             "NETWORK_COVARIANCE": rows.network_covariance(network),
         }
-        html = page("Adjustment of stations", network_section_html(tied.survey, network))
+        sections = network_section_html(tied.survey, network, progress.part(0.92, 0.95))
+        html = page("Adjustment of stations", sections)
         progress.at(0.95)
         crs = plan_crs("plan coordinates")
         return {

@@ -3,7 +3,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 from ..captures.model import Survey
+from ..progress import SILENT, Progress
 from ..stations.model import Network
 from .html import Markup, section
 from .network_decisions import decisions_html, nothing_decided
@@ -15,22 +18,26 @@ from .network_summary import summary_html
 from .network_ties import ties_html
 from .storeys_section import storeys_html
 
+IF_ANY = ("Storeys", "Targets")
+"""Sections that are not there when nothing is in them."""
 
-def network_section_html(survey: Survey, network: Network) -> Markup:
+
+def network_section_html(survey: Survey, network: Network, progress: Progress = SILENT) -> Markup:
     """HTML sections: the verdict and its figures, a sketch a storey, decisions, stations, targets,
-    observations, reliability, loops and the instrument."""
-    storeys = storeys_html(survey, network)
-    targets = targets_html(network)
-    sections = [
-        ("Adjustment", summary_html(survey, network)),
-        ("Network", sketches_html(survey, network)),
-        *([("Storeys", storeys)] if storeys else []),
-        ("Decisions", decisions_html(network) or [nothing_decided()]),
-        ("Stations", stations_html(survey, network)),
-        *([("Targets", targets)] if targets else []),
-        ("Ties", ties_html(survey, network)),
-        ("Reliability", reliability_html(network)),
-        ("Loops", loops_html(network)),
-        ("Instrument", instrument_html(survey, network)),
+    observations, reliability, loops and the instrument; of storeys and targets where there are
+    any."""
+    made: list[tuple[str, Callable[[], Sequence[Markup]]]] = [
+        ("Adjustment", lambda: summary_html(survey, network)),
+        ("Network", lambda: sketches_html(survey, network)),
+        ("Storeys", lambda: storeys_html(survey, network)),
+        ("Decisions", lambda: decisions_html(network) or [nothing_decided()]),
+        ("Stations", lambda: stations_html(survey, network)),
+        ("Targets", lambda: targets_html(network)),
+        ("Ties", lambda: ties_html(survey, network)),
+        ("Reliability", lambda: reliability_html(network)),
+        ("Loops", lambda: loops_html(network)),
+        ("Instrument", lambda: instrument_html(survey, network)),
     ]
+    sections = [(title, make()) for title, make in progress.over(made)]
+    sections = [(title, parts) for title, parts in sections if parts or title not in IF_ANY]
     return Markup("\n".join(section(title, *parts) for title, parts in sections))

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..angles import Floats, wrap_full_deg
 from ..captures.model import Flag, Survey
+from ..progress import SILENT, Progress
 from ..site.model import SiteFit
 from ..stations.model import Network
 from ..walls.model import Plan
@@ -163,14 +164,18 @@ def _known(value: Any) -> Any:
     return value
 
 
-def survey_report_html(title: str, run: Run) -> str:
+def survey_report_html(title: str, run: Run, progress: Progress = SILENT) -> str:
     """The report as a page: what a client asks first on top, the evidence below."""
     counts = [(word, count) for word, count in flag_counts(run.survey).items() if count]
+    progress.at(0.0)
+    of_plans = plan_section_html(run.plans)
+    of_network = network_section_html(run.survey, run.network, progress.part(0.3, 0.9))
+    progress.at(0.9)
     parts = [
         section("In short", _in_short(run.network, run.plans, run.fits), bullets(run.warnings)),
         growth_section_html(run.growth) if run.growth is not None else "",
-        plan_section_html(run.plans),
-        network_section_html(run.survey, run.network),
+        of_plans,
+        of_network,
         site_section_html(run.fits, _outlines(run.plans), run.plans[0].rooms if run.plans else None)
         if run.fits
         else "",

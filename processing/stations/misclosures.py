@@ -35,7 +35,8 @@ def loops_of(
     evidence: Evidence, group: AdjustedGroup, progress: Progress = SILENT
 ) -> tuple[Loop, ...]:
     """The independent loops of an adjusted group, the worst first."""
-    pairs, pose, sigma = _pairs(evidence, group, progress)
+    pairs, pose, sigma = _pairs(evidence, group, progress.part(0.0, 0.6))
+    progress.at(0.6)
     count = len(group.members)
     if not len(pairs):
         return ()
@@ -50,6 +51,7 @@ def loops_of(
             order, previous = breadth_first_order(both, start, directed=False)
             before[order[1:]] = previous[order[1:]]
             before[start] = start
+    progress.at(0.7)
     own = group.pose
     loops = [
         _loop(_path(before, i, j), relative, own, group.members)
@@ -148,13 +150,12 @@ def _pairs(
     place = np.full(len(evidence.names), -1, dtype=np.int64)
     place[group.members] = np.arange(len(group.members))
     pose = group.pose
-    every = _Equations.joined(
-        [
-            _of_surfaces(evidence, group, place, pose, progress),
-            _of_targets(evidence, group, place, pose),
-            _of_readings(group, place, pose),
-        ]
-    ).summed()
+    of_surfaces = _of_surfaces(evidence, group, place, pose, progress.part(0.0, 0.5))
+    progress.at(0.5)
+    of_targets = _of_targets(evidence, group, place, pose)
+    progress.at(0.7)
+    of_readings = _of_readings(group, place, pose)
+    every = _Equations.joined([of_surfaces, of_targets, of_readings]).summed()
     size = np.maximum(np.einsum("nii->ni", every.normal), 1e-300) ** -0.5
     scaled = every.normal * size[:, :, None] * size[:, None, :]
     known = np.flatnonzero(np.linalg.eigvalsh(scaled)[:, 0] >= 1e-9)

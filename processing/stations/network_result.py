@@ -52,6 +52,7 @@ def network_of(
     blocks = [group.members for group in adjusted] + [np.array([s]) for s in alone]
     before = np.zeros(count, dtype=bool) if options.start is None else options.start.known
     frames = frames_of(survey, evidence.faces, evidence.compass, held, blocks, pose, before)
+    progress.at(0.0)
     covariance = np.zeros((3 * count, 3 * count))
     for (step, group), frame in zip(progress.part(0.0, 0.3).each(adjusted), frames):
         added = _of_systematics(survey, evidence, group, options) + _of_held(group, held, options)
@@ -73,7 +74,15 @@ def network_of(
     )
     statistics = statistics_over(adjusted, ties, int(np.sum(number == 0)))
     progress.at(0.4)
-    unseen, rests, loops = _checked(evidence, adjusted, progress.part(0.4, 1.0))
+    unseen, rests, loops = _checked(evidence, adjusted, progress.part(0.4, 0.9))
+    progress.at(0.9)
+    systematics = estimate_systematics(
+        survey.captures, evidence.faces, evidence.sightings, adjusted
+    )
+    progress.at(0.94)
+    targets = _targets(evidence, adjusted, frames)
+    about_targets = target_warnings(evidence, adjusted, groups, options.limits)
+    progress.at(0.98)
     return Network(
         station=survey.names,
         xy_m=pose[:, :2],
@@ -82,7 +91,7 @@ def network_of(
         network=_own_groups(number),
         status=status,
         ties=ties,
-        targets=_targets(evidence, adjusted, frames),
+        targets=targets,
         statistics=statistics,
         warnings=(
             *choice_warnings(options.choices, unknown),
@@ -93,12 +102,10 @@ def network_of(
                 statistics,
                 np.where(options.choices.leaves_out(survey.names), -1, number),
             ),
-            *target_warnings(evidence, adjusted, groups, options.limits),
+            *about_targets,
             *storey_warnings(evidence, number),
         ),
-        systematics=estimate_systematics(
-            survey.captures, evidence.faces, evidence.sightings, adjusted
-        ),
+        systematics=systematics,
         corrected=options.corrected,
         unseen=unseen,
         resting=rests,

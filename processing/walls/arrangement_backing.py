@@ -39,7 +39,7 @@ def backed_intervals(
     normal = unit(walls.normal_rad)
     found: dict[int, list[Floats]] = {int(w): [] for w in members}
     behind_glass = np.zeros(len(walls), dtype=bool)
-    for index, capture in enumerate(progress.over(survey.captures)):
+    for index, capture in enumerate(progress.part(0.0, 0.6).over(survey.captures)):
         if index >= len(walls.wall_of_reading) or not len(walls.wall_of_reading[index]):
             continue
         owner = walls.wall_of_reading[index]
@@ -64,9 +64,9 @@ def backed_intervals(
         for group in np.split(order, bounds):
             found[int(wall[group[0]])].append(rows[group])
     return {
-        w: supported(rows, walls.span_m[w])
-        for w, rows in found.items()
-        if rows or not behind_glass[w]
+        w: supported(found[w], walls.span_m[w])
+        for w in progress.part(0.6, 1.0).over(list(found))
+        if found[w] or not behind_glass[w]
     }
 
 

@@ -44,3 +44,9 @@ def test_without_rooms_a_leaf_belongs_to_none():
     rooms = np.full(len(arrangement.cell), -1)
     assert (fill_leaves(arrangement, rooms) == -1).all()
     assert cell_at(1.4, 1.02) != cell_at(3, 2)
+
+
+def test_a_leaf_where_no_room_is_belongs_to_none():
+    arrangement, _ = outlines((0, 0, 4, 3), (1, 1, 1.8, 1.04))
+    rooms = np.full(len(arrangement.cell), -1)
+    np.testing.assert_array_equal(fill_leaves(arrangement, rooms), rooms)
