@@ -10,29 +10,19 @@ the place, and when taking any station out again and asking anew gives the same 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ..angles import Floats
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_frames import apart, between, composed, inverse, moved, turned
+from .connect_across import DIFFERENT_M, DIFFERENT_RAD, MOST_THROUGH, TOLERANCE_M, Across, Decision
+from .connect_frames import apart, between
 from .connect_groups import Groups, RelativePose
-from .matching import distinct
-from .overlap_field import Field, equations, misfit_m, refined, verdict
+from .connect_overlaps import placed_by_both
+from .overlap_field import Field, misfit_m, refined, verdict
 from .overlap_search import Candidates, candidates, worth_of
-
-LEAST_SCORE_M = 1.2
-LEAST_LEAD_M = 0.45
-LEAST_GAP = 0.38
-"""What a pose of two groups needs: metres of wall that agree, less those measured through, a lead
-over the best different pose in metres, and the lead as a share. Chosen on simulated surveys of
-rough captures (grids of rooms, open plans, four equal rooms around a hall, two alike flats); right
-and wrong poses overlap near these values, so that they are no proof by themselves."""
-
-MOST_THROUGH = 0.06
-"""Metres measured through, as a share of those that agree, that doors and edges explain."""
 
 LEAST_GROUP = 4
 """Fewer rough captures that nothing else ties have no loop to prove them, and are left apart."""
@@ -48,37 +38,10 @@ RIVAL_SHARE = 0.5
 OVERLAY_M = -0.5
 """Two groups that contradict each other by this much cannot both lie where they are said to."""
 
-TOLERANCE_M = 0.07
 LEAST_TIE_M = 0.5
 LEAST_MISFIT_M = 0.03
-MOST_CANDIDATES = 40
-MOST_POLISHED = 10
-DIFFERENT_M, DIFFERENT_RAD = 0.30, float(np.radians(6.0))
 MOST_STATIONS = 30
 """Beyond this many rough captures of a storey a search without a start costs too much."""
-
-
-@dataclass(frozen=True, eq=False)
-class Decision:
-    """The one pose of a group in another's frame, what it is worth and its lead in metres."""
-
-    first: int
-    second: int
-    pose: Floats
-    score_m: float
-    lead_m: float
-
-    @property
-    def gap(self) -> float:
-        """The lead as a share of the worth."""
-        return min(self.lead_m / max(self.score_m, 1e-9), 1.0)
-
-    @property
-    def sure(self) -> bool:
-        """Whether it is worth enough and clearly better than any other."""
-        return (
-            self.score_m >= LEAST_SCORE_M and self.lead_m >= LEAST_LEAD_M and self.gap >= LEAST_GAP
-        )
 
 
 @dataclass(eq=False)
@@ -92,6 +55,9 @@ class ReadingsConnector:
     found: dict[tuple[int, int], Candidates] = field(default_factory=dict)
     alike: set[tuple[int, int]] = field(default_factory=set)
     may_search: Callable[[int, int], bool] = lambda i, j: True
+
+    def __post_init__(self) -> None:
+        self._across = Across(self.fields, self.groups, self.found)
 
     def join(self, progress: Progress = SILENT) -> list[Decision]:
         """Search all pairs of rough captures of different groups and join what is clear."""
@@ -124,24 +90,20 @@ class ReadingsConnector:
         worth: dict[int, np.ndarray] = {}
         for step, (i, j) in progress.each(pairs):
             if i not in worth:
-                worth[i] = worth_of(self._field(i))
-            self.found[i, j] = candidates(self._field(i), self._field(j), worth[i], step)
+                worth[i] = worth_of(self._across.field(i))
+            self.found[i, j] = candidates(
+                self._across.field(i), self._across.field(j), worth[i], step
+            )
 
     def _find_alike(self) -> None:
         for (i, j), found in self.found.items():
             if not len(found):
                 continue
-            said = verdict(self._field(i), self._field(j), found.pose, TOLERANCE_M)
-            whole = min(self._field(i).length_m.sum(), self._field(j).length_m.sum())
+            said = verdict(self._across.field(i), self._across.field(j), found.pose, TOLERANCE_M)
+            whole = min(self._across.field(i).length_m.sum(), self._across.field(j).length_m.sum())
             same = said.agreed_m > max(ALIKE_SHARE * float(whole), ALIKE_M)
             if (same & (said.through_m < MOST_THROUGH * said.agreed_m)).any():
                 self.alike.add((i, j))
-
-    def _field(self, station: int) -> Field:
-        own = self.fields[station]
-        if own is None:
-            raise ValueError(f"station {station} has no field")
-        return own
 
     def _rough(self, group: int) -> list[int]:
         """The stations of a group that take part."""
@@ -167,7 +129,7 @@ class ReadingsConnector:
                     progress.at((start - len(g.leaders())) / start)
                     key = (tuple(g.members(a)), tuple(g.members(b)))
                     if key not in known:
-                        known[key] = self.decide(self._rough(a), self._rough(b), progress)
+                        known[key] = self._across.decide(self._rough(a), self._rough(b), progress)
                     one = known[key]
                     if one is not None:
                         best.append(one)
@@ -200,7 +162,7 @@ class ReadingsConnector:
             return False
         own = g.pose[station].copy()
         g.pose[station] = 0.0
-        again = self.decide(rest, [station], progress)
+        again = self._across.decide(rest, [station], progress)
         g.pose[station] = own
         if again is None:
             return True
@@ -236,102 +198,23 @@ class ReadingsConnector:
 
     def _claimed(self, one: Decision, others: Sequence[Decision]) -> bool:
         """Whether a third group is as sure of a place that excludes this one."""
-        g = self.groups
-        ends = {int(g.group[one.first]), int(g.group[one.second])}
+        mine = self._of_groups(one)
         for other in others:
-            rival = {int(g.group[other.first]), int(g.group[other.second])}
-            if other is one or len(ends & rival) != 1 or other.lead_m < RIVAL_SHARE * one.lead_m:
+            if other is one or other.lead_m < RIVAL_SHARE * one.lead_m:
                 continue
-            (shared,) = ends & rival
-            (mine,), (far,) = ends - {shared}, rival - {shared}
-            own = one.pose if int(g.group[one.first]) == shared else inverse(one.pose)
-            theirs = other.pose if int(g.group[other.first]) == shared else inverse(other.pose)
-            placed = composed(inverse(own), theirs)
-            if self._together(self._rough(mine), self._rough(far), placed[None])[0] < OVERLAY_M:
+            both = placed_by_both(mine, self._of_groups(other))
+            if both is None:
+                continue
+            near, far, placed = both
+            said = self._across.together(self._rough(near), self._rough(far), placed[None])
+            if said[0] < OVERLAY_M:
                 return True
         return False
 
-    def decide(
-        self, first: Sequence[int], second: Sequence[int], progress: Progress = SILENT
-    ) -> Decision | None:
-        """The pose of the stations `second` (as they lie in their group's frame) among the stations
-        `first` that all pairs prefer, with its lead; None when nothing fits."""
-        at = self.groups.pose
-        poses, worth = [], []
-        for i in first:
-            for j in second:
-                found = self.found.get((min(i, j), max(i, j)))
-                if found is None or not len(found):
-                    continue
-                relative = found.pose if i < j else inverse(found.pose)
-                poses.append(composed(composed(at[i], relative), inverse(at[j])))
-                worth.append(found.score_m)
-        if not poses:
-            return None
-        start, value = np.concatenate(poses), np.concatenate(worth)
-        centre = at[list(second), :2].mean(axis=0)
-        keep = self._distinct(start, value, centre, MOST_CANDIDATES)
-        start = start[keep]
-        score = self._together(first, second, start)
-        keep = np.argsort(-score, kind="stable")[:MOST_POLISHED]
-        progress.at(0.0)
-        pose = self._polished(first, second, start[keep])
-        score = self._together(first, second, pose)
-        keep = self._distinct(pose, score, centre, 2)
-        top = float(score[keep[0]])
-        lead = top - max(float(score[keep[1]]), 0.0) if len(keep) > 1 else top
-        through, agreed = self._sums(first, second, pose[keep[0]])
-        if through > MOST_THROUGH * agreed:
-            return None
-        return Decision(first[0], second[0], pose[keep[0]], top, lead)
-
-    def _distinct(self, pose: Floats, score: Floats, centre: Floats, most: int) -> Ints:
-        """The best poses of a group that differ where its stations are."""
-        there = np.column_stack([moved(pose, centre), pose[:, 2]])
-        return distinct(there, score, DIFFERENT_M, DIFFERENT_RAD, most)
-
-    # --- all pairs across two groups ------------------------------------------------------------
-
-    def _together(self, first: Sequence[int], second: Sequence[int], pose: Floats) -> Floats:
-        """What all pairs say about poses ``(H, 3)`` of the second group."""
-        at, total = self.groups.pose, np.zeros(len(pose))
-        for i in first:
-            for j in second:
-                relative = between(at[i], composed(pose, at[j]))
-                total += verdict(self._field(i), self._field(j), relative, TOLERANCE_M).score_m
-        return total
-
-    def _sums(
-        self, first: Sequence[int], second: Sequence[int], pose: Floats
-    ) -> tuple[float, float]:
-        """Metres measured through and metres that agree over all pairs at one pose ``(3,)``."""
-        at, through, agreed = self.groups.pose, 0.0, 0.0
-        for i in first:
-            for j in second:
-                relative = between(at[i], composed(pose, at[j]))[None]
-                said = verdict(self._field(i), self._field(j), relative, TOLERANCE_M)
-                through += float(said.through_m[0]) + float(said.contradicts[0])
-                agreed += float(said.agreed_m[0])
-        return through, agreed
-
-    def _polished(self, first: Sequence[int], second: Sequence[int], pose: Floats) -> Floats:
-        """Poses ``(H, 3)`` moved to where all pairs agree best."""
-        pose = pose.copy()
-        at = self.groups.pose
-        for tolerance in (0.12, 0.08, TOLERANCE_M):
-            matrix, right = np.zeros((len(pose), 3, 3)), np.zeros((len(pose), 3))
-            for i in first:
-                for j in second:
-                    relative = between(at[i], composed(pose, at[j]))
-                    n, r = equations(self._field(i), self._field(j), relative, tolerance)
-                    n, r = _in_frame(n, r, at[i], composed(pose, at[j])[:, :2], pose[:, :2])
-                    matrix += n
-                    right += r
-            step = np.linalg.solve(matrix + 0.02 * np.eye(3), right[..., None])[..., 0]
-            step[:, :2] = np.clip(step[:, :2], -0.15, 0.15)
-            step[:, 2] = np.clip(step[:, 2], -0.05, 0.05)
-            pose = pose + step
-        return pose
+    def _of_groups(self, one: Decision) -> Decision:
+        """A decision with the groups that its two stations are of."""
+        group = self.groups.group
+        return replace(one, first=int(group[one.first]), second=int(group[one.second]))
 
     def _settle(self, members: Ints) -> None:
         """Move the stations of a group, one after the other, to where all the others agree with
@@ -343,7 +226,7 @@ class ReadingsConnector:
                     continue
                 own = self.groups.pose[station].copy()
                 self.groups.pose[station] = 0.0
-                moved_to = self._polished(rest, [int(station)], own[None])[0]
+                moved_to = self._across.polished(rest, [int(station)], own[None])[0]
                 shift, turn = apart(moved_to, own)
                 near = shift < DIFFERENT_M and turn < DIFFERENT_RAD
                 self.groups.pose[station] = moved_to if near else own
@@ -363,7 +246,7 @@ class ReadingsConnector:
         return out
 
     def _tie(self, i: int, j: int, start: Floats) -> RelativePose | None:
-        a, b = self._field(i), self._field(j)
+        a, b = self._across.field(i), self._across.field(j)
         pose, matrix = refined(a, b, start[None], (0.10, TOLERANCE_M, TOLERANCE_M))
         said = verdict(a, b, pose, TOLERANCE_M)
         shift, turn = apart(pose[0], start)
@@ -380,22 +263,3 @@ def _gap(found: Candidates) -> float:
     """How far the second-best candidate lies below the best, as a share."""
     second = float(found.score_m[1]) if len(found) > 1 else 0.0
     return 1.0 - max(second, 0.0) / float(found.score_m[0])
-
-
-def _in_frame(
-    matrix: Floats, right: Floats, pose: Floats, centre: Floats, about: Floats
-) -> tuple[Floats, Floats]:
-    """Normal equations of a motion about a station, given in another station's frame (`pose`), as
-    those of a motion about points `about (H, 2)` in the common frame; `centre (H, 2)` is where the
-    moved stations are."""
-    h = len(matrix)
-    change = np.zeros((h, 3, 3))
-    # A shift of the common frame is turned back into the station's; a clockwise turn about another
-    # point also shifts the moved station by (arm_y, -arm_x).
-    back = turned(np.eye(2), -float(pose[2])).T
-    change[:, :2, :2] = back
-    arm = centre - about
-    change[:, :2, 2] = np.stack([arm[:, 1], -arm[:, 0]], axis=-1) @ back.T
-    change[:, 2, 2] = 1.0
-    turned_over = np.transpose(change, (0, 2, 1))
-    return turned_over @ matrix @ change, np.einsum("hij,hj->hi", turned_over, right)
