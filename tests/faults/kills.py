@@ -22,6 +22,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 
@@ -84,7 +85,7 @@ def state(place, name, old, new):
     path = place / name
     if path.suffix == ".gpkg":
         try:
-            with sqlite3.connect(path) as database:
+            with closing(sqlite3.connect(path)) as database:
                 sound = database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         except sqlite3.Error:
             sound = False
