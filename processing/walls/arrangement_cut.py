@@ -26,9 +26,13 @@ FAR_PRICE = 0.20
 """Prices of a square metre inside that no station saw, in square metres seen; the last one far
 from everything seen."""
 BEHIND_PRICE_M = 0.04
+BEHIND_LONG_PRICE_M = 0.40
 BEFORE_GAIN_M = 0.40
-"""Price, per metre of a wall face seen, of being inside behind it, and gain before it: it was
-seen through something free."""
+"""Price, per metre of a wall face seen, of being inside behind it, the second where the face is
+longer than furniture; and gain before it: it was seen through something free."""
+LONGEST_FURNITURE_M = 2.5
+"""What was seen in one line over more than this is a wall (common practice: few cupboards and
+shelves are longer)."""
 CLOSURE_PRICE_M = 0.02
 NEAR_PRICE_M = 0.03
 FAR_PRICE_M = 0.20
@@ -61,20 +65,26 @@ def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Float
 
 
 def wall_lengths(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floats]:
-    """The lengths ``(C,)`` of wall faces seen that look into each cell, and away from it."""
+    """The lengths ``(C,)`` of wall faces seen that look into each cell, and the price of what is
+    right behind them."""
     edge, piece = arrangement.piece.T
     backed = pieces.kind[piece] == Piece.BACKED
-    rows = np.unique(np.column_stack([edge[backed], arrangement.forward[backed]]), axis=0)
-    e, forward = rows[:, 0], rows[:, 1] == 1
+    long = pieces.backed_m[piece[backed]] > LONGEST_FURNITURE_M
+    # of faces on one edge the longest counts
+    rows = np.column_stack([edge[backed], arrangement.forward[backed], ~long])
+    rows = rows[np.lexsort(rows.T[::-1])]
+    new = np.append(True, (rows[1:, :2] != rows[:-1, :2]).any(axis=1))[: len(rows)]
+    e, forward, long = rows[new, 0], rows[new, 1] == 1, rows[new, 2] == 0
     length = arrangement.edge_length_m[e]
+    price = length * np.where(long, BEHIND_LONG_PRICE_M, BEHIND_PRICE_M)
     count = len(arrangement.cell)
     sums = []
-    for cell in (
-        np.where(forward, arrangement.right[e], arrangement.left[e]),
-        np.where(forward, arrangement.left[e], arrangement.right[e]),
+    for cell, amount in (
+        (np.where(forward, arrangement.right[e], arrangement.left[e]), length),
+        (np.where(forward, arrangement.left[e], arrangement.right[e]), price),
     ):
         known = cell >= 0
-        sums.append(np.bincount(cell[known], length[known], count).astype(float))
+        sums.append(np.bincount(cell[known], amount[known], count).astype(float))
     return sums[0], sums[1]
 
 
@@ -87,7 +97,7 @@ def inside_cells(arrangement: Arrangement, pieces: Pieces, seen: Seen) -> NDArra
     loss = area * (UNSEEN_PRICE * unseen + VEILED_PRICE * seen.veiled + FAR_PRICE * seen.far)
     before, behind = wall_lengths(arrangement, pieces)
     gain = gain + BEFORE_GAIN_M * before
-    loss = loss + BEHIND_PRICE_M * behind
+    loss = loss + behind
     gain[arrangement.frame] = 0.0
     loss[arrangement.frame] = area.sum() + 1.0
     if_left, if_right = edge_prices(arrangement, pieces)

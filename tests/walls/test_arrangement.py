@@ -12,7 +12,7 @@ from roomtie.processing.walls.arrangement_cut import edge_prices, inside_cells, 
 from roomtie.processing.walls.arrangement_pieces import Piece, Pieces
 
 
-def pieces_of(ends, kind=None):
+def pieces_of(ends, kind=None, backed_m=None):
     ends = np.asarray(ends, dtype=float)
     count = len(ends)
     return Pieces(
@@ -20,7 +20,7 @@ def pieces_of(ends, kind=None):
         kind=np.zeros(count, dtype=np.int64) if kind is None else np.asarray(kind),
         wall=np.zeros((count, 2), dtype=np.int64),
         from_wall_m=np.zeros((count, 2)),
-        backed_m=np.ones(count),
+        backed_m=np.ones(count) if backed_m is None else np.asarray(backed_m),
     )
 
 
@@ -48,6 +48,28 @@ def test_cells_tile_the_frame_and_edges_know_their_sides(seed, count):
     assert shapely.distance(lines[p], shapely.points(arrangement.middle_m[e])).max(initial=0) < 1e-6
 
 
+@pytest.mark.parametrize(
+    ("backed_m", "price_m"), [([1.5, 1.0], 0.04), ([3.0, 1.0], 0.40), ([1.0, 3.0], 0.40)]
+)
+def test_behind_what_is_longer_than_furniture_it_is_dear_to_be_inside(backed_m, price_m):
+    """Two faces on the lower side of a square of 1 m look down, out of it; the longer counts."""
+    sides = [
+        [(0, 0), (1, 0)],
+        [(0, 0), (1, 0)],
+        [(1, 0), (1, 1)],
+        [(1, 1), (0, 1)],
+        [(0, 1), (0, 0)],
+    ]
+    kind = [Piece.BACKED] * 2 + [Piece.EXTENSION] * 3
+    pieces = pieces_of(sides, kind, [*backed_m, 1.0, 1.0, 1.0])
+    arrangement = arrange(pieces, np.array([(0.5, 0.5)]))
+    (square,) = np.flatnonzero(~arrangement.frame)
+    before, behind = wall_lengths(arrangement, pieces)
+    assert before[square] == 0.0 and behind[square] == pytest.approx(price_m)
+    (below,) = np.flatnonzero(before)
+    assert before[below] == pytest.approx(1.0) and behind[below] == 0.0
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_the_cut_is_the_cheapest_labelling(seed):
     """Against every labelling of a small arrangement."""
@@ -66,7 +88,7 @@ def test_the_cut_is_the_cheapest_labelling(seed):
     loss = arrangement.area_m2 * (
         arrangement_cut.UNSEEN_PRICE * (1 - free) + arrangement_cut.FAR_PRICE * seen.far
     )
-    loss += arrangement_cut.BEHIND_PRICE_M * behind
+    loss += behind
 
     def total(label):
         left = np.where(arrangement.left >= 0, label[arrangement.left], False)

@@ -17,7 +17,9 @@ from roomtie.processing.captures.reading import import_captures
 from roomtie.processing.errors import Cancelled
 from roomtie.processing.progress import Progress
 from roomtie.processing.stations.model import Status
+from roomtie.processing.walls.plot_scales import TOLERANCE_M, draw_walls
 from roomtie.processing.walls.rooms import build_rooms
+from roomtie.processing.walls.squaring import Square
 from shapely.geometry import Point, Polygon, shape
 from simulated import loop
 from simulated_rooms import (
@@ -147,6 +149,29 @@ def test_notch_of_a_bare_room_stays_out():
     _, rooms, _ = built(plan, np.random.default_rng(3))
     assert rooms.area_m2[0] == pytest.approx(19.0, rel=0.002)
     assert len(rooms.polygon[0].exterior.coords) == 7
+
+
+@pytest.mark.parametrize("step_m", [0.015, 0.035])
+def test_a_small_step_stays_at_1_20_and_is_gone_at_1_200_with_the_area_as_good_as_stated(step_m):
+    corners = [(0, 0), (2.4, 0), (2.4, -step_m), (5, -step_m), (5, 4), (0, 4)]
+    plan = one_room(loop(corners), corners, [(3.1, 1.7)])
+    survey, orientation = survey_of(plan, np.random.default_rng(12))
+    network = network_of(survey, plan.stations_m, orientation)
+    measured = walls_of(survey, network)
+    drawn = {
+        scale: draw_walls(
+            measured, plot_scale=scale, tolerance_m=TOLERANCE_M[scale], square=Square.NEVER
+        )
+        for scale in (20, 200)
+    }
+    rooms = {scale: build_rooms(survey, network, walls)[0] for scale, walls in drawn.items()}
+    fine, coarse = rooms[20], rooms[200]
+    assert [len(r.polygon[0].exterior.coords) - 1 for r in (fine, coarse)] == [6, 4]
+    assert fine.room == coarse.room
+    assert set(drawn[200].wall) < set(drawn[20].wall)
+    gap = float(coarse.area_m2[0] - fine.area_m2[0])
+    assert abs(gap) < 1.96 * float(coarse.sigma_area_m2[0])
+    assert coarse.sigma_area_m2[0] < 0.1
 
 
 def test_wide_opening_without_jambs_is_one_room():
