@@ -10,6 +10,7 @@ import numpy as np
 from ..angles import Floats, along
 from .arrangement_collinear import collinear_ends, through_walls
 from .arrangement_pieces import Piece, Pieces
+from .arrangement_steps import find_steps
 from .model import WallFaces
 
 LONGEST_EXTENSION_M = 10.0
@@ -30,7 +31,7 @@ def wall_pieces(
 
     Between two faces of the same direction that lie on one line, within three standard errors or
     the tolerance, one closure runs from end to end. Every other end is extended as far as its
-    direction is worth something.
+    direction is worth something, and a short piece leads over steps that have no face.
     """
     members = np.array(sorted(backed), dtype=np.int64)
     partner = collinear_ends(walls, backed, members, tolerance_m)
@@ -47,6 +48,7 @@ def wall_pieces(
         for other, end in ((before, 0), (after, 1)):
             if other is None or other.reach_m < 0.5 * line.reach_m:
                 rows.extend(line.extension(end, other))
+    rows.extend(_steps(lines, partner))
     pieces = Pieces(
         ends_m=np.array([[r.start_m, r.end_m] for r in rows]).reshape(-1, 2, 2),
         kind=np.array([r.kind for r in rows], dtype=np.int64),
@@ -75,6 +77,18 @@ def _chained(lines: list[_Line], partner: dict[tuple[int, int], int]) -> dict[in
         for member in chain:
             total[member] = sum(own[other] for other in chain)
     return total
+
+
+def _steps(lines: list[_Line], partner: dict[tuple[int, int], int]) -> list[_Row]:
+    place = {line.wall: k for k, line in enumerate(lines)}
+    taken = {(place[w], place[v]) for (w, end), v in partner.items() if end == 1 and v in place}
+    start_m = np.array([line.at(line.spans_m[0, 0]) for line in lines]).reshape(-1, 2)
+    end_m = np.array([line.at(line.spans_m[-1, 1]) for line in lines]).reshape(-1, 2)
+    steps = find_steps(start_m, end_m, taken)
+    return [
+        _Row(start, end, Piece.EXTENSION, (lines[i].wall, lines[j].wall))
+        for (i, j), (start, end) in zip(steps.walls.tolist(), steps.ends_m)
+    ]
 
 
 @dataclass(frozen=True, eq=False)

@@ -60,7 +60,8 @@ def sigma_area(
     takes = np.zeros(2 * len(walls))
     for column in (0, 1):
         wall = pieces.wall[piece, column]
-        sign = np.sign(np.einsum("ij,ij->i", into_room, walls.normal[wall]))
+        # a step between two walls runs along neither: it moves with none
+        sign = np.rint(np.einsum("ij,ij->i", into_room, walls.normal[wall]))
         lever = np.einsum(
             "ij,ij->i", ends.mean(axis=1) - walls.centre_m[wall], walls.direction[wall]
         )

@@ -33,13 +33,14 @@ class Block:
 
     `chain_m (k, 2)` are its corners in the outline, from the end of the wall that begins at
     `before_m (2,)` to the start of the one that ends at `after_m (2,)`; `outline_m` the corners of
-    what it takes from the room.
+    what it takes from the room, `depth_m` how far it stands out at least.
     """
 
     before_m: Floats
     chain_m: Floats
     after_m: Floats
     outline_m: Floats
+    depth_m: float
 
     @property
     def area_m2(self) -> float:
@@ -101,6 +102,7 @@ def _block(before: Floats, chain: Floats, after: Floats) -> Block | None:
         if not (level and 0.0 < ahead < LONGEST * (length_a + length_b)):
             return None
         outline = chain
-    block = Block(before, chain, after, outline)
-    deep = min(away_a.max(), away_b.max()) > DEEPEST_FURNITURE_M
+    depth = float(min(away_a.max(), away_b.max()))
+    block = Block(before, chain, after, outline, depth)
+    deep = depth > DEEPEST_FURNITURE_M
     return None if deep or not 0.0 < block.area_m2 <= LARGEST_BLOCK_M2 else block

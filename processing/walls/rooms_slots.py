@@ -36,6 +36,9 @@ from .rooms_seen import SAME_FACE_M
 SKIRTING_M = 0.02
 """The thickness of a skirting board (common practice: 10 to 20 mm): what stands before a wall
 leaves such a slot."""
+SHALLOWEST_FURNITURE_M = 0.15
+"""What stands out less is rather a part of its wall (common practice: shelves are 0.2 m and
+more)."""
 NEAR_M = 0.6
 """So much of a wall and of what stands before it is looked at where they meet."""
 FEWEST = 3
@@ -121,7 +124,9 @@ def with_what_stands_free(
     result = rooms.copy()
     for room, polygon in enumerate(progress.over(polygons)):
         for block in blocks(polygon, curves):
-            if standing(block, pieces, readings) is Standing.FIXED:
+            stands = standing(block, pieces, readings)
+            shallow = block.depth_m < SHALLOWEST_FURNITURE_M
+            if stands is Standing.FIXED or (stands is Standing.UNTOLD and shallow):
                 continue
             outline = shapely.make_valid(shapely.Polygon(block.outline_m))
             inside = unknown[tree.query(outline, predicate="contains")]

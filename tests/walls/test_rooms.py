@@ -151,7 +151,7 @@ def test_notch_of_a_bare_room_stays_out():
     assert len(rooms.polygon[0].exterior.coords) == 7
 
 
-@pytest.mark.parametrize("step_m", [0.015, 0.035])
+@pytest.mark.parametrize("step_m", [0.015, 0.035, 0.045])
 def test_a_small_step_stays_at_1_20_and_is_gone_at_1_200_with_the_area_as_good_as_stated(step_m):
     corners = [(0, 0), (2.4, 0), (2.4, -step_m), (5, -step_m), (5, 4), (0, 4)]
     plan = one_room(loop(corners), corners, [(3.1, 1.7)])
