@@ -34,7 +34,7 @@ from roomtie.processing.captures.checks import check_capture  # noqa: E402
 from roomtie.processing.captures.faces import fit_faces  # noqa: E402
 from roomtie.processing.captures.noise import noise_in  # noqa: E402
 from roomtie.processing.chain import tie_stations  # noqa: E402
-from roomtie.processing.stations.connect_frames import fitted, moved  # noqa: E402
+from roomtie.processing.stations.connect_frames import between, fitted, moved  # noqa: E402
 from roomtie.processing.stations.network_options import NetworkOptions  # noqa: E402
 from roomtie.processing.walls.distances import Distances  # noqa: E402
 from roomtie.processing.walls.faces import find_walls  # noqa: E402
@@ -51,6 +51,8 @@ FOUND_IOU = 0.5
 """A room is found when a drawn one and it share this part of their union, as detections are
 commonly judged; how well it is drawn, the areas say."""
 DOOR_M = 0.15
+IN_A_ROOM_M = 0.05
+"""A room that goes nowhere further beyond the true ones is one of them, or a part."""
 ONE_FACE_M, ONE_FACE_RAD = 0.010, np.radians(1.5)
 FEWEST = 12
 """A true face with so many readings from one station should be found."""
@@ -64,6 +66,8 @@ class Figures:
     rooms: int = 0
     found: int = 0
     extra: int = 0
+    shared: int = 0
+    again: int = 0
     relative: list = field(default_factory=list)
     areas: list = field(default_factory=list)
     widths: list = field(default_factory=list)
@@ -182,6 +186,20 @@ class Drawing:
                 result.append((self.place(room, groups[0]), int(groups[0])))
         return result
 
+    def shared_rooms(self):
+        """Whether the stations in each of the true rooms belong to several groups, so that none of
+        these saw all that was seen of it."""
+        network, pose = self.network.network, self.truth.pose
+        return [
+            len(np.unique(network[shapely.contains_xy(self.back(room, group), *pose[:, :2].T)])) > 1
+            for room, group in self.true_rooms()
+        ]
+
+    def back(self, shape, group):
+        """A shape of the plan in the frame of the truth."""
+        inverse = between(self.motions[int(group)], np.zeros(3))
+        return shapely.transform(shape, lambda xy: moved(inverse, xy))
+
 
 def largest(shape):
     return max(shapely.get_parts(shape), key=shapely.area)
@@ -197,7 +215,10 @@ def timed(seconds, part, work):
 def judge_rooms(plan, figures):
     rooms = plan.rooms
     free = set(range(len(rooms)))
-    for true, group in plan.true_rooms():
+    for (true, group), shared in zip(plan.true_rooms(), plan.shared_rooms()):
+        if shared:
+            figures.shared += 1
+            continue
         figures.rooms += 1
         shares = {
             k: true.intersection(rooms.polygon[k]).area / true.union(rooms.polygon[k]).area
@@ -216,6 +237,12 @@ def judge_rooms(plan, figures):
         figures.areas.append((error, rooms.sigma_area_m2[best]))
         if abs(error) > 0.03 * true.area:
             figures.notes.append(f"area {100 * error / true.area:+.1f} % at {x:.1f} {y:.1f}")
+    # of a room that several groups see each draws its own, as far as it saw it
+    whole = shapely.union_all([plan.back(room, group) for room, group in plan.true_rooms()])
+    inner = whole.buffer(IN_A_ROOM_M)
+    again = {k for k in free if inner.contains(plan.back(rooms.polygon[k], rooms.network[k]))}
+    figures.again += len(again)
+    free -= again
     figures.extra += len(free)
     figures.notes += [
         f"extra {rooms.area_m2[k]:.1f} m2 at {rooms.polygon[k].centroid.x:.1f} "
@@ -397,6 +424,8 @@ def table(figures: Figures) -> str:
         ("rooms with a station", figures.rooms),
         ("of these found", f"{100 * figures.found / figures.rooms:.1f} %"),
         ("rooms drawn that are none", figures.extra),
+        ("  drawn by a second group, as far as seen", figures.again),
+        ("rooms with stations of several groups, not judged", figures.shared),
         ("area error median, 95 %", pair(relative, "%")),
         ("coverage of 95 % intervals: areas", coverage(figures.areas)),
         (
@@ -425,7 +454,7 @@ def table(figures: Figures) -> str:
             for part, spent in seconds.items()
         ),
     ]
-    return "\n".join(f"{name:44s} {value}" for name, value in rows)
+    return "\n".join(f"{name:50s} {value}" for name, value in rows)
 
 
 def main(first, count, *words):
