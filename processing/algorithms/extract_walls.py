@@ -91,6 +91,6 @@ class ExtractWalls(RoomtieAlgorithm):
             "FLAGGED_READINGS": rows.adjusted_readings(survey, network, measured),
         }
         progress.at(0.95)
-        html = page(tr("Walls"), walls_section_html(drawn))
+        html = page(tr("Walls"), walls_section_html(drawn, measured=measured))
         crs = plan_crs("plan coordinates")
         return self.store_with_report(tables, html, parameters, context, crs)

@@ -175,6 +175,7 @@ class PlanFromCaptures(RoomtieAlgorithm):
             warnings,
             placed.site_grid_wkt,
             growth,
+            drawn.measured,
         )
         output = self.geopackage_output(parameters, "OUTPUT", context)
         title = tr("Plan {name}").format(name=self._job(parameters, context, output, earlier))

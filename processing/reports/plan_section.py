@@ -7,24 +7,26 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..walls.model import Plan
+from ..walls.model import Plan, WallFaces
 from .html import Markup
 from .rooms_section import openings_section_html, rooms_section_html
 from .sketch import Sketch
 from .walls_section import walls_section_html
 
 
-def plan_section_html(plans: Sequence[Plan]) -> Markup:
-    """HTML sections on rooms, openings and walls; the rooms of the finest plot scale."""
+def plan_section_html(plans: Sequence[Plan], measured: WallFaces | None = None) -> Markup:
+    """HTML sections on rooms, openings and walls; the rooms of the finest plot scale. `measured`
+    are the faces before they were drawn."""
     if not plans:
         return Markup("")
     finest = plans[0]
+    drawn = [(plan.walls, plan.moved_m) for plan in plans]
     return Markup(
         "\n".join(
             [
                 rooms_section_html(finest.rooms, *_sketches(finest)),
                 openings_section_html(finest.rooms, finest.openings),
-                walls_section_html([(p.walls, p.moved_m) for p in plans], finest.bounding),
+                walls_section_html(drawn, finest.bounding, measured),
             ]
         )
     )

@@ -15,7 +15,7 @@ from ..captures.model import Flag, Survey
 from ..progress import SILENT, Progress
 from ..site.model import SiteFit
 from ..stations.model import Network
-from ..walls.model import Plan
+from ..walls.model import Plan, WallFaces
 from .growth_section import Growth, growth_json, growth_section_html
 from .html import Markup, bullets, facts, page, section, table
 from .network_json import network_json, stations_json
@@ -35,8 +35,8 @@ CAUTIONS = (
 @dataclass(frozen=True, eq=False)
 class Run:
     """What a run came to, and what a report tells of how: versions of the software by name,
-    parameters by name, sentences that a person should know; and how the plan grew from an earlier
-    one, if it did."""
+    parameters by name, sentences that a person should know; how the plan grew from an earlier one,
+    if it did; and the wall faces as measured."""
 
     survey: Survey
     network: Network
@@ -47,6 +47,7 @@ class Run:
     warnings: Sequence[str]
     site_grid_crs: str = ""
     growth: Growth | None = None
+    measured: WallFaces | None = None
 
 
 def survey_report_json(run: Run) -> str:
@@ -168,7 +169,7 @@ def survey_report_html(title: str, run: Run, progress: Progress = SILENT) -> str
     """The report as a page: what a client asks first on top, the evidence below."""
     counts = [(word, count) for word, count in flag_counts(run.survey).items() if count]
     progress.at(0.0)
-    of_plans = plan_section_html(run.plans)
+    of_plans = plan_section_html(run.plans, run.measured)
     of_network = network_section_html(run.survey, run.network, progress.part(0.3, 0.9))
     progress.at(0.9)
     parts = [

@@ -12,22 +12,26 @@ from ..captures.model import Bools, Ints
 from ..walls.curve_model import curve_name
 from ..walls.model import WallFaces
 from ..walls.rooms_furniture import LARGEST_ISLAND_M2
+from ..walls.thickness import wall_thicknesses
 from .html import Markup, paragraph, section, table
 from .values import MM, azimuth, figure
 
 
 def walls_section_html(
-    drawn: Sequence[tuple[WallFaces, float]], bounding: Bools | None = None
+    drawn: Sequence[tuple[WallFaces, float]],
+    bounding: Bools | None = None,
+    measured: WallFaces | None = None,
 ) -> Markup:
     """Walls drawn at some plot scales, the finest first, with the furthest that a face of each
     moved (m); the tables are of the finest, of its faces ``bounding (W,)`` where these are told
-    apart."""
+    apart. Thicknesses are those of the faces as `measured`."""
     if not drawn:
         return Markup("")
     return section(
         "Walls",
         *(_turned_and_left(walls, moved_m) for walls, moved_m in drawn),
         *_tables(drawn[0][0], bounding),
+        *([] if measured is None else [_thicknesses(drawn[0][0], bounding, measured)]),
     )
 
 
@@ -85,6 +89,26 @@ def _tables(walls: WallFaces, bounding: Bools | None) -> list[Markup]:
         ),
         _curves(walls),
     ]
+
+
+def _thicknesses(walls: WallFaces, bounding: Bools | None, measured: WallFaces) -> Markup:
+    """Walls of which both faces were seen."""
+    told = {name for k, name in enumerate(walls.wall) if bounding is None or bounding[k]}
+    found = wall_thicknesses(measured)
+    rows = [
+        (
+            measured.wall[a],
+            measured.wall[b],
+            measured.level[a],
+            figure(found.common_m[k], 2),
+            figure(found.thickness_m[k], 3),
+            figure(found.sigma_m[k] * MM, 1),
+        )
+        for k, (a, b) in enumerate(found.faces)
+        if measured.wall[a] in told or measured.wall[b] in told
+    ]
+    headers = ("Face", "Face", "Level", "In common (m)", "Thickness (m)", "σ (mm)")
+    return table(headers, rows, range(2, 6), "Thickness of walls seen on both sides, as measured")
 
 
 def _curves(walls: WallFaces) -> Markup:

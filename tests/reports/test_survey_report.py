@@ -19,6 +19,7 @@ from roomtie.processing.reports.survey_report import Run, survey_report_html, su
 from roomtie.processing.reports.walls_section import walls_section_html
 from roomtie.processing.site.model import Evidence, North, SiteFit
 from roomtie.processing.stations.network_options import NetworkOptions
+from roomtie.processing.walls.thickness import wall_thicknesses
 
 
 @pytest.fixture(scope="module")
@@ -207,3 +208,17 @@ def test_a_place_whose_errors_are_not_known_is_told_without_them(example, fit):
     )
     assert not re.search(r"\bnan\b", html)
     assert "337.4300 deg, standard error not known" in html
+
+
+def test_the_walls_section_tells_thicknesses_of_the_example(example):
+    """Walls of the example are 0.1 to 0.4 m thick; doorways between two rooms have told theirs."""
+    plan, measured = example.drawn.plans[0], example.drawn.measured
+    html = plan_section_html([plan], measured)
+    told = html.split("Thickness of walls seen on both sides, as measured")[1].split("</table>")[0]
+    rows = re.findall(r"<td[^>]*>([\d.]+)</td><td[^>]*>([\d.]+)</td></tr>", told)
+    found = wall_thicknesses(measured)
+    assert 5 < len(rows) <= len(found.faces)
+    doors = plan.openings.wall_thickness_m[[k == "doorway" for k in plan.openings.kind]]
+    doors = doors[np.isfinite(doors)]
+    apart = np.abs(found.thickness_m[:, None] - doors).min(axis=0)
+    assert np.median(apart) < 0.01
