@@ -11,6 +11,7 @@ of the room's area, independent of the others.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,7 +41,7 @@ doubt then hold its whole area."""
 @dataclass(frozen=True)
 class Doubts:
     """Areas in m²: `steady` and `astray` those of hidden stretches whose wall was seen on both
-    sides, or not, and `block` those that furniture or a shaft takes."""
+    sides, or not, and `block` those of what may be furniture or a shaft."""
 
     steady: tuple[float, ...]
     astray: tuple[float, ...]
@@ -68,10 +69,12 @@ def doubts_of(
     pieces: Pieces,
     free: FreeSpace,
     curves: Curves,
+    taken_m2: Sequence[float] = (),
 ) -> Doubts:
     """What is doubtful of a room; `backed` and `closed` have for each straight stretch of its
     boundary the intervals along it that readings back, and that lie in openings. What stands on
-    one of the curves is a curved wall or a column."""
+    one of the curves is a curved wall or a column; `taken_m2` are the areas of what was counted to
+    the room though it may be a shaft."""
     parts = segments(polygon)
     sure = stretches_with(parts, pieces, Piece.CLOSURE)
     steady, astray = [], []
@@ -88,9 +91,8 @@ def doubts_of(
                 steady.append(before)
             else:
                 astray += [before, behind]
-    return Doubts(
-        tuple(steady), tuple(astray), tuple(block.area_m2 for block in blocks(polygon, curves))
-    )
+    left_out = [block.area_m2 for block in blocks(polygon, curves)]
+    return Doubts(tuple(steady), tuple(astray), (*left_out, *taken_m2))
 
 
 def _hidden_m2(

@@ -119,8 +119,9 @@ def draw_group(
     drawn = outlines(arrangement, rooms)
     readings = Readings.of(survey, network, walls, group.stations)
     kinds = edge_kinds(arrangement, pieces, gaps)
+    untold: list[tuple[int, float]] = []
     for _ in range(ROUNDS):
-        fuller = with_what_stands_free(
+        fuller, more = with_what_stands_free(
             arrangement,
             rooms,
             drawn,
@@ -134,6 +135,7 @@ def draw_group(
         if np.array_equal(fuller, rooms):
             break
         rooms, drawn = fuller, outlines(arrangement, fuller)
+        untold += more
     progress.at(0.9)
     found: list[Room] = []
     seen_of: list[list[Floats]] = []
@@ -151,7 +153,8 @@ def draw_group(
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
         closed_m = closed_stretches(polygon, gaps)
-        doubts = doubts_of(polygon, seen_m, closed_m, pieces, free, walls.curves)
+        taken = [area for room, area in untold if room == number]
+        doubts = doubts_of(polygon, seen_m, closed_m, pieces, free, walls.curves, taken)
         doubtful = float(np.sqrt(sigma**2 + doubts.variance))
         found.append(Room(polygon, doubtful, sigma, min(share, 1.0), within, key))
         seen_of.append(seen_m)

@@ -113,13 +113,15 @@ def with_what_stands_free(
     curves: Curves,
     readings: Readings,
     progress: Progress = SILENT,
-) -> Ints:
+) -> tuple[Ints, list[tuple[int, float]]]:
     """The rooms ``(C,)`` with what stands in their corners or before their walls and is not known
-    to be fixed to these (`standing`); `polygons` are the rooms' outlines, `free (C,)` the share
+    to be fixed to these (`standing`), and of what nothing is known the room and the area (m²) of
+    each; `polygons` are the rooms' outlines, `free (C,)` the share
     seen of each cell; what stands behind the `walls` of another room is a part of these."""
     unknown = np.flatnonzero((rooms < 0) & ~arrangement.frame & (free < UNSEEN_SHARE))
+    untold: list[tuple[int, float]] = []
     if not len(unknown):
-        return rooms
+        return rooms, untold
     tree = shapely.STRtree(shapely.point_on_surface(arrangement.cells[unknown]))
     result = rooms.copy()
     for room, polygon in enumerate(progress.over(polygons)):
@@ -133,7 +135,9 @@ def with_what_stands_free(
             inside = inside[~walls.of_others(inside, room)]
             if arrangement.area_m2[inside].sum() >= COVERED * block.area_m2:
                 result[inside] = room
-    return result
+                if stands is Standing.UNTOLD:
+                    untold.append((room, block.area_m2))
+    return result, untold
 
 
 class Standing(Enum):

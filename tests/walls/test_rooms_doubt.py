@@ -52,3 +52,21 @@ def test_furniture_that_may_be_a_wall_is_held_by_the_standard_error(furniture):
     assert abs(area - 20.0) < 1.96 * sigma
     # no more than all that is hidden, a few times what stands there
     assert 0.02 < sigma < 3.0 * taken
+
+
+@pytest.mark.parametrize("shaft", [True, False])
+def test_what_readings_are_too_far_apart_to_tell_is_held_by_the_standard_error(shaft):
+    """Every 1.8 degrees: a shaft and a cupboard in a corner look alike."""
+    block = [(0.02, 0.02), (0.62, 0.02), (0.62, 1.5), (0.02, 1.5)]
+    corners = [(0.62, 0.0), (5.0, 0.0), (5.0, 4.0), (0.0, 4.0), (0.0, 1.5), (0.62, 1.5)]
+    if not shaft:
+        corners = [(0.0, 0.0), (5.0, 0.0), (5.0, 4.0), (0.0, 4.0)]
+    plan = Storey([Polygon(corners)], loop(corners), [], np.array([(2.6, 2.9)]))
+    extra = [] if shaft else [loop(block)]
+    survey, turned = survey_of(plan, np.random.default_rng(4), extra=extra, readings=200)
+    network = network_of(survey, plan.stations_m, turned)
+    rooms, _ = build_rooms(survey, network, walls_of(survey, network))
+    assert abs(rooms.area_m2[0] - Polygon(corners).area) < 1.96 * rooms.sigma_area_m2[0]
+    assert rooms.sigma_area_m2[0] < 1.5
+    # nobody can tell: what is drawn is the same
+    assert rooms.area_m2[0] == pytest.approx(20.0, abs=0.05)
