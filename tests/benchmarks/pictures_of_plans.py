@@ -4,11 +4,13 @@
     OMP_NUM_THREADS=1 python tests/benchmarks/pictures_of_plans.py FOLDER [flat-six-stations]
 
 writes `plan-bare.png`, `plan-furnished.png` and, with the folder of the real captures,
-`plan-real-flat.png`. Needs matplotlib. Run it from anywhere but the checkout's top.
+`plan-real-flat.png`: all captures where their stations were taped (`taped_positions.json` beside
+them). Needs matplotlib. Run it from anywhere but the checkout's top.
 """
 
 from __future__ import annotations
 
+import json
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -17,27 +19,36 @@ import numpy as np
 import plans  # makes the package and the simulators importable
 from matplotlib.figure import Figure
 from PIL import Image
+from roomtie.processing.captures.noise import with_noise
 from roomtie.processing.captures.reading import import_captures
-from roomtie.processing.chain import draw_plans, tie_stations
+from roomtie.processing.chain import Tied, draw_plans, fit_all_faces, tie_stations
 from roomtie.processing.stations.network_options import NetworkOptions
 from simulated_buildings import simulated_building
+from simulated_rooms import network_of
 
 BARE, FURNISHED = 1020, 1018
 READING, ROOM, WALL, OTHER = "#c2410c", "#dbe7d3", "#1d2328", "#9aa4ab"
 OPENING = {"doorway": "#b45309", "window": "#0369a1", "unseen": "#a21caf"}
 DOTS = 90
+TAPED_M, TAPED_RAD = 0.05, np.radians(1.0)
+"""Positions taped by hand, to a few centimetres; orientations kept by eye."""
 
 
-def drawn(survey, plot_scale=50):
-    """The survey through the whole chain."""
-    tied = tie_stations(survey, NetworkOptions())
-    return tied, draw_plans(tied, (plot_scale,))
+def as_taped(survey, folder):
+    """The survey with its stations where they were taped."""
+    rows = json.loads((folder / "taped_positions.json").read_text())["stations"]
+    of = {row["station"]: row for row in rows}
+    at = np.array([(of[name]["x"], of[name]["y"]) for name in survey.names])
+    turned = np.radians([of[name]["orientation_deg"] for name in survey.names])
+    sigma = np.tile([TAPED_M, TAPED_M, TAPED_RAD], len(survey))
+    survey = with_noise(survey)
+    network = network_of(survey, at, turned, np.diag(sigma**2))
+    return Tied(survey, fit_all_faces(survey), network)
 
 
-def picture(survey, title, path, network_number=None):
+def picture(tied, title, path, network_number=None):
     """Draw the largest connected group (or the one of a number) of a survey."""
-    tied, result = drawn(survey)
-    network, (plan,) = tied.network, result.plans
+    network, (plan,) = tied.network, draw_plans(tied, (50,)).plans
     number = network_number or int(np.bincount(network.network).argmax())
     figure = Figure(figsize=(10.5, 5.6), dpi=DOTS)
     axes = figure.add_axes([0.01, 0.07, 0.98, 0.86])
@@ -90,21 +101,21 @@ def picture(survey, title, path, network_number=None):
     print(path, Path(path).stat().st_size // 1024, "KB", len(rooms), "rooms")
 
 
-def checked(seed):
-    """A simulated building as an import would hand it on."""
+def simulated(seed):
+    """A simulated building as an import would hand it on, through the whole chain."""
     survey, _ = simulated_building(seed)
     worth = plans.noise_in(survey.captures)
     captures = tuple(plans.check_capture(c, own) for c, own in zip(survey.captures, worth))
-    return replace(survey, captures=captures)
+    return tie_stations(replace(survey, captures=captures), NetworkOptions())
 
 
 def main(folder, real=None):
     folder = Path(folder)
-    picture(checked(BARE), "A simulated storey, bare", folder / "plan-bare.png")
-    picture(checked(FURNISHED), "A simulated storey, furnished", folder / "plan-furnished.png")
+    picture(simulated(BARE), "A simulated storey, bare", folder / "plan-bare.png")
+    picture(simulated(FURNISHED), "A simulated storey, furnished", folder / "plan-furnished.png")
     if real is not None:
-        survey = import_captures(Path(real))
-        picture(survey, "A real flat, a hobby instrument", folder / "plan-real-flat.png")
+        tied = as_taped(import_captures(Path(real)), Path(real))
+        picture(tied, "A real flat, a hobby instrument", folder / "plan-real-flat.png")
 
 
 if __name__ == "__main__":
