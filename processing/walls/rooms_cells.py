@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ..angles import Floats
 from ..captures.model import Ints
+from ..progress import SILENT, Progress
 from .arrangement import Arrangement
 from .arrangement_pieces import Pieces
 from .openings_edges import in_wall
@@ -41,6 +42,7 @@ def rooms_of_cells(
     sight: Sight,
     stations_m: Floats,
     smallest_m2: float,
+    progress: Progress = SILENT,
 ) -> tuple[Ints, tuple[Gap, ...]]:
     """The room of each cell ``(C,)``, numbered from 0, or -1; and the gaps that are left.
 
@@ -51,8 +53,11 @@ def rooms_of_cells(
     only between two places where stations stand: else it is rather a passage beside furniture.
     """
     while True:
+        progress.at(0.0)
         kinds = edge_kinds(arrangement, pieces, gaps)
+        progress.at(0.1)
         label = _hang_together(arrangement, kinds, sight)
+        progress.at(0.4)
         known = label >= 0
         count = int(label.max(initial=-1)) + 1
         area = np.bincount(label[known], arrangement.area_m2[known], count)
@@ -63,6 +68,7 @@ def rooms_of_cells(
         if len(left) == len(gaps):
             break
         gaps = left
+    progress.at(0.5)
     seen = np.bincount(label[known], (arrangement.area_m2 * sight.free)[known], count)
     point = shapely.get_coordinates(shapely.point_on_surface(arrangement.cells))
     hidden = known & in_wall(point, gaps)
@@ -71,8 +77,12 @@ def rooms_of_cells(
     keep &= occupied | (in_walls < 0.5 * area)
     number = np.full(count + 1, -1, dtype=np.int64)
     number[:-1][keep] = np.arange(int(keep.sum()))
+    progress.at(0.6)
     rooms = without_walls(arrangement, kinds, number[label], sight.free)
-    rooms = fill_leaves(arrangement, fill_pockets(arrangement, kinds, rooms))
+    progress.at(0.8)
+    rooms = fill_pockets(arrangement, kinds, rooms)
+    progress.at(0.9)
+    rooms = fill_leaves(arrangement, rooms)
     rooms = _in_one_piece(arrangement, fill_islands(arrangement, rooms), sight, stations_m)
     return rooms, gaps
 

@@ -113,14 +113,16 @@ def draw_group(
         looked_through=looked_through(arrangement, free, passable, progress.part(0.75, 0.8)),
         price=np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
     )
-    progress.at(0.8)
-    rooms, gaps = rooms_of_cells(arrangement, pieces, gaps, sight, stations_m, smallest_m2)
+    rooms, gaps = rooms_of_cells(
+        arrangement, pieces, gaps, sight, stations_m, smallest_m2, progress.part(0.8, 0.85)
+    )
     progress.at(0.85)
     drawn = outlines(arrangement, rooms)
     readings = Readings.of(survey, network, walls, group.stations)
     kinds = edge_kinds(arrangement, pieces, gaps)
     untold: list[tuple[int, float]] = []
     for _ in range(ROUNDS):
+        progress.at(0.88)
         fuller, more = with_what_stands_free(
             arrangement,
             rooms,
