@@ -25,6 +25,9 @@ FINEST_SAMPLE_M, COARSEST_SAMPLE_M = 0.05, 0.15
 """A cell is looked at in about so many points, so far apart."""
 FRAME_M = 1.0
 BESIDE_M = 0.015
+A_LOOK = 50_000
+"""So many points are asked about between two looks at the cancel button."""
+
 FAR_M = 0.9
 """The shadow of furniture is rarely deeper."""
 
@@ -160,10 +163,15 @@ def seen_of_cells(arrangement: Arrangement, free: FreeSpace, progress: Progress 
         return Seen(nothing, nothing, nothing)
     progress.at(0.0)
     at, where = _lattices(cells, inner, arrangement.area_m2[inner])
-    seen, veiled = free.look(at, progress.part(0.3, 1.0))
+    seen, veiled = free.look(at, progress.part(0.3, 0.8))
     far = ~seen
     if seen.any():
-        far[far] = ~np.isfinite(cKDTree(at[seen]).query(at[far], distance_upper_bound=FAR_M)[0])
+        progress.at(0.8)
+        near = cKDTree(at[seen])
+        unseen = np.flatnonzero(far)
+        for first in progress.part(0.9, 1.0).over(range(0, len(unseen), A_LOOK)):
+            some = unseen[first : first + A_LOOK]
+            far[some] = ~np.isfinite(near.query(at[some], distance_upper_bound=FAR_M)[0])
     count = np.bincount(where, minlength=len(cells)).clip(1)
 
     def share(mask: NDArray[np.bool_]) -> Floats:
