@@ -20,13 +20,12 @@ from ..captures.model import Capture, Ints
 from .connect_frames import inverse, moved, turned
 from .overlap_field import Field, field_of
 from .overlap_raster import Codes, raster_of, raster_worth
+from .overlap_samples import Samples, samples_of
 from .overlap_vertices import Vertices, vertices_of
 
 BINS = 720
 """Bearings in a full turn at which a view is looked up: half a degree each."""
 
-SAMPLE_SPACING_M = 0.12
-MOST_SAMPLES = 110
 MOST_POINTS = 240
 MOST_LOOSE = 150
 JUMP_M = 0.25
@@ -52,8 +51,7 @@ class View:
 
     By bearing (``B`` bins clockwise from the zero direction): `range_m (B,)` of what is seen there
     (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and its
-    neighbours, `face_at (B,)` the face seen there or -1. `sample_m (K, 2)` are points on the
-    faces `sample_face (K,)`, each standing for `sample_length_m (K,)` of face.
+    neighbours, `face_at (B,)` the face seen there or -1. `samples` are points on the faces.
     `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not, `loose_m
     (L, 2)` those on no face, `jump_m (J, 2)` those past which the range jumps away. `noise_m` is
     the 1-sigma error of a distance. `field` is that of a capture too rough for its faces (None: it
@@ -65,9 +63,7 @@ class View:
     near_m: Floats
     far_m: Floats
     face_at: Ints
-    sample_m: Floats
-    sample_face: Ints
-    sample_length_m: Floats
+    samples: Samples
     point_m: Floats
     loose_m: Floats
     jump_m: Floats
@@ -95,7 +91,6 @@ def view_of(capture: Capture, faces: Faces) -> View:
     known = np.isfinite(range_m)
     near = np.where(known, np.fmin.reduce(neighbours), np.nan)
     far = np.where(known, np.fmax.reduce(neighbours), np.nan)
-    sample_m, sample_face, sample_length = _samples(faces)
     noise = capture.distance_sigma_m if np.isfinite(capture.distance_sigma_m) else 2e-3
     rough = bool(np.nan_to_num(capture.angle_sigma_deg) > ROUGH_ANGLE_DEG)
     point = used[:: max(len(used) // MOST_POINTS, 1)]
@@ -107,9 +102,7 @@ def view_of(capture: Capture, faces: Faces) -> View:
         near_m=near,
         far_m=far,
         face_at=face_at,
-        sample_m=sample_m,
-        sample_face=sample_face,
-        sample_length_m=sample_length,
+        samples=samples_of(faces, capture.xy_m),
         point_m=capture.xy_m[point],
         loose_m=capture.xy_m[loose],
         jump_m=_jumps(capture.xy_m[used], capture.distance_m[used], angle),
@@ -162,21 +155,6 @@ def _jumps(xy_m: Floats, distance_m: Floats, angle: Floats) -> Floats:
         steady = np.abs(np.roll(distance_m, side) - distance_m) < 0.1 + 0.02 * distance_m
         found.append(np.flatnonzero(close & steady & (behind > JUMP_M)))
     return xy_m[np.concatenate(found)]
-
-
-def _samples(faces: Faces) -> tuple[Floats, Ints, Floats]:
-    """Points along the faces, their faces and the length each stands for."""
-    length = np.maximum(faces.length_m, 1e-6)
-    spacing = max(SAMPLE_SPACING_M, float(length.sum()) / MOST_SAMPLES)
-    count = np.maximum(np.ceil(length / spacing).astype(np.int64), 1)
-    face = np.repeat(np.arange(len(faces)), count)
-    place = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + 0.5
-    along = faces.span_m[face, 0] + place / count[face] * length[face]
-    return (
-        faces.centre_m[face] + along[:, None] * faces.direction[face],
-        face,
-        (length / count)[face],
-    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -262,10 +240,11 @@ def rough_worth(first: View, second: View, shift: Floats, turn: float) -> Floats
     back = -turned(shift, -turn)
     total = np.zeros(len(shift))
     for view, other, move, by in ((first, second, shift, turn), (second, first, back, -turn)):
-        normal = other.faces.normal_rad[other.sample_face[::ROUGH_STEP]]
-        length = ROUGH_STEP * other.sample_length_m[::ROUGH_STEP]
+        samples = other.samples
+        normal = other.faces.normal_rad[samples.face[::ROUGH_STEP]]
+        length = ROUGH_STEP * samples.length_m[::ROUGH_STEP]
         total += raster_worth(
-            view.raster, other.sample_m[::ROUGH_STEP], normal, length, move, by, THROUGH_WEIGHT
+            view.raster, samples.point_m[::ROUGH_STEP], normal, length, move, by, THROUGH_WEIGHT
         )
     seen_a, hidden_a = _sees(first, shift, COARSE_M)
     seen_b, hidden_b = _sees(second, back, COARSE_M)
@@ -280,10 +259,11 @@ def _asked(
     view: View, other: View, pose: Floats, tolerance_m: float, tolerance_rad: float
 ) -> tuple[Floats, Floats]:
     """Metres ``(H,)`` of the other's faces that the view sees too, and that it saw through."""
-    points = moved(pose[:, None, :], other.sample_m)
+    samples = other.samples
+    points = moved(pose[:, None, :], samples.point_m)
     place = _bin_of(points)
-    normal_rad = other.faces.normal_rad[other.sample_face] + pose[:, 2:]
-    length = other.sample_length_m
+    normal_rad = other.faces.normal_rad[samples.face] + pose[:, 2:]
+    length = samples.length_m
     face = view.face_at[place]
     own_normal = view.faces.normal_rad[face] if len(view.faces) else np.zeros_like(normal_rad)
     alike = (face >= 0) & (np.cos(own_normal - normal_rad) > np.cos(tolerance_rad))
@@ -297,7 +277,7 @@ def _asked(
     ) / np.maximum(distance, 1e-9)
     with np.errstate(invalid="ignore"):
         depth = (view.near_m[place] - distance) * facing
-        through = ~alike & (depth > 2.0 * tolerance_m)
+        through = ~alike & (depth > 2.0 * tolerance_m) & samples.seen
     return alike @ length, through @ length
 
 
