@@ -18,16 +18,18 @@ from ..captures.face_model import Faces
 from ..captures.model import Ints
 from .connect_frames import between, composed, inverse, moved
 from .connect_groups import Groups
+from .connect_sight import sight_nats
 from .connect_touching import touching
-from .connect_weigh import POSE_NATS, against_nats, refined, wall_nats, walls_of
+from .connect_weigh import POSE_NATS, refined, wall_nats, walls_of
 from .overlap import View
 from .overlap_refine import joined_faces
 
 CACHED_M, CACHED_RAD = 0.008, np.radians(0.06)
 """Poses that differ by less have the same said against them."""
 
-USUAL_NATS = 1.0
-"""What two captures say against each other in their true places, in most cases at most."""
+FURTHER_NATS = 0.8
+"""What each common wall beyond the second is worth by being there at all: two always find partners,
+by chance seldom more."""
 
 MOST_AT_ONCE = 300_000
 """Poses times faces times faces that are refined in one piece."""
@@ -39,8 +41,8 @@ _HERE = np.zeros((1, 3))
 class Laid:
     """Ways to lay one group over another: refined `pose (H, 3)` of the second group's frame in the
     first one's, `nats (H,)` of evidence by walls and captures, the largest standard error of the
-    position (`sigma_m (H,)`), how many `walls (H,)` are common and what the captures say `against
-    (H,)` it, nats not negative, which `nats` is less by already."""
+    position (`sigma_m (H,)`), how many `walls (H,)` are common and what captures say `against (H,)`
+    it, nats not negative, which `nats` is less by already."""
 
     pose: Floats
     nats: Floats
@@ -52,13 +54,14 @@ class Laid:
 @dataclass(eq=False)
 class Weigher:
     """Asks the captures; `level (S,)` are the storeys, `reach_m (S,)` how far each capture sees,
-    `scatter` a factor on the errors of faces."""
+    `scatter` a factor on the errors of faces, `alike` whether rooms are of one series."""
 
     views: Sequence[View]
     groups: Groups
     level: Ints
     reach_m: Floats
     scatter: float = 1.0
+    alike: bool = False
     _said: dict[tuple[int, int], tuple[Floats, Floats]] = field(default_factory=dict)
 
     @cached_property
@@ -74,7 +77,9 @@ class Weigher:
     def weigh(self, first: Ints, second: Ints, pose: Floats) -> Laid:
         """Lay the stations `second` over the stations `first` near poses ``(H, 3)``."""
         pose, sigma, nats, walls = self._by_walls(first, second, pose)
-        against = self.against(first, second, pose)
+        speaking, against = self.sight(first, second, pose)
+        if not self.alike:
+            nats += FURTHER_NATS * np.maximum(walls - 2, 0) + speaking
         return Laid(pose, nats - POSE_NATS - against, sigma, walls, against)
 
     def clash(self, first: Ints, second: Ints, pose: Floats) -> float:
@@ -90,7 +95,7 @@ class Weigher:
             pose[None],
             self.scatter,
         )
-        return float(nats[0]) - float(self.against(first, second, pose[None])[0])
+        return float(nats[0]) - float(self.sight(first, second, pose[None])[1][0])
 
     def _near(
         self, first: Ints, second: Ints, pose: Floats
@@ -144,10 +149,12 @@ class Weigher:
             nats[part], walls[part] = wall_nats(mine, far, pose[part], self.scatter)
         return pose, sigma, nats, walls
 
-    # --- against a pose --------------------------------------------------------------------------
+    # --- what captures looked at and through -----------------------------------------------------
 
-    def against(self, first: Ints, second: Ints, pose: Floats) -> Floats:
-        """What the captures of two sets of stations say against poses, nats ``(H,)``."""
+    def sight(self, first: Ints, second: Ints, pose: Floats) -> tuple[Floats, Floats]:
+        """What the captures of two sets of stations say for poses and against them, nats ``(H,)``
+        each, not negative. For a pose speaks the pair that says most: others look at the same
+        rooms. Against it each station's fault counts."""
         at = self.groups.pose
         one, two, near = self._near(first, second, pose)
         nats = np.zeros((len(pose), int(one.sum()), int(two.sum())))
@@ -157,11 +164,12 @@ class Weigher:
             where = np.flatnonzero(near[:, row, column])
             relative = between(at[i], composed(pose[where], at[j]))
             nats[where, row, column] = self._pair(i, j, relative)
-        return np.array([once_each(each) for each in np.maximum(nats - USUAL_NATS, 0.0)])
+        speaking = nats.max(axis=(1, 2), initial=0.0)
+        return speaking, np.array([once_each(each) for each in np.maximum(-nats, 0.0)])
 
     def _pair(self, i: int, j: int, pose: Floats) -> Floats:
-        """What two captures say against poses ``(H, 3)`` of the second in the first one's frame,
-        each asked once."""
+        """What two captures say for poses ``(H, 3)`` of the second in the first one's frame, each
+        asked once."""
         if i > j:
             return self._pair(j, i, inverse(pose))
         known, nats = self._said.get((i, j), (np.empty((0, 3)), np.empty(0)))
@@ -173,7 +181,7 @@ class Weigher:
         result = np.empty(len(pose))
         result[again] = nats[np.argmax(near[again], axis=1)] if len(nats) else 0.0
         if not again.all():
-            result[~again] = against_nats(self.views[i], self.views[j], pose[~again])
+            result[~again] = sight_nats(self.views[i], self.views[j], pose[~again])
             self._said[i, j] = (
                 np.concatenate([known, pose[~again]]),
                 np.concatenate([nats, result[~again]]),

@@ -20,6 +20,7 @@ import numpy as np
 
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
+from .connect_alike import built_alike
 from .connect_cases import Case, candidates, together
 from .connect_evidence import Laid, Weigher
 from .connect_frames import between, composed, inverse
@@ -70,8 +71,10 @@ class Merger:
                 self.found[pair] = hypotheses
                 changed.add(pair)
         scatter = scatter_of(self.views, self.found)
-        if scatter != self._weigher.scatter:
-            self._weigher.scatter = scatter
+        new = {pair: self.found[pair] for pair in changed}
+        alike = self._weigher.alike or built_alike(self.views, new, scatter)
+        if (scatter, alike) != (self._weigher.scatter, self._weigher.alike):
+            self._weigher.scatter, self._weigher.alike = scatter, alike
             self._cases.clear()
             changed = set(self.found)
         for i, j in sorted(changed):
@@ -148,9 +151,12 @@ class Merger:
                 continue
             if best.nats - LEAST_LEAD < bound:
                 return None
-            if enough(self.groups, best) and not self._excluded(best, pair, known):
+            if self._enough(best) and not self._excluded(best, pair, known):
                 return pair
         return None
+
+    def _enough(self, join: Join) -> bool:
+        return enough(self.groups, join, self._weigher.alike)
 
     def _excluded(self, best: Join, pair: _Pair, known: Sequence[tuple[float, _Pair]]) -> bool:
         """Whether another join, not clearly less likely, contradicts this one."""
@@ -210,7 +216,7 @@ class Merger:
             reason = "another join of groups excludes it"
             if join.lead < LEAST_LEAD:
                 reason = "another pose explains the captures nearly as well"
-            elif not enough(g, join):
+            elif not self._enough(join):
                 reason = "too few walls in common, or too loosely alike, to be sure"
             i, j = self._nearest(join)
             relative = between(g.pose[i], composed(join.pose, g.pose[j]))

@@ -5,7 +5,7 @@ Rooms that were built alike differ by some millimetres and milliradians, walls s
 readings' noise and the unevenness of plaster. So each wall that two groups of captures see gives a
 logarithm of a likelihood ratio (nats): the density of its residuals if it is one wall, over that if
 the places are only alike. A wall counts once, however many captures see it and in however many
-pieces. What one capture measured through counts against the pose.
+pieces. What captures looked at and through is weighed in `connect_sight`.
 """
 
 from __future__ import annotations
@@ -20,8 +20,6 @@ from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
 from ..captures.model import Ints
 from .connect_frames import apart
-from .overlap import View, agreement, readings_agree
-from .overlap_evidence import tolerance_m
 from .overlap_refine import (
     UNEVEN_NORMAL_RAD,
     UNEVEN_OFFSET_M,
@@ -53,15 +51,6 @@ SURELY_COMMON_M = 0.5
 
 POSE_NATS = 5.0
 """What the three unknowns of the pose take from the evidence: two faces always fit."""
-
-THROUGH_NATS = 4.0
-"""Nats against a pose for each metre of wall that was measured through."""
-
-UNSOUND_NATS, USUAL_UNSOUND = 100.0, 0.01
-"""Nats against a pose if all readings of a capture stood where the other looks through, and the
-share that does anyway."""
-
-CONTRADICTION_NATS = 8.0
 
 MEDIAN_OF_TWO = 1.386
 """The median of chi-square of two degrees of freedom."""
@@ -117,13 +106,10 @@ def wall_nats(
     a, b = first.faces, second.faces
     if not len(a) or not len(b):
         return np.zeros(len(pose)), np.zeros(len(pose))
-    pairs = _pairs(a, b, pose)
-    which, i, j, along = pairs.pose, pairs.first, pairs.second, pairs.along_m
+    pairs = face_pairs(a, b, pose)
+    which, i, j = pairs.pose, pairs.first, pairs.second
     nats = _nats(pairs.across_m, pairs.turn_rad, scatter * pairs.sigma_m, scatter * pairs.sigma_rad)
-    common = np.minimum(a.span_m[i, 1], along + b.span_m[j, 1]) - np.maximum(
-        a.span_m[i, 0], along + b.span_m[j, 0]
-    )
-    sure = np.clip(common / SURELY_COMMON_M, 0.1, 1.0)
+    sure = np.clip(pairs.common_m(a, b) / SURELY_COMMON_M, 0.1, 1.0)
     nats = np.maximum(nats, MOST_AGAINST * sure)
     # All pieces of a wall together: their mean, by how much of it both see.
     size = first.lines * second.lines
@@ -146,7 +132,7 @@ def wall_nats(
 
 
 @dataclass(frozen=True, eq=False)
-class _Pairs:
+class FacePairs:
     """Faces that may be one, ``n`` of them at some of the poses: residuals and their errors."""
 
     pose: Ints
@@ -158,8 +144,15 @@ class _Pairs:
     sigma_m: Floats
     sigma_rad: Floats
 
+    def common_m(self, a: Faces, b: Faces) -> Floats:
+        """The lengths ``(n,)`` that the paired faces have in common."""
+        low = np.maximum(a.span_m[self.first, 0], self.along_m + b.span_m[self.second, 0])
+        high = np.minimum(a.span_m[self.first, 1], self.along_m + b.span_m[self.second, 1])
+        return np.asarray(high - low)
 
-def _pairs(a: Faces, b: Faces, pose: Floats) -> _Pairs:
+
+def face_pairs(a: Faces, b: Faces, pose: Floats) -> FacePairs:
+    """The faces that may be one at poses ``(H, 3)`` of the second ones' frame in the first's."""
     pairing = pair_faces(a, b, pose, GATE_M, GATE_RAD, GATE_M)
     at = which, i, j = np.nonzero(pairing.weight > 0)
     along = pairing.along_m[at]
@@ -172,13 +165,15 @@ def _pairs(a: Faces, b: Faces, pose: Floats) -> _Pairs:
     sigma_n = np.sqrt(
         a.sigma_normal_rad[i] ** 2 + b.sigma_normal_rad[j] ** 2 + 2 * UNEVEN_NORMAL_RAD**2
     )
-    return _Pairs(which, i, j, pairing.across_m[at], pairing.turn_rad[at], along, sigma_o, sigma_n)
+    return FacePairs(
+        which, i, j, pairing.across_m[at], pairing.turn_rad[at], along, sigma_o, sigma_n
+    )
 
 
 def misfit(first: Walls, second: Walls, pose: Floats) -> float:
     """Median square of the standardised residuals of faces that may be one at a pose ``(3,)``, by
     which it exceeds that of normal ones (chi-square of two degrees); NaN without faces."""
-    pairs = _pairs(first.faces, second.faces, pose[None])
+    pairs = face_pairs(first.faces, second.faces, pose[None])
     if not len(pairs.pose):
         return float("nan")
     z = (pairs.across_m / pairs.sigma_m) ** 2 + (pairs.turn_rad / pairs.sigma_rad) ** 2
@@ -207,18 +202,3 @@ def _nats(across: Floats, turn: Floats, sigma_o: Floats, sigma_n: Floats) -> Flo
         near = (across / alike_o) ** 2 + (turn / alike_n) ** 2
         other += share * np.exp(-near / 2) / (2 * np.pi * alike_o * alike_n)
     return np.log(np.maximum(one, 1e-30) / other)
-
-
-def against_nats(first: View, second: View, pose: Floats) -> Floats:
-    """What two captures say against poses ``(H, 3)``, nats ``(H,)`` not negative: metres of wall
-    and readings that one measured through, and whether they contradict each other about seeing one
-    another."""
-    tolerance = tolerance_m(first, second)
-    faces = agreement(first, second, pose, tolerance, np.radians(4.0))
-    readings = readings_agree(first, second, pose, tolerance)
-    unsound = readings.contact - readings.shared
-    return (
-        THROUGH_NATS * faces.through_m
-        + UNSOUND_NATS * np.maximum(unsound - USUAL_UNSOUND, 0.0)
-        + CONTRADICTION_NATS * faces.contradicts
-    )

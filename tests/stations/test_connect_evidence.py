@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
-from roomtie.processing.stations.connect_evidence import Weigher, once_each
+from roomtie.processing.stations.connect_evidence import FURTHER_NATS, Weigher, once_each
 from roomtie.processing.stations.connect_frames import between
 from roomtie.processing.stations.connect_joins import LEAST_NATS
 from roomtie.processing.stations.connect_judge import Judge
+from roomtie.processing.stations.connect_sight import MOST_FOR
 from surveyed import POSES, prepared, survey
 
 FAR = np.array([400.0, 0.0, 0.0])
@@ -48,6 +49,20 @@ def test_poses_weighed_one_by_one_are_worth_the_same(monkeypatch):
     apart = weigher_of(POSES).weigh(first, second, pose)
     assert np.allclose(together.pose, apart.pose, atol=1e-9)
     assert np.allclose(together.nats, apart.nats, atol=1e-6)
+
+
+def test_what_is_looked_at_and_further_walls_count_unless_rooms_are_built_alike():
+    pose = np.array([(0.004, -0.003, 0.0005)])
+    first, second = np.array([0, 1]), np.array([2, 3])
+    weigher = weigher_of(POSES)
+    laid = weigher.weigh(first, second, pose)
+    speaking, against = weigher.sight(first, second, laid.pose)
+    assert 0 < speaking[0] <= MOST_FOR and laid.walls[0] > 2
+    weigher.alike = True
+    told = weigher.weigh(first, second, pose)
+    more = speaking[0] + FURTHER_NATS * (laid.walls[0] - 2)
+    assert laid.nats[0] - told.nats[0] == pytest.approx(more)
+    assert told.against[0] == laid.against[0] == against[0]
 
 
 def test_each_fault_counts_once():

@@ -72,21 +72,30 @@ def test_what_a_join_needs():
         return enough(merger.groups, join)
 
     assert made(2, 3.5, 0.4) and not made(2, 2.5, -2.0)
-    # Two rooms built alike: much agrees, and something was measured through.
-    assert not made(2, 5.0, -5.0, against=3.0) and made(2, 7.0, -5.0, against=3.0)
-    # All else ruled out is more than nothing else found, unless something was measured through.
+    # All else ruled out is more than nothing else found, unless something was looked through.
     assert made(2, 2.5, -5.0) and made(2, 1.6, -RULED_LEAD) and not made(2, 1.4, -RULED_LEAD)
     assert made(2, 2.0, -RULED_LEAD) and not made(2, 2.0, -np.inf)
-    assert not made(2, 2.0, -RULED_LEAD, against=1.0)
+    assert not made(2, 2.0, -RULED_LEAD, against=3.0) and made(2, 3.0, -RULED_LEAD, against=9.0)
+    # Where rooms are built alike, another of them may be the true place.
+    pose = Join(0, 2, np.zeros(3), 2.5, 2.5, -2 * RULED_LEAD, 6)
+    assert enough(merger.groups, pose) and not enough(merger.groups, pose, alike=True)
+    assert enough(merger.groups, replace(pose, nats=3.5, lead=3.5), alike=True)
+    merger.groups.join(0, 3, between(POSES[0], POSES[3]))
+    merger.groups.join(0, 4, between(POSES[0], POSES[4]))
+    assert enough(merger.groups, pose, alike=True)
+    assert not enough(merger.groups, replace(pose, nats=1.8, lead=1.8), alike=True)
     # Another pose nearly as good is never enough.
     assert not made(2, 20.0, 17.5)
 
 
 def test_two_captures_that_no_other_stands_by_need_more():
     merger = merger_of(survey(seed=81, sighted={}))
-    pair = Join(0, 1, np.zeros(3), 2.0, 2.0, -2 * RULED_LEAD, 6)
+    pair = Join(0, 1, np.zeros(3), 3.5, 3.5, -2 * RULED_LEAD, 6)
     assert not enough(merger.groups, pair)
-    assert enough(merger.groups, replace(pair, nats=4.0, lead=4.0))
+    assert enough(merger.groups, replace(pair, nats=4.5, lead=4.5))
+    # Two bare rooms of one series may agree to a millimetre.
+    assert not enough(merger.groups, replace(pair, nats=6.5, lead=6.5), alike=True)
+    assert enough(merger.groups, replace(pair, nats=9.0, lead=9.0), alike=True)
     merger.groups.join(1, 2, between(POSES[1], POSES[2]))
     assert enough(merger.groups, pair)
 

@@ -4,13 +4,11 @@ import pytest
 from roomtie.processing.captures.face_model import Faces
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_weigh import (
-    against_nats,
     misfit,
     refined,
     wall_nats,
     walls_of,
 )
-from roomtie.processing.stations.overlap import view_of
 from simulated import capture_of, loop
 from surveyed import POSES, faces_of, survey
 
@@ -18,10 +16,8 @@ ALONE = np.zeros((1, 3))
 
 
 @pytest.fixture(scope="module")
-def storey():
-    taken = survey(seed=71)
-    faces = faces_of(taken)
-    return [view_of(c, f) for c, f in zip(taken.captures, faces)], faces
+def faces():
+    return faces_of(survey(seed=71))
 
 
 def room(off_m, seed, stand=(1.2, 1.4), turn=0.4):
@@ -34,8 +30,7 @@ def room(off_m, seed, stand=(1.2, 1.4), turn=0.4):
     return walls_of([fit_faces(capture)], ALONE)
 
 
-def test_the_true_pose_has_evidence_and_nothing_against_it(storey):
-    views, faces = storey
+def test_the_true_pose_has_evidence(faces):
     truth = between(POSES[2], POSES[3])[None]
     one, two = walls_of([faces[2]], ALONE), walls_of([faces[3]], ALONE)
     pose, covariance = refined(one, two, truth + [[0.01, -0.01, 0.002]])
@@ -44,14 +39,7 @@ def test_the_true_pose_has_evidence_and_nothing_against_it(storey):
     assert np.sqrt(covariance[0, 0, 0]) < 0.005
     nats, walls = wall_nats(one, two, pose)
     assert nats[0] > 10 and walls[0] >= 4
-    assert against_nats(views[2], views[3], pose)[0] < 1.0
     assert misfit(one, two, pose[0]) < 1.5
-
-
-def test_a_wrong_pose_has_much_against_it(storey):
-    views, _ = storey
-    wrong = between(POSES[2], POSES[3])[None] + [[1.0, 0.5, 0.0]]
-    assert against_nats(views[2], views[3], wrong)[0] > 5.0
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -99,8 +87,7 @@ def test_a_wall_that_lies_badly_is_not_excused_by_a_piece_beside_it():
     assert wall_nats(walls_of([piece], ALONE), there, ALONE)[0][0] > 0.0
 
 
-def test_a_wall_counts_once_however_many_captures_see_it(storey):
-    _, faces = storey
+def test_a_wall_counts_once_however_many_captures_see_it(faces):
     once = walls_of([faces[2]], ALONE)
     thrice = walls_of([faces[2]] * 3, np.zeros((3, 3)))
     assert thrice.lines == once.lines
@@ -109,8 +96,7 @@ def test_a_wall_counts_once_however_many_captures_see_it(storey):
     assert wall_nats(thrice, other, pose)[0] == pytest.approx(wall_nats(once, other, pose)[0])
 
 
-def test_rough_walls_tell_less(storey):
-    _, faces = storey
+def test_rough_walls_tell_less(faces):
     one, two = walls_of([faces[2]], ALONE), walls_of([faces[3]], ALONE)
     pose = between(POSES[2], POSES[3])[None]
     assert wall_nats(one, two, pose, 3.0)[0] < wall_nats(one, two, pose)[0]
