@@ -10,6 +10,7 @@ for a pose: another room of the series, perhaps one without a capture, would sho
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from enum import IntEnum
 
 import numpy as np
 
@@ -30,20 +31,35 @@ LEAST_SHARED = 0.25
 
 SQUARE_RAD = np.radians(10.0)
 
-ONE_PLACE_NATS, NO_PLACE_NATS = 4.0, 0.0
+ONE_PLACE_NATS, NO_PLACE_NATS = 4.0, 3.0
 """Two captures with so much evidence for a pose are of one place, and so no pair of rooms, which
 may lie on itself turned by half a circle; with less than the latter a pose is none in which they
 stand. Of the simulated buildings tuned on all 12 with rooms of one series had such pairs, and one
 of 12 without."""
 
+BARE_NATS = -25.0
+"""Rooms are bare where captures of two of them say no more than this against a pose: with furniture
+they say more in all pairs."""
+
 _HERE = np.zeros((1, 3))
 
 
-def built_alike(
+class Series(IntEnum):
+    """Whether rooms are of one series."""
+
+    NONE = 0
+    FURNISHED = 1
+    """They are, and what stands in them tells them apart."""
+    BARE = 2
+    """Only their walls do."""
+
+
+def series_of(
     views: Sequence[View], found: Mapping[tuple[int, int], Hypotheses], scatter: float
-) -> bool:
+) -> Series:
     """Whether two captures of different places have the walls of a room in common, by the poses
     `found`; `scatter` is a factor on the errors of faces."""
+    told = Series.NONE
     walls: dict[int, Walls] = {}
     for (i, j), h in sorted(found.items()):
         pose = h.pose[(h.shared > LEAST_SHARED) & np.isfinite(h.sigma_m)]
@@ -57,10 +73,15 @@ def built_alike(
         closed = _closed(first, second, pose)
         if not closed.any():
             continue
-        nats = wall_nats(first, second, pose, scatter)[0] + sight_nats(views[i], views[j], pose)
-        if nats.max() <= ONE_PLACE_NATS and (nats[closed] < NO_PLACE_NATS).any():
-            return True
-    return False
+        sight = sight_nats(views[i], views[j], pose)
+        nats = wall_nats(first, second, pose, scatter)[0] + sight
+        other = closed & (nats < NO_PLACE_NATS)
+        if nats.max() > ONE_PLACE_NATS or not other.any():
+            continue
+        if sight[other].max() > BARE_NATS:
+            return Series.BARE
+        told = Series.FURNISHED
+    return told
 
 
 def _closed(first: Walls, second: Walls, pose: Floats) -> np.ndarray:

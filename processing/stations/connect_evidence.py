@@ -16,6 +16,7 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
 from ..captures.model import Ints
+from .connect_alike import Series
 from .connect_frames import between, composed, inverse, moved
 from .connect_groups import Groups
 from .connect_sight import sight_nats
@@ -54,14 +55,14 @@ class Laid:
 @dataclass(eq=False)
 class Weigher:
     """Asks the captures; `level (S,)` are the storeys, `reach_m (S,)` how far each capture sees,
-    `scatter` a factor on the errors of faces, `alike` whether rooms are of one series."""
+    `scatter` a factor on the errors of faces, `series` whether rooms are of one."""
 
     views: Sequence[View]
     groups: Groups
     level: Ints
     reach_m: Floats
     scatter: float = 1.0
-    alike: bool = False
+    series: Series = Series.NONE
     _said: dict[tuple[int, int], tuple[Floats, Floats]] = field(default_factory=dict)
 
     @cached_property
@@ -78,7 +79,7 @@ class Weigher:
         """Lay the stations `second` over the stations `first` near poses ``(H, 3)``."""
         pose, sigma, nats, walls = self._by_walls(first, second, pose)
         speaking, against = self.sight(first, second, pose)
-        if not self.alike:
+        if self.series < Series.BARE:
             nats += FURTHER_NATS * np.maximum(walls - 2, 0) + speaking
         return Laid(pose, nats - POSE_NATS - against, sigma, walls, against)
 

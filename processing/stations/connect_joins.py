@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..angles import Floats, wrap_half
+from .connect_alike import Series
 from .connect_evidence import Laid
 from .connect_frames import apart
 from .connect_groups import Groups
@@ -18,9 +19,9 @@ LEAST_NATS, LEAST_LEAD = 3.0, 3.0
 this was tuned on, the likeliest wrong ways to lay two groups over each other reached 2.3 nats, and
 2.1 where a group has four stations or more; two captures alone reached 3.5."""
 
-PAIR_NATS, ALIKE_PAIR_NATS = 4.0, 8.0
-"""What a join of two captures needs that no other one stands by, and where rooms are built alike:
-of many bare rooms of one series some two agree in width, depth and angles to a millimetre, as four
+PAIR_NATS, BARE_PAIR_NATS = 4.0, 7.0
+"""What a join of two captures needs that no other one stands by, and where rooms of one series
+are bare: of many of one series some two agree in width, depth and angles to a millimetre, as four
 walls did that reached 6.5 nats."""
 
 SURE_NATS = 8.0
@@ -29,9 +30,13 @@ SURE_NATS = 8.0
 RULED_NATS, RULED_LEAD = 1.5, 12.0
 """The less is enough the more clearly every other pose is ruled out: at this lead, so much."""
 
-ALIKE_NATS, STANDING = 2.0, 4
-"""Where rooms are built alike the true place may be one without a capture, so that to be ruled out
-elsewhere tells less: at that lead so much is enough, and only where so many stations of a group
+BARE_NATS, BARE_LEAD = 5.0, 4.0
+"""What is asked instead where rooms of one series are bare: five walls of two such rooms reached
+4.6, with a lead of 3.4 over the true place, of which a doorway showed little."""
+
+SERIES_NATS, STANDING = 2.0, 4
+"""Where rooms are of one series the true place may be one without a capture, so that to be ruled
+out elsewhere tells less: at that lead so much is enough, and only where so many stations of a group
 stand by, which know what lies around."""
 
 FAULT_NATS = 5.0
@@ -105,22 +110,23 @@ def likeliest(groups: Groups, judge: Judge, a: int, b: int, laid: Laid) -> Join 
     return Join(a, b, best, nats, nats - max(rival, 0.0), rival, walls, against)
 
 
-def enough(groups: Groups, join: Join, alike: bool = False) -> bool:
-    """Whether a join has the evidence and the lead that it needs, where rooms are built `alike` or
-    not."""
-    if join.lead < min(LEAST_LEAD, join.nats):
+def enough(groups: Groups, join: Join, series: Series = Series.NONE) -> bool:
+    """Whether a join has the evidence and the lead that it needs, where rooms are of one `series`
+    or not."""
+    bare = series == Series.BARE
+    if join.lead < min(BARE_LEAD if bare else LEAST_LEAD, join.nats):
         return False
     sizes = [len(groups.members(of)) for of in (join.first, join.second)]
     # Of two captures alone the true place may not be among what was found, and where nothing else
     # was found nothing is ruled out.
     if sum(sizes) == 2:
-        return join.nats >= (ALIKE_PAIR_NATS if alike else PAIR_NATS)
-    needed = LEAST_NATS
-    if np.isfinite(join.rival) and (not alike or max(sizes) >= STANDING):
+        return join.nats >= (BARE_PAIR_NATS if bare else PAIR_NATS)
+    needed = BARE_NATS if bare else LEAST_NATS
+    if np.isfinite(join.rival) and (not series or max(sizes) >= STANDING):
         ruled = (join.nats - join.rival - LEAST_LEAD) / (RULED_LEAD - LEAST_LEAD)
         sound = 1.0 - min(join.against / FAULT_NATS, 1.0)
-        least = ALIKE_NATS if alike else RULED_NATS
-        needed -= float(np.clip(ruled, 0.0, 1.0)) * sound * (LEAST_NATS - least)
+        least = SERIES_NATS if series else RULED_NATS
+        needed -= float(np.clip(ruled, 0.0, 1.0)) * sound * (needed - least)
     return join.nats >= needed
 
 

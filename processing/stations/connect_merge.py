@@ -20,7 +20,7 @@ import numpy as np
 
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_alike import built_alike
+from .connect_alike import series_of
 from .connect_cases import Case, candidates, together
 from .connect_evidence import Laid, Weigher
 from .connect_frames import between, composed, inverse
@@ -72,9 +72,9 @@ class Merger:
                 changed.add(pair)
         scatter = scatter_of(self.views, self.found)
         new = {pair: self.found[pair] for pair in changed}
-        alike = self._weigher.alike or built_alike(self.views, new, scatter)
-        if (scatter, alike) != (self._weigher.scatter, self._weigher.alike):
-            self._weigher.scatter, self._weigher.alike = scatter, alike
+        series = max(self._weigher.series, series_of(self.views, new, scatter))
+        if (scatter, series) != (self._weigher.scatter, self._weigher.series):
+            self._weigher.scatter, self._weigher.series = scatter, series
             self._cases.clear()
             changed = set(self.found)
         for i, j in sorted(changed):
@@ -156,7 +156,7 @@ class Merger:
         return None
 
     def _enough(self, join: Join) -> bool:
-        return enough(self.groups, join, self._weigher.alike)
+        return enough(self.groups, join, self._weigher.series)
 
     def _excluded(self, best: Join, pair: _Pair, known: Sequence[tuple[float, _Pair]]) -> bool:
         """Whether another join, not clearly less likely, contradicts this one."""

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 from roomtie.processing.captures.faces import fit_faces
-from roomtie.processing.stations.connect_alike import built_alike
+from roomtie.processing.stations.connect_alike import Series, series_of
 from roomtie.processing.stations.matching import match
 from roomtie.processing.stations.overlap import view_of
 from simulated import capture_of, loop
@@ -28,13 +28,23 @@ def told(*rooms):
     count = len(views)
     found = {(i, j): match(views[i], views[j]) for j in range(count) for i in range(j)}
     assert any(len(h) for h in found.values())
-    return built_alike(views, {pair: h for pair, h in found.items() if len(h)}, 1.0)
+    return series_of(views, {pair: h for pair, h in found.items() if len(h)}, 1.0)
 
 
 def test_rooms_of_one_series_are_built_alike():
     """Their walls stand some millimetres elsewhere, which no two captures of one room show."""
-    assert told(room(), room(0.012))
-    assert told(room(), OTHER, room(-0.012))
+    assert told(room(), room(0.012)) == Series.BARE
+    assert told(room(), OTHER, room(-0.012)) == Series.BARE
+
+
+def test_what_stands_in_rooms_of_one_series_tells_them_apart():
+    def furnished(walls, x, y):
+        return np.concatenate(
+            [walls, loop([(x, y), (x, y + 0.7), (x + 0.9, y + 0.7), (x + 0.9, y)])]
+        )
+
+    near, far = furnished(room(), 1.7, 2.5), furnished(room(0.012), 3.4, 0.3)
+    assert told(near, far) == Series.FURNISHED
 
 
 def test_captures_of_one_room_are_not():
@@ -45,4 +55,4 @@ def test_captures_of_one_room_are_not():
 
 def test_rooms_that_differ_are_not():
     assert not told(room(), OTHER)
-    assert not built_alike([], {}, 1.0)
+    assert series_of([], {}, 1.0) == Series.NONE

@@ -3,6 +3,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from roomtie.processing.stations.connect_alike import Series
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_joins import (
     RULED_LEAD,
@@ -78,12 +79,12 @@ def test_what_a_join_needs():
     assert not made(2, 2.0, -RULED_LEAD, against=3.0) and made(2, 3.0, -RULED_LEAD, against=9.0)
     # Where rooms are built alike, another of them may be the true place.
     pose = Join(0, 2, np.zeros(3), 2.5, 2.5, -2 * RULED_LEAD, 6)
-    assert enough(merger.groups, pose) and not enough(merger.groups, pose, alike=True)
-    assert enough(merger.groups, replace(pose, nats=3.5, lead=3.5), alike=True)
+    assert enough(merger.groups, pose) and not enough(merger.groups, pose, Series.FURNISHED)
+    assert enough(merger.groups, replace(pose, nats=3.5, lead=3.5), Series.FURNISHED)
     merger.groups.join(0, 3, between(POSES[0], POSES[3]))
     merger.groups.join(0, 4, between(POSES[0], POSES[4]))
-    assert enough(merger.groups, pose, alike=True)
-    assert not enough(merger.groups, replace(pose, nats=1.8, lead=1.8), alike=True)
+    assert enough(merger.groups, pose, Series.FURNISHED)
+    assert not enough(merger.groups, replace(pose, nats=1.8, lead=1.8), Series.FURNISHED)
     # Another pose nearly as good is never enough.
     assert not made(2, 20.0, 17.5)
 
@@ -94,8 +95,8 @@ def test_two_captures_that_no_other_stands_by_need_more():
     assert not enough(merger.groups, pair)
     assert enough(merger.groups, replace(pair, nats=4.5, lead=4.5))
     # Two bare rooms of one series may agree to a millimetre.
-    assert not enough(merger.groups, replace(pair, nats=6.5, lead=6.5), alike=True)
-    assert enough(merger.groups, replace(pair, nats=9.0, lead=9.0), alike=True)
+    assert not enough(merger.groups, replace(pair, nats=6.5, lead=6.5), Series.BARE)
+    assert enough(merger.groups, replace(pair, nats=7.5, lead=7.5), Series.BARE)
     merger.groups.join(1, 2, between(POSES[1], POSES[2]))
     assert enough(merger.groups, pair)
 
