@@ -16,9 +16,9 @@ import numpy as np
 from ..angles import Floats, wrap_half
 from ..captures.face_model import Faces
 from ..captures.model import Ints
-from .connect_alike import Series
 from .connect_frames import between, composed, inverse, moved
 from .connect_groups import Groups
+from .connect_series import Series
 from .connect_sight import sight_nats
 from .connect_touching import touching
 from .connect_weigh import POSE_NATS, refined, wall_nats, walls_of

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..angles import Floats, wrap_half
-from .connect_alike import Series
 from .connect_evidence import Laid
 from .connect_frames import apart
 from .connect_groups import Groups
 from .connect_judge import Judge
+from .connect_series import Series
 
 LEAST_NATS, LEAST_LEAD = 3.0, 3.0
 """What a join needs: evidence, and a lead over every other one. In the 42 simulated buildings that

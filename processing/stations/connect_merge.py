@@ -20,7 +20,6 @@ import numpy as np
 
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .connect_alike import series_of
 from .connect_cases import Case, candidates, together
 from .connect_evidence import Laid, Weigher
 from .connect_frames import between, composed, inverse
@@ -29,6 +28,7 @@ from .connect_joins import LEAST_LEAD, RULED_NATS, Join, enough, likeliest
 from .connect_judge import Judge
 from .connect_overlaps import placed_by_both
 from .connect_scatter import scatter_of
+from .connect_series import series_of
 from .connect_weigh import POSE_NATS
 from .matching import Hypotheses
 from .overlap import View

@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
-from roomtie.processing.stations.connect_alike import Series
 from roomtie.processing.stations.connect_evidence import FURTHER_NATS, Weigher, once_each
 from roomtie.processing.stations.connect_frames import between
 from roomtie.processing.stations.connect_joins import LEAST_NATS
 from roomtie.processing.stations.connect_judge import Judge
+from roomtie.processing.stations.connect_series import Series
 from roomtie.processing.stations.connect_sight import MOST_FOR
 from surveyed import POSES, prepared, survey
 

@@ -3,7 +3,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from roomtie.processing.stations.connect_alike import Series
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_joins import (
     RULED_LEAD,
@@ -14,6 +13,7 @@ from roomtie.processing.stations.connect_joins import (
 )
 from roomtie.processing.stations.connect_judge import Judge
 from roomtie.processing.stations.connect_merge import Merger
+from roomtie.processing.stations.connect_series import Series
 from roomtie.processing.stations.matching import match
 from simulated import loop
 from surveyed import POSES, prepared, survey

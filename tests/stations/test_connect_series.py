@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 from roomtie.processing.captures.faces import fit_faces
-from roomtie.processing.stations.connect_alike import Series, series_of
+from roomtie.processing.stations.connect_series import Series, series_of
 from roomtie.processing.stations.matching import match
 from roomtie.processing.stations.overlap import view_of
 from simulated import capture_of, loop
