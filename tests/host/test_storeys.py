@@ -18,7 +18,7 @@ from written_captures import write_captures
 def folder(tmp_path_factory):
     path = tmp_path_factory.mktemp("two storeys") / "captures"
     survey, truth = simulated_building(
-        5, rooms=3, storeys=2, stair=2, targets=False, compass=True, readings=1200
+        6, rooms=3, storeys=2, stair=2, targets=False, compass=True, readings=1200
     )
     write_captures(path, survey)
     return path, truth
