@@ -79,10 +79,17 @@ def heard_between(parts: Iterable[str], progress: Progress) -> Iterator[str]:
         yield part
 
 
-def _finish(sink: QgsFeatureSink) -> None:
-    """The last word to a sink that goes out of use with this call: its file is closed."""
+def _finish(sink: QgsFeatureSink, where: str) -> None:
+    """The last word to a sink that goes out of use with this call: its file is closed. SurveyError
+    where the host cannot; the last of its lines has the reason."""
+    from ..layers.complaints import reason
+
     if hasattr(sink, "finalize"):
-        sink.finalize()
+        try:
+            sink.finalize()
+        except QgsProcessingException as error:
+            why = reason(str(error).splitlines()[-1:], "the host gave no reason")
+            raise SurveyError(f"{where}: the file could not be finished: {why}.") from error
 
 
 def _let_go(error: BaseException) -> None:
@@ -294,10 +301,10 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
                         write(table, sinks[name], where, fields, part, heard[name])
                     file = drafts.file_of(name, destinations[name])
                     if file is None:
-                        _finish(sinks.pop(name))
+                        _finish(sinks.pop(name), where)
                     else:
                         closed_whole(
-                            lambda: _finish(sinks.pop(name)),  # noqa: B023 - called at once
+                            lambda: _finish(sinks.pop(name), where),  # noqa: B023 - called at once
                             *file,
                             0 if in_parts else len(table),
                             where,

@@ -12,6 +12,10 @@ from ..errors import SurveyError
 from ..progress import SILENT, Progress
 from .complaints import complaints, reason
 
+_ROW_BY_ROW = ("OGR2OGR_USE_ARROW_API", "NO")
+_CAUSE = "\nMay be caused by: "
+"""Between the complaints in an error that GDAL raises, the last ones first."""
+
 
 def refuse_other_files(path: Path) -> None:
     """SurveyError where a file is none that takes a table; whether others have it locked is a
@@ -59,6 +63,8 @@ def _translated(draft: Path, path: Path, table: str, goes_on: object, heard: lis
     source, target = _opened(draft), _opened(path, gdal.OF_UPDATE)
     if source is None or target is None:
         return False
+    # Whole batches of rows at a time, as newer releases of GDAL would, keep to no transaction.
+    gdal.SetThreadLocalConfigOption(*_ROW_BY_ROW)
     try:
         written = gdal.VectorTranslate(
             target,
@@ -71,8 +77,10 @@ def _translated(draft: Path, path: Path, table: str, goes_on: object, heard: lis
         )
         return written is not None
     except RuntimeError as error:  # where somebody made GDAL raise its errors
-        heard.append(str(error))
+        heard.extend(reversed(str(error).split(_CAUSE)))
         return False
+    finally:
+        gdal.SetThreadLocalConfigOption(_ROW_BY_ROW[0], None)
 
 
 def _opened(path: Path, how: int = 0) -> gdal.Dataset | None:
