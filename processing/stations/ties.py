@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +61,16 @@ class _Tested:
             reasons=reasons,
         )
 
+    def of_angle(self, item: int) -> dict[str, Any]:
+        """What a tie says of an observation that is one angle."""
+        return {
+            "residual_rad": float(self.residual[item, 0]),
+            "standardised": float(self.standardised[item, 0]),
+            "redundancy": float(self.redundancy[item, 0]),
+            "detectable_rad": float(self.detectable[item, 0]),
+            "used": bool(self.used[item, 0]),
+        }
+
 
 def _worst(w: Floats) -> float:
     """The standardised residual with the largest size, its sign kept; NaN when there is none."""
@@ -98,40 +109,31 @@ def _add_sightings(
 ) -> None:
     told = _Tested.of(group, "sightings")
     s = evidence.sightings
+
+    def put(row: int, **said: Any) -> None:
+        station = int(s.station[row])
+        name = sighting_name(evidence.names[station], s.name[s.label[row]])
+        target = place.get(int(s.target[row]), -1)
+        out.append(Tie(name, TieKind.TARGET, station, to_target=target, **said))
+
     for item, row in enumerate(group.target_rows):
-        station, target = int(s.station[row]), int(s.target[row])
         along, across = told.residual[item, 1], told.residual[item, 0] * s.distance_m[row]
         why = group.why_out.get(int(row)) or told.reasons.get(item)
-        out.append(
-            Tie(
-                sighting_name(evidence.names[station], s.name[s.label[row]]),
-                TieKind.TARGET,
-                station,
-                to_target=place.get(target, -1),
-                residual_m=float(np.hypot(across, along)),
-                residual_rad=float(told.residual[item, 0]),
-                standardised=_worst(told.standardised[item]),
-                redundancy=_mean(told.redundancy[item]),
-                detectable_m=_largest(told.detectable[item] * [s.distance_m[row], 1.0]),
-                detectable_rad=float(told.detectable[item, 0]),
-                used=bool(told.used[item].all()),
-                reason="; ".join(text for text in (str(s.remark[row]), why) if text),
-            )
+        put(
+            int(row),
+            residual_m=float(np.hypot(across, along)),
+            residual_rad=float(told.residual[item, 0]),
+            standardised=_worst(told.standardised[item]),
+            redundancy=_mean(told.redundancy[item]),
+            detectable_m=_largest(told.detectable[item] * [s.distance_m[row], 1.0]),
+            detectable_rad=float(told.detectable[item, 0]),
+            used=bool(told.used[item].all()),
+            reason="; ".join(text for text in (str(s.remark[row]), why) if text),
         )
     listed = {int(row) for row in group.target_rows}
     for row, reason in sorted(group.why_out.items()):
-        station, target = int(s.station[row]), int(s.target[row])
-        if row not in listed and station in group.members:
-            out.append(
-                Tie(
-                    sighting_name(evidence.names[station], s.name[s.label[row]]),
-                    TieKind.TARGET,
-                    station,
-                    to_target=place.get(target, -1),
-                    used=False,
-                    reason=reason,
-                )
-            )
+        if row not in listed and int(s.station[row]) in group.members:
+            put(row, used=False, reason=reason)
 
 
 def _add_target_surfaces(
@@ -148,12 +150,8 @@ def _add_target_surfaces(
                 TieKind.SURFACE,
                 station,
                 to_target=place.get(target, -1),
-                residual_rad=float(told.residual[item, 0]),
-                standardised=float(told.standardised[item, 0]),
-                redundancy=float(told.redundancy[item, 0]),
-                detectable_rad=float(told.detectable[item, 0]),
-                used=bool(told.used[item, 0]),
                 reason=told.reasons.get(item, ""),
+                **told.of_angle(item),
             )
         )
 
@@ -235,12 +233,8 @@ def _add_compass(out: list[Tie], evidence: Evidence, group: AdjustedGroup) -> No
                 compass_name(evidence.names[station]),
                 TieKind.COMPASS,
                 int(station),
-                residual_rad=float(told.residual[item, 0]),
-                standardised=float(told.standardised[item, 0]),
-                redundancy=float(told.redundancy[item, 0]),
-                detectable_rad=float(told.detectable[item, 0]),
-                used=bool(told.used[item, 0]),
                 reason=f"local attraction: {reason}" if reason else "",
+                **told.of_angle(item),
             )
         )
 
