@@ -26,6 +26,7 @@ from qgis.PyQt.QtGui import QIcon
 
 from ..errors import Cancelled, SurveyError
 from ..files import all_or_nothing, write_text
+from ..layers.complaints import closed_whole, complaints, reason
 from ..layers.schema import LayerSchema
 from ..progress import SILENT, Progress
 from ..threads import one_thread
@@ -82,8 +83,6 @@ def heard_between(parts: Iterable[str], progress: Progress) -> Iterator[str]:
 def _finish(sink: QgsFeatureSink, where: str) -> None:
     """The last word to a sink that goes out of use with this call: its file is closed. SurveyError
     where the host cannot; the last of its lines has the reason."""
-    from ..layers.complaints import reason
-
     if hasattr(sink, "finalize"):
         try:
             sink.finalize()
@@ -260,7 +259,6 @@ class RoomtieAlgorithm(QgsProcessingAlgorithm):
         When it fails or is cancelled, nothing new is left, and a file that was to be written over
         is as it was.
         """
-        from ..layers.complaints import closed_whole, complaints
         from ..layers.features import WKB_TYPES, host_fields, write
         from ..layers.geopackage_rows import fill_points
         from ..layers.table import TableParts

@@ -71,10 +71,13 @@ class Drafts:
                     f"{place.path}: several outputs name this file; expected one each."
                 )
         self.parameters = dict(parameters)
-        self.moved: dict[Path, Path] = {}
-        """Where each draft belongs."""
         self._temporary: list[Path] = []
         self._drafts: dict[str, Path] = {}
+
+    @property
+    def moved(self) -> dict[Path, Path]:
+        """Where each draft belongs."""
+        return {draft: self._places[name].path for name, draft in self._drafts.items()}
 
     def begin(self) -> None:
         """Make the folders of the drafts; OSError or SurveyError where it cannot be done."""
@@ -85,7 +88,6 @@ class Drafts:
             folder = tempfile.mkdtemp(prefix=f".{place.path.stem}.", dir=place.path.parent)
             # A layer is called after its file, so that the draft has the file's name.
             draft = Path(folder) / place.path.name
-            self.moved[draft] = place.path
             self._drafts[name] = draft
             self.parameters[name] = _redirected(self.parameters[name], place.address(draft))
 
@@ -106,10 +108,7 @@ class Drafts:
 
     def final(self, destination: str) -> str:
         """What a destination is called when all is in place."""
-        for draft, path in self.moved.items():
-            if str(draft) in destination:
-                return destination.replace(str(draft), str(path))
-        return destination
+        return _elsewhere(destination, self.moved)
 
     def put_in_place(self, progress: Progress) -> None:
         """Bring the drafts to where they belong; OSError, SurveyError or Cancelled where it is not
@@ -118,9 +117,8 @@ class Drafts:
         A cancel is heard until the first is in place, as it is all of them or none then; that is
         the largest table, which takes longest.
         """
-        by_size = sorted(self._drafts.items(), key=lambda of: -of[1].stat().st_size)
-        for name, draft in sorted(by_size, key=lambda of: not self._places[of[0]].table):
-            place = self._places[name]
+        drafts = [(self._places[name], draft) for name, draft in self._drafts.items()]
+        for place, draft in sorted(drafts, key=lambda of: (not of[0].table, -of[1].stat().st_size)):
             if place.table and place.path.exists():
                 put_table(draft, place.path, place.table, progress.part(1.0, 1.0))
             else:
@@ -172,14 +170,20 @@ def outputs_kept(
 
 def _load(context: QgsProcessingContext, moved: Mapping[Path, Path | None]) -> None:
     """Let the host load what it was to load from elsewhere, or not at all (None)."""
-    wanted = {}
-    for name, details in context.layersToLoadOnCompletion().items():
-        for draft, path in moved.items():
-            if str(draft) in name:
-                name = "" if path is None else name.replace(str(draft), str(path))
-        if name:
-            wanted[name] = details
+    wanted = {
+        _elsewhere(name, moved): details
+        for name, details in context.layersToLoadOnCompletion().items()
+    }
+    wanted.pop("", None)
     context.setLayersToLoadOnCompletion(wanted)
+
+
+def _elsewhere(name: str, moved: Mapping[Path, Path | None]) -> str:
+    """What a layer's address is called when drafts have moved; empty where they are gone (None)."""
+    for draft, path in moved.items():
+        if str(draft) in name:
+            return "" if path is None else name.replace(str(draft), str(path))
+    return name
 
 
 def _redirected(value: Any, draft: str) -> Any:
