@@ -29,10 +29,13 @@ class End(IntEnum):
 class Facing:
     """Lines with a side: what faces of one capture and wall faces of a plan have in common.
 
-    The unit normals of azimuth `normal_rad (F,)` point to the free side.
+    The unit normals of azimuth `normal_rad (F,)` point to the free side; `span_m (F, 2)` is the
+    extent that readings support, along the line from its point `centre_m (F, 2)`.
     """
 
+    centre_m: Floats
     normal_rad: Floats
+    span_m: Floats
 
     @property
     def normal(self) -> Floats:
@@ -43,6 +46,11 @@ class Facing:
     def direction(self) -> Floats:
         """Unit directions ``(F, 2)``; the free side lies to the right."""
         return along(self.normal_rad)
+
+    @property
+    def ends_m(self) -> Floats:
+        """Start and end points ``(F, 2, 2)`` of the extents."""
+        return self.centre_m[:, None, :] + self.span_m[:, :, None] * self.direction[:, None, :]
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,11 +101,6 @@ class Faces(Facing):
     def length_m(self) -> Floats:
         """Lengths ``(F,)`` of the extents that readings support."""
         return self.span_m[:, 1] - self.span_m[:, 0]
-
-    @property
-    def ends_m(self) -> Floats:
-        """Start and end points ``(F, 2, 2)``."""
-        return self.centre_m[:, None, :] + self.span_m[:, :, None] * self.direction[:, None, :]
 
 
 OF_FACE = tuple(field.name for field in fields(Faces) if not field.name.endswith("_of_reading"))

@@ -10,13 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..angles import Floats
 from ..captures.face_model import Faces
-from ..captures.model import Ints
-
-Bools = NDArray[np.bool_]
+from ..captures.model import Bools, Ints
 
 SPACING_M = 0.12
 MOST_SAMPLES = 110

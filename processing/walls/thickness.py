@@ -42,7 +42,7 @@ def wall_thicknesses(walls: WallFaces) -> Thicknesses:
     if not len(walls):
         return Thicknesses(np.empty((0, 2), dtype=np.int64), none, none, none)
     u, n = walls.direction, walls.normal
-    ends = walls.centre_m[:, None] + walls.span_m[:, :, None] * u[:, None]
+    ends = walls.ends_m
     lines = shapely.linestrings(ends)
     a, b = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=THICKEST_M)
     apart = np.einsum("ij,ij->i", n[a], n[b]) < -PARALLEL
