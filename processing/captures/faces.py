@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtri
+from scipy.special import chdtrc
 
 from ..angles import Floats, azimuth_of
 from .face_model import Faces, no_faces
@@ -23,13 +23,14 @@ from .faces_fit import (
     ReadingNoise,
     dot,
     label_moments,
-    least_cost,
     lines_of,
+    moments_of,
     noise_of,
+    rows_of,
 )
 from .faces_ring import Ring, ring_of
-from .faces_split import JOIN, breaks, join, local_incidence, settle, split
-from .model import Capture, Ints
+from .faces_split import breaks, join, local_incidence, settle, split
+from .model import Bools, Capture, Ints
 
 FEWEST_READINGS = 5
 """A line through fewer readings says nothing: with four, one outlier decides."""
@@ -66,45 +67,49 @@ def stretches(ring: Ring, noise: ReadingNoise) -> tuple[Ints, Ints, Floats]:
         before = len(start)
         start, stop = settle(moments, start, stop)
         touching = (stop[:-1] == start[1:]) & ~broken[stop[:-1] - 1]
-        start, stop = join(moments, start, stop, touching)
+        _, start, stop = join(moments.between(start, stop), start, stop, touching)
         if len(start) == before:
             break
     kept = stop - start >= FEWEST_READINGS
     start, stop = start[kept], stop[kept]
-    steps = np.zeros(n + 1)
-    np.add.at(steps, start, 1)
-    np.add.at(steps, stop, -1)
-    return start, stop, np.where(np.cumsum(steps)[:-1] > 0, weight, 0.0)
+    between = np.ones(n, dtype=bool)
+    for a, b in zip(start.tolist(), stop.tolist()):
+        between[a:b] = False
+    weight[between] = 0.0
+    return start, stop, weight
 
 
-def bridged(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> tuple[Ints, Ints]:
-    """The stretches joined over narrow gaps where they are one line; readings in the gaps have
-    weight zero. A stretch whose readings were all too far from its line is none."""
-    moments = Moments.of(ring.xy_m, weight)
-    held = moments.between(start, stop)[0] > 0.0
-    start, stop = start[held], stop[held]
-    if len(start) < 2:
-        return start, stop
-    gap = np.hypot(*(ring.xy_m[start[1:]] - ring.xy_m[stop[:-1] - 1]).T)
-    return join(moments, start, stop, gap < BRIDGE_M)
+def bridged(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> tuple[Floats, Ints, Ints]:
+    """The stretches joined over narrow gaps where they are one line, and before them the sums of
+    their moments ``(6, k)``; readings in the gaps have weight zero. A stretch whose readings were
+    all too far from its line is none."""
+    # Between the stretches nothing has weight, so that each sum may run on to the next one's start.
+    sums = np.add.reduceat(moments_of(ring.xy_m, weight), start, axis=1)
+    held = sums[0] > 0.0
+    sums, start, stop = sums[:, held], start[held], stop[held]
+    return join(sums, start, stop, _narrow(ring, stop[:-1], start[1:]))
 
 
-def labelled(ring: Ring, start: Ints, stop: Ints, weight: Floats) -> Ints:
+def labelled(ring: Ring, sums: Floats, start: Ints, stop: Ints, weight: Floats) -> Ints:
     """The stretch of each reading ``(n,)``, or -1; the last and the first stretch of a full turn
-    get one number where they are one line over a narrow gap."""
+    get one number where they are one line over a narrow gap. ``sums (6, k)`` are the moments."""
     label = np.full(len(ring), -1, dtype=np.int64)
-    for number, (a, b) in enumerate(zip(start, stop)):
+    for number, (a, b) in enumerate(zip(start.tolist(), stop.tolist())):
         label[a:b] = number
     label[weight <= 0.0] = -1
-    count = len(start)
-    if count > 2 and np.hypot(*(ring.xy_m[start[0]] - ring.xy_m[stop[-1] - 1])) < BRIDGE_M:
-        (tips,) = ((label == 0) | (label == count - 1)).nonzero()
-        last = (label[tips] > 0).astype(np.int64)
-        sums = label_moments(ring.xy_m[tips], weight[tips], last, 2)
-        cost = least_cost(np.column_stack([sums, sums.sum(axis=1)]))
-        if cost[2] - cost[0] - cost[1] < JOIN:
-            label[label == count - 1] = 0
+    if len(start) > 2:
+        tips = np.array([-1, 0])
+        near = _narrow(ring, stop[-1:], start[:1])
+        _, whole, _ = join(sums[:, tips], start[tips], stop[tips], near)
+        if len(whole) == 1:
+            label[label == len(start) - 1] = 0
     return label
+
+
+def _narrow(ring: Ring, stop: Ints, start: Ints) -> Bools:
+    """Which gaps ``(k,)`` from readings before ``stop`` to those at ``start`` may be bridged."""
+    step = ring.xy_m[start] - ring.xy_m[stop - 1]
+    return np.asarray(np.hypot(step[:, 0], step[:, 1]) < BRIDGE_M)
 
 
 def unwrapped(ring: Ring, label: Ints, weight: Floats) -> tuple[Ring, Ints, Floats]:
@@ -128,13 +133,13 @@ def kept_readings(
     kept = label
     for _ in range(rounds):
         lines = lines_of(label_moments(ring.xy_m, weight, kept, count))
-        normal = lines.normal[owner]
-        across = dot(normal, ring.xy_m)
+        across = dot(rows_of(lines.normal, owner), ring.xy_m)
         variance = noise.variance_across(ring.distance_m, across / ring.distance_m)
         weight = 1.0 / variance
         sigma = np.sqrt(variance)
         height = dot(lines.normal, lines.centre_m)
-        kept = np.where(np.abs(across - height[owner]) <= REJECT * sigma, label, -1)
+        kept = label.copy()
+        kept[np.abs(across - height.take(owner)) > REJECT * sigma] = -1
     return kept, sigma
 
 
@@ -164,13 +169,14 @@ def fit_faces(capture: Capture) -> Faces:
     start, stop, weight = stretches(ring, noise)
     if len(start) == 0:
         return no_faces(len(capture))
-    start, stop = bridged(ring, start, stop, weight)
-    label = labelled(ring, start, stop, weight)
+    sums, start, stop = bridged(ring, start, stop, weight)
+    label = labelled(ring, sums, start, stop, weight)
     kept, sigma = kept_readings(ring, label, weight, noise, rounds=1)
     # Freed of outliers, some stretches turn out to be one line after all.
-    weight = np.where(kept >= 0, 1.0 / np.square(sigma), 0.0)
-    start, stop = bridged(ring, start, stop, weight)
-    label = labelled(ring, start, stop, weight)
+    weight = 1.0 / np.square(sigma)
+    weight[kept < 0] = 0.0
+    sums, start, stop = bridged(ring, start, stop, weight)
+    label = labelled(ring, sums, start, stop, weight)
     if label.max() < 0:
         return no_faces(len(capture))
     ring, label, weight = unwrapped(ring, label, weight)
@@ -180,8 +186,9 @@ def fit_faces(capture: Capture) -> Faces:
     sound, scale = _sound(lines, label, inner)
     if not sound.any():
         return no_faces(len(capture))
-    number = np.where(sound, np.cumsum(sound) - 1, -1)
-    label, inner = (np.where(of >= 0, number[np.maximum(of, 0)], -1) for of in (label, inner))
+    # what has no face has the last number, -1
+    number = np.append(np.where(sound, np.cumsum(sound) - 1, -1), -1)
+    label, inner = number[label], number[inner]
     return _as_faces(capture, ring, lines.only(sound), label, inner, scale[sound], noise)
 
 
@@ -196,8 +203,8 @@ def without_ends(label: Ints) -> Ints:
     place = np.flatnonzero(label >= 0)
     own = label[place]
     count = np.bincount(own, minlength=1)[own]
-    change = np.diff(own) != 0
-    tip = np.append(True, change) | np.append(change, True)
+    change = own[1:] != own[:-1]
+    tip = np.concatenate([[True], change]) | np.concatenate([change, [True]])
     inner = label.copy()
     inner[place[tip & (count >= FEWEST_READINGS)]] = -1
     return inner
@@ -209,7 +216,7 @@ def _sound(lines: Lines, label: Ints, inner: Ints) -> tuple[NDArray[np.bool_], F
     count = len(lines.weight)
     fitted_to = np.bincount(inner[inner >= 0], minlength=count)
     freedom = np.maximum(fitted_to - 2, 1)
-    too_large = lines.cost > chdtri(freedom, 0.001)
+    too_large = chdtrc(freedom, lines.cost) < 0.001
     scale = np.where(too_large, np.maximum(lines.cost / freedom, 1.0), 1.0)
     good = np.bincount(label[label >= 0], minlength=count) >= FEWEST_READINGS
     good &= scale < VAGUEST_RAD**2 * lines.along
@@ -227,9 +234,10 @@ def _as_faces(
     noise: ReadingNoise,
 ) -> Faces:
     count = len(lines.weight)
-    used = label >= 0
+    (used,) = (label >= 0).nonzero()
     owner = label[used]
-    t = dot(lines.direction[owner], ring.xy_m[used] - lines.centre_m[owner])
+    away = rows_of(ring.xy_m, used) - rows_of(lines.centre_m, owner)
+    t = dot(rows_of(lines.direction, owner), away)
     # The labels ascend in scan order.
     first = np.searchsorted(owner, np.arange(count))
     span = np.stack([np.minimum.reduceat(t, first), np.maximum.reduceat(t, first)])

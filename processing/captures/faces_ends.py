@@ -7,8 +7,8 @@ import numpy as np
 
 from ..angles import Floats
 from .face_model import End
-from .faces_fit import Lines, ReadingNoise, beside, dot
-from .model import Ints
+from .faces_fit import Lines, ReadingNoise, beside, dot, rows_of
+from .model import Bools, Ints
 
 CORNER_STEPS = 4.0
 """A corner lies within this many steps of the beam of the last reading on each of its faces
@@ -27,49 +27,55 @@ def end_kinds(
     """`End` values ``(F, 2)`` of faces with extents ``span_m (F, 2)``, from the readings in scan
     order with their faces ``label (n,)`` (-1: none)."""
     n, count = len(label), len(lines.weight)
-    place = np.flatnonzero(label >= 0)
+    (place,) = (label >= 0).nonzero()
     # The labels ascend in scan order.
-    first = place[np.searchsorted(label[place], np.arange(count))]
-    last = place[np.searchsorted(label[place], np.arange(count), side="right") - 1]
-    kinds = np.empty((count, 2), dtype=np.int64)
-    ends = lines.centre_m[:, None, :] + span_m[:, :, None] * lines.direction[:, None, :]
-    for side, (own, step) in enumerate(((first, -1), (last, 1))):
-        neighbour = (np.arange(count) + step) % count
-        beyond = (own + step) % n
-        gap = (step * (angle_rad[beyond] - angle_rad[own])) % (2 * np.pi)
-        corner = _meets(lines, ends[:, side], ends[neighbour, 1 - side], neighbour, widest_rad)
-        # Look at the neighbouring face where it follows closely, else at the next reading.
-        near = (last if step < 0 else first)[neighbour]
-        turn = (step * (angle_rad[near] - angle_rad[own])) % (2 * np.pi)
-        look = np.where((turn <= 2 * widest_rad) & (neighbour != np.arange(count)), near, beyond)
-        height = dot(lines.normal, xy_m[look] - lines.centre_m)
-        doubt = 3.0 * (noise.distance_m + np.hypot(*xy_m[look].T) * noise.angle_rad)
-        kind = np.full(count, int(End.GAP))
-        kind[height > doubt], kind[height < -doubt] = End.OCCLUDED, End.EDGE
-        kind[gap > widest_rad] = End.GAP
-        kind[corner] = End.CORNER
-        kinds[:, side] = kind
-    return kinds
+    first = np.searchsorted(label[place], np.arange(count + 1))
+    # Rows of all starts, then of all ends of faces; each looks the way in which it ends.
+    own = place[np.concatenate([first[:-1], first[1:] - 1])]
+    step, side = np.repeat([-1, 1], count), np.repeat([0, 1], count)
+    face = np.concatenate([np.arange(count), np.arange(count)])
+    neighbour = (face + step) % count
+    beyond = (own + step) % n
+    normal, centre = rows_of(lines.normal, face), rows_of(lines.centre_m, face)
+    tip = centre + span_m.T.ravel()[:, None] * rows_of(lines.direction, face)
+    facing = neighbour + count * (1 - side)
+    gap = (step * (angle_rad[beyond] - angle_rad[own])) % (2 * np.pi)
+    corner = _meets(normal, dot(normal, centre), tip, facing, widest_rad) & (neighbour != face)
+    # Look at the neighbouring face where it follows closely, else at the next reading.
+    near = own[facing]
+    turn = (step * (angle_rad[near] - angle_rad[own])) % (2 * np.pi)
+    look = np.where((turn <= 2 * widest_rad) & (neighbour != face), near, beyond)
+    seen = rows_of(xy_m, look)
+    height = dot(normal, seen - centre)
+    reach = np.hypot(seen[:, 0], seen[:, 1])
+    doubt = 3.0 * (noise.distance_m + reach * noise.angle_rad)
+    kind = np.full(2 * count, int(End.GAP))
+    kind[height > doubt], kind[height < -doubt] = End.OCCLUDED, End.EDGE
+    kind[gap > widest_rad] = End.GAP
+    kind[corner] = End.CORNER
+    return kind.reshape(2, count).T.copy()
 
 
 def _meets(
-    lines: Lines, end_m: Floats, other_end_m: Floats, other: Ints, widest_rad: float
-) -> np.ndarray:
-    """Whether each face ``(F,)`` meets the face ``other (F,)`` close to both their ends."""
-    normal, normal_b = lines.normal, lines.normal[other]
-    cross = normal[:, 0] * normal_b[:, 1] - normal[:, 1] * normal_b[:, 0]
+    normal: Floats, height_m: Floats, tip_m: Floats, other: Ints, widest_rad: float
+) -> Bools:
+    """Whether faces with these normals ``(m, 2)`` and heights ``(m,)`` above the instrument meet
+    those in the rows ``other (m,)`` close to the tips ``tip_m (m, 2)`` of both."""
+    a, b = normal, rows_of(normal, other)
+    other_tip, d = rows_of(tip_m, other), height_m[other]
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     flat = np.abs(cross) < np.sin(np.radians(3.0))
-    cross = np.where(flat, 1.0, cross)
-    c = dot(normal, lines.centre_m)
-    d = c[other]
-    x, y = c * normal_b[:, 1] - d * normal[:, 1], d * normal[:, 0] - c * normal_b[:, 0]
-    meet = beside(x, y) / cross[:, None]
+    cross[flat] = 1.0
+    x, y = height_m * b[:, 1] - d * a[:, 1], d * a[:, 0] - height_m * b[:, 0]
+    meet = beside(x / cross, y / cross)
     # On two nearly parallel faces the intersection is vague: there the ends must touch.
-    meet = np.where(flat[:, None], other_end_m, meet)
+    meet[flat] = other_tip[flat]
     step = widest_rad / 3.2
-    close = other != np.arange(len(other))
-    for tip, n in ((end_m, normal), (other_end_m, normal_b)):
-        reach = np.hypot(*tip.T)
+    close = np.ones(len(a), dtype=bool)
+    for tip, n in ((tip_m, a), (other_tip, b)):
+        reach = np.hypot(tip[:, 0], tip[:, 1])
         cosine = np.maximum(np.abs(dot(n, tip)) / reach, 0.1)
-        close = close & (np.hypot(*(meet - tip).T) < CORNER_STEPS * step * reach / cosine + 0.01)
+        away = meet - tip
+        limit = CORNER_STEPS * step * reach / cosine + 0.01
+        close &= np.hypot(away[:, 0], away[:, 1]) < limit
     return close

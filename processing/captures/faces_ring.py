@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..angles import Floats
-from .faces_fit import ReadingNoise
+from ..angles import Floats, sine_cosine
+from .faces_fit import ReadingNoise, beside
 from .faces_split import spikes, widest_step
 from .model import Capture, Ints, Kind
 from .sweeps import sweeps_of
@@ -36,14 +36,11 @@ class Ring:
 
     def begun_at(self, place: int) -> Ring:
         """The same ring, begun at another of its readings."""
-        roll = np.roll(np.arange(len(self)), -place)
-        return Ring(
-            self.at[roll],
-            self.angle_rad[roll],
-            self.distance_m[roll],
-            self.xy_m[roll],
-            self.widest_rad,
+        at, angle, distance, x, y = (
+            np.concatenate([of[place:], of[:place]])
+            for of in (self.at, self.angle_rad, self.distance_m, *self.xy_m.T)
         )
+        return Ring(at, angle, distance, beside(x, y), self.widest_rad)
 
 
 def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
@@ -51,19 +48,28 @@ def ring_of(capture: Capture, noise: ReadingNoise) -> Ring:
 
     Sweeps that contradict the fullest one are left out.
     """
-    angle = np.radians(capture.angle_deg % 360.0)
+    angle = np.radians(_within_a_turn(capture.angle_deg))
     distance = capture.distance_m
     at = _agreeing(capture, angle, _measured(capture), noise)
     at = at[_in_order(angle[at], distance[at])]
     widest = widest_step(angle[at])
     at = at[~spikes(angle[at], distance[at], noise)]
-    ring = Ring(at, angle[at], distance[at], capture.xy_m[at], widest)
+    angle, distance = angle[at], distance[at]
+    sine, cosine = sine_cosine(angle)
+    ring = Ring(at, angle, distance, beside(distance * sine, distance * cosine), widest)
     if len(at) == 0:
         return ring
     gap = np.diff(np.append(ring.angle_rad, ring.angle_rad[0] + 2 * np.pi))
     longest = int(np.argmax(gap))
     full = gap[longest] <= widest
     return ring.begun_at(int(np.argmax(ring.distance_m)) if full else longest + 1)
+
+
+def _within_a_turn(angle_deg: Floats) -> Floats:
+    """Angles ``(n,)`` from 0 to under 360 degrees; a remainder takes its time, and few need it."""
+    if len(angle_deg) and angle_deg.min() >= 0.0 and angle_deg.max() < 360.0:
+        return angle_deg
+    return angle_deg % 360.0
 
 
 def _in_order(angle_rad: Floats, distance_m: Floats) -> Ints:

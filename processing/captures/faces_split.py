@@ -9,10 +9,9 @@ whose common line costs no more than chance are joined.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..angles import Floats
-from .faces_fit import Moments, ReadingNoise, scatter
+from .faces_fit import Moments, ReadingNoise, least_cost, scatter
 from .model import Bools, Ints
 
 FEWEST = 3
@@ -50,11 +49,13 @@ def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Bools:
     n = len(angle_rad)
     if n < 5:
         return np.zeros(n, dtype=bool)
-    u = 1.0 / distance_m
-    i = np.arange(n)
-    sides = {k: (i + k) % n for k in (-2, -1, 1, 2)}
-    turn = {k: _half_turn(angle_rad[at] - angle_rad) for k, at in sides.items()}
+    u = _around(1.0 / distance_m)
+    angle = _around(angle_rad)
     base = np.square(noise.distance_m * u * u)
+    here = slice(2, n + 2)
+    sides = {k: slice(2 + k, n + 2 + k) for k in (-2, -1, 1, 2)}
+    turn = {k: _half_turn(angle[at] - angle_rad) for k, at in sides.items()}
+    steepest = STEEPEST * u[here]
     least = np.full(n, np.inf)
     for j, k in ((-1, 1), (-2, -1), (1, 2)):
         gap = turn[k] - turn[j]
@@ -63,16 +64,19 @@ def spikes(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise) -> Bools:
         uj, uk = u[sides[j]], u[sides[k]]
         slope = (uk - uj) / gap
         # A neighbour beyond a jump makes the slope absurd; limit it to the steepest face.
-        slope = np.minimum(np.abs(slope), STEEPEST * u)
+        slope = np.minimum(np.abs(slope), steepest)
         per_reading = np.square(slope * noise.angle_rad)
+        a2, b2 = a * a, b * b
         variance = (
-            base
-            + a * a * base[sides[j]]
-            + b * b * base[sides[k]]
-            + (1.0 + a * a + b * b) * per_reading
+            base[here] + a2 * base[sides[j]] + b2 * base[sides[k]] + (1.0 + a2 + b2) * per_reading
         )
-        least = np.minimum(least, np.abs(u - a * uj - b * uk) / np.sqrt(variance))
+        least = np.minimum(least, np.abs(u[here] - a * uj - b * uk) / np.sqrt(variance))
     return least > SPIKE
+
+
+def _around(values: Floats) -> Floats:
+    """Values ``(n,)`` of a ring with two more at either end ``(n + 4,)``: those that follow on."""
+    return np.concatenate([values[-2:], values, values[:2]])
 
 
 def _half_turn(angle_rad: Floats) -> Floats:
@@ -87,9 +91,9 @@ def _half_turn(angle_rad: Floats) -> Floats:
 def breaks(angle_rad: Floats, distance_m: Floats, noise: ReadingNoise, widest_rad: float) -> Bools:
     """Between which reading ``i`` and the next ``(n,)`` no face can go on: a jump of the range or
     a gap of the angle wider than ``widest_rad``; the last entry is from the last to the first."""
-    after = np.append(np.arange(1, len(angle_rad)), 0)
-    gap = (angle_rad[after] - angle_rad) % (2 * np.pi)
-    following = distance_m[after]
+    gap = np.append(angle_rad[1:], angle_rad[:1]) - angle_rad
+    gap[gap < 0.0] += 2 * np.pi
+    following = np.append(distance_m[1:], distance_m[:1])
     change = np.abs(following - distance_m)
     nearer = np.minimum(distance_m, following)
     turned = gap + np.minimum(3.0 * noise.angle_rad, gap)
@@ -127,41 +131,41 @@ def local_incidence(xy_m: Floats, start: Ints, stop: Ints) -> Floats:
     return 0.5 * (1.0 - along_and_beam / np.maximum(size, 1e-300))
 
 
-def best_cut(
-    moments: Moments, start: Ints, stop: Ints, low: Ints, high: Ints
-) -> tuple[Ints, Floats]:
-    """The place ``(k,)`` between ``low`` and ``high`` at which each stretch falls into the two best
-    lines, and the chi-square ``(k,)`` of the two; ``start`` and infinity where it is too short.
+def best_cut(moments: Moments, start: Ints, stop: Ints) -> tuple[Ints, Floats]:
+    """The place ``(k,)`` at which each stretch falls into the two best lines, and the chi-square
+    ``(k,)`` of the two; `FEWEST` readings or more stay on either side.
 
     Long stretches are first tried at every few places, then closely around the best of these.
     """
-    place, cost = start.copy(), np.full(len(start), np.inf)
-    (open_,) = (high >= low).nonzero()
-    if len(open_) == 0:
-        return place, cost
-    if len(open_) < len(start):
-        start, stop, low, high = start[open_], stop[open_], low[open_], high[open_]
-    room = high - low
+    low, room = start + FEWEST, stop - start - 2 * FEWEST
     stride = np.maximum(room // PLACES, 1)
     best, least = _tried(moments, start, stop, low, room // stride + 1, stride)
     (coarse,) = (stride > 1).nonzero()
     if len(coarse):
-        near = np.maximum(best[coarse] - stride[coarse] + 1, low[coarse])
-        count = np.minimum(best[coarse] + stride[coarse] - 1, high[coarse]) - near + 1
-        best[coarse], least[coarse] = _tried(
-            moments, start[coarse], stop[coarse], near, count, np.ones_like(count)
-        )
-    place[open_], cost[open_] = best, least
-    return place, cost
+        low, high, reach = low[coarse], (low + room)[coarse], stride[coarse] - 1
+        near = np.maximum(best[coarse] - reach, low)
+        count = np.minimum(best[coarse] + reach, high) - near + 1
+        best[coarse], least[coarse] = _tried(moments, start[coarse], stop[coarse], near, count)
+    return best, least
 
 
 def _tried(
-    moments: Moments, start: Ints, stop: Ints, first: Ints, count: Ints, stride: Ints
+    moments: Moments,
+    start: Ints,
+    stop: Ints,
+    first: Ints,
+    count: Ints,
+    stride: Ints | None = None,
 ) -> tuple[Ints, Floats]:
     """The best of ``count (k,)`` places from ``first (k,)`` on, ``stride (k,)`` apart."""
     heads = count.cumsum() - count
     owner = np.arange(len(count)).repeat(count)
-    at = (first - stride * heads)[owner] + stride[owner] * np.arange(len(owner))
+    at = np.arange(len(owner))
+    if stride is None:
+        at += (first - heads)[owner]
+    else:
+        at *= stride[owner]
+        at += (first - stride * heads)[owner]
     total = moments.cut_cost(start, at, stop, owner)
     least = np.minimum.reduceat(total, heads)
     (hit,) = (total == least[owner]).nonzero()
@@ -175,13 +179,18 @@ def split(moments: Moments, start: Ints, stop: Ints) -> tuple[Ints, Ints]:
     """Cuts runs ``[start, stop)`` until no cut gains more than `CUT`; stretches in scan order."""
     done: list[tuple[Ints, Ints]] = []
     while len(start):
-        place, cost = best_cut(moments, start, stop, start + FEWEST, stop - FEWEST)
-        cut = moments.cost(start, stop) - cost > CUT
+        # What a cut may gain is no more than there is.
+        own = moments.cost(start, stop)
+        hopeful = (stop - start >= 2 * FEWEST) & (own > CUT)
+        done.append((start[~hopeful], stop[~hopeful]))
+        start, stop, own = start[hopeful], stop[hopeful], own[hopeful]
+        if not len(start):
+            break
+        place, cost = best_cut(moments, start, stop)
+        cut = own - cost > CUT
         done.append((start[~cut], stop[~cut]))
-        start, stop = (
-            np.concatenate([start[cut], place[cut]]),
-            np.concatenate([place[cut], stop[cut]]),
-        )
+        start, place, stop = start[cut], place[cut], stop[cut]
+        start, stop = np.concatenate([start, place]), np.concatenate([place, stop])
     start = np.concatenate([a for a, _ in done])
     stop = np.concatenate([b for _, b in done])
     order = np.argsort(start, kind="stable")
@@ -193,26 +202,22 @@ def settle(moments: Moments, start: Ints, stop: Ints) -> tuple[Ints, Ints]:
     start, stop = start.copy(), stop.copy()
     for parity in (0, 1):
         left = np.arange(parity, len(start) - 1, 2)
-        left = left[stop[left] == start[left + 1]]
-        if len(left) == 0:
-            continue
-        place, cost = best_cut(
-            moments, start[left], stop[left + 1], start[left] + FEWEST, stop[left + 1] - FEWEST
-        )
-        left, place = left[np.isfinite(cost)], place[np.isfinite(cost)]
-        stop[left] = place
-        start[left + 1] = place
+        room = stop[left + 1] - start[left] >= 2 * FEWEST
+        left = left[room & (stop[left] == start[left + 1])]
+        if len(left):
+            place, _ = best_cut(moments, start[left], stop[left + 1])
+            stop[left] = place
+            start[left + 1] = place
     return start, stop
 
 
-def join(
-    moments: Moments, start: Ints, stop: Ints, may_join: NDArray[np.bool_]
-) -> tuple[Ints, Ints]:
+def join(sums: Floats, start: Ints, stop: Ints, may_join: Bools) -> tuple[Floats, Ints, Ints]:
     """Joins neighbours ``i`` and ``i + 1`` (where ``may_join (k - 1,)``) whose common line costs
-    less than `JOIN` more than their two lines, the likeliest first."""
-    while len(start) > 1:
+    less than `JOIN` more than their two lines, the likeliest first; ``sums (6, k)`` are the moments
+    of the stretches, between which nothing has weight."""
+    while may_join.any():
         pairs = len(start) - 1
-        cost = moments.cost(np.concatenate([start[:-1], start]), np.concatenate([stop[1:], stop]))
+        cost = least_cost(np.concatenate([sums[:, :-1] + sums[:, 1:], sums], axis=1))
         common, own = cost[:pairs], cost[pairs:]
         more = np.where(may_join, common - own[:-1] - own[1:], np.inf)
         around = np.concatenate([[np.inf], more, [np.inf]])
@@ -220,8 +225,7 @@ def join(
         chosen = (more < JOIN) & (more < around[:-2]) & (more <= around[2:])
         if not chosen.any():
             break
-        keep = np.concatenate([[True], ~chosen])
-        last = np.concatenate([~chosen, [True]])
-        start, stop = start[keep], stop[last]
-        may_join = may_join[~chosen]
-    return start, stop
+        keep, last = np.append(True, ~chosen), np.append(~chosen, True)
+        sums = np.add.reduceat(sums, keep.nonzero()[0], axis=1)
+        start, stop, may_join = start[keep], stop[last], may_join[~chosen]
+    return sums, start, stop

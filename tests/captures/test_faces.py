@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from roomtie.processing.angles import turn, wrap_half
 from roomtie.processing.captures.face_model import End
 from roomtie.processing.captures.faces import REJECT, bridged, fit_faces, labelled, stretches
-from roomtie.processing.captures.faces_fit import noise_of
+from roomtie.processing.captures.faces_fit import label_moments, noise_of
 from roomtie.processing.captures.faces_ring import ring_of
 from roomtie.processing.captures.model import Flag, Kind
 from roomtie.processing.captures.reading import import_captures
@@ -232,9 +232,9 @@ def test_a_stretch_that_lost_all_its_readings_joins_nothing(lost):
     start, stop, weight = stretches(ring, noise)
     weight[start[lost] : stop[lost]] = 0.0
     kept = np.delete(np.arange(len(start)), lost)
-    first, last = bridged(ring, start, stop, weight)
+    sums, first, last = bridged(ring, start, stop, weight)
     assert first.tolist() == start[kept].tolist() and last.tolist() == stop[kept].tolist()
-    label = labelled(ring, first, last, weight)
+    label = labelled(ring, sums, first, last, weight)
     own = label[label >= 0]
     assert (np.diff(own) >= 0).all() and own.tolist().count(0) == stop[kept[0]] - start[kept[0]]
 
@@ -465,3 +465,22 @@ def test_coarse_captures_still_give_faces(shared_data, folder):
         assert len(faces) >= 4
         assert (faces.readings >= 5).all()
         assert np.isfinite(faces.sigma_normal_rad).all()
+
+
+@pytest.mark.parametrize("order", ["in turn", "first and last one", "mixed", "one without"])
+def test_sums_of_moments_by_label(order):
+    rng = np.random.default_rng(4)
+    label = np.sort(rng.integers(-1, 5, 60))
+    if order == "first and last one":
+        label[label == 4] = 0
+    if order == "mixed":
+        rng.shuffle(label)
+    if order == "one without":
+        label[label == 2] = -1
+    xy, weight = rng.normal(size=(60, 2)), rng.uniform(1, 2, 60)
+    sums = label_moments(xy, weight, label, 5)
+    for number in range(5):
+        x, y = xy[label == number].T
+        w = weight[label == number]
+        expected = [np.sum(w * of) for of in (1.0, x, y, x * x, x * y, y * y)]
+        np.testing.assert_allclose(sums[:, number], expected, rtol=1e-12, atol=1e-13)
