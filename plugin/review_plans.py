@@ -22,6 +22,7 @@ from qgis.PyQt.QtCore import QVariant
 from ..processing.algorithms.layer_files import source_of
 from ..processing.algorithms.loading import RUN
 from ..processing.layers import schema
+from ..processing.layers.apart import opened_apart
 from .translation import tr
 
 KEYS = {schema.STATIONS: "station", schema.TIES: "tie", schema.ROOMS: "room"}
@@ -92,9 +93,7 @@ class LayerSource:
         such layer."""
         if self.copy is not None:
             return self.copy
-        options = QgsVectorLayer.LayerOptions()
-        options.loadDefaultStyle = False
-        layer = QgsVectorLayer(self.address, "source", "ogr", options)
+        layer = opened_apart(self.address, "source")
         return layer if layer.isValid() else None
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from qgis.core import QgsGeometry, QgsVectorLayer, QgsWkbTypes
 
 from ..errors import SurveyError
+from ..layers.apart import opened_apart
 from ..progress import SILENT, Progress
 from .building_input import row_state
 from .values import identifier
@@ -160,9 +161,7 @@ def check_states(
     from ..captures.findings import listed
 
     in_memory = layer.providerType() == "memory"
-    fresh = (
-        layer if in_memory else QgsVectorLayer(layer.source(), layer.name(), layer.providerType())
-    )
+    fresh = layer if in_memory else opened_apart(layer.source(), layer.name(), layer.providerType())
     place = fresh.fields().lookupField(profile.id)
     found: dict[str, str] = {}
     for feature in progress.over(fresh.getFeatures(), fresh.featureCount()):

@@ -197,7 +197,7 @@ def _words(plan: PlanFile, layer_name: str, field: str, parameter: str) -> list[
     count = len(getattr(plan.contents, layer_name))
     if not field:
         return [None] * count
-    layer = plan.open_layer(layer_name, "")
+    layer = plan.read_layer(layer_name)
     names = [one.name() for one in layer.fields()] if layer is not None else []
     if layer is None or field not in names:
         raise SurveyError(

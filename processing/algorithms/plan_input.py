@@ -22,6 +22,7 @@ from ..angles import wrap_half_deg
 from ..databases import is_database
 from ..errors import SurveyError
 from ..layers import schema
+from ..layers.apart import opened_apart
 from ..progress import SILENT, Progress
 from .base import RoomtieAlgorithm, tr
 from .crs import to_pyproj
@@ -54,10 +55,15 @@ class PlanFile:
     georeferenced: bool
 
     def open_layer(self, name: str, condition: str) -> QgsVectorLayer | None:
-        """The features of a layer of the file that meet a condition; None where it has no layer of
-        that name. Set afterwards, the condition would make the host open the file once more, which
-        it then closes to the others (seen in 3.22)."""
-        return _layer(self.path, name, f"|subset={condition}")
+        """The features of a layer of the file that meet a condition, for the window's thread; None
+        where it has no layer of that name. Set afterwards, the condition would make the host open
+        the file once more, which it then closes to the others (seen in 3.22)."""
+        layer = QgsVectorLayer(f"{self.path}|layername={name}|subset={condition}", name, "ogr")
+        return layer if layer.isValid() else None
+
+    def read_layer(self, name: str) -> QgsVectorLayer | None:
+        """A layer of the file to be read on any thread; None where it has no layer of that name."""
+        return _layer(self.path, name)
 
     def in_plan(self) -> PlanContents:
         """The contents in plan coordinates."""
@@ -206,8 +212,8 @@ def on_the_earth(crs: QgsCoordinateReferenceSystem) -> bool:
     return crs.isValid() and bool(crs.ellipsoidAcronym())
 
 
-def _layer(path: Path, name: str, condition: str = "") -> QgsVectorLayer | None:
-    layer = QgsVectorLayer(f"{path}|layername={name}{condition}", name, "ogr")
+def _layer(path: Path, name: str) -> QgsVectorLayer | None:
+    layer = opened_apart(f"{path}|layername={name}", name)
     return layer if layer.isValid() else None
 
 
