@@ -28,10 +28,11 @@ from .rooms_cells import Sight, rooms_of_cells
 from .rooms_doubt import doubts_of
 from .rooms_edges import backed_edges, edge_kinds
 from .rooms_errors import FaceErrors
-from .rooms_furniture import WallsBefore
+from .rooms_furniture import WallsBefore, fill_islands
 from .rooms_outline import outlines, segments
 from .rooms_seen import backed_stretches
 from .rooms_slots import ROUNDS, Readings, with_what_stands_free
+from .rooms_trifles import without_trifles
 
 LEAST_SEEN_SHARE = 0.3
 LEAST_SHARE_WITH_STATION = 0.2
@@ -138,6 +139,8 @@ def draw_group(
             break
         rooms, drawn = fuller, outlines(arrangement, fuller)
         untold += more
+    rooms = without_trifles(arrangement, fill_islands(arrangement, rooms))
+    drawn = outlines(arrangement, rooms)
     progress.at(0.9)
     found: list[Room] = []
     seen_of: list[list[Floats]] = []
