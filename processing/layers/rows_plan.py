@@ -73,6 +73,7 @@ def rooms(found: Rooms) -> Table:
             "sigma_area_m2": found.sigma_area_m2,
             "sigma_seen_m2": found.sigma_seen_m2,
             "perimeter_m": found.perimeter_m,
+            "sigma_perimeter_mm": found.sigma_perimeter_m * MM,
             "seen_share": found.seen_share,
             "stations": [", ".join(names) for names in found.stations],
             "network": found.network,

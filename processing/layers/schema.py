@@ -174,12 +174,13 @@ ROOMS = LayerSchema(
         ("sigma_area_m2", REAL),
         ("sigma_seen_m2", REAL),
         ("perimeter_m", REAL),
+        ("sigma_perimeter_mm", REAL),
         ("seen_share", REAL),
         ("stations", TEXT),
         ("network", INTEGER),
         ("level", INTEGER),
     ),
-    later=("sigma_seen_m2",),
+    later=("sigma_seen_m2", "sigma_perimeter_mm"),
 )
 
 OPENINGS = LayerSchema(

@@ -46,6 +46,7 @@ def _rooms(rooms: Rooms) -> Markup:
             figure(rooms.sigma_area_m2[i], 3),
             figure(rooms.sigma_seen_m2[i], 3),
             figure(rooms.perimeter_m[i], 2),
+            figure(rooms.sigma_perimeter_m[i] * MM, 0),
             f"{100 * rooms.seen_share[i]:.0f} %",
             ", ".join(rooms.stations[i]) or "seen from outside only",
         )
@@ -53,9 +54,9 @@ def _rooms(rooms: Rooms) -> Markup:
     ]
     headers = (
         *("Room", "Level", "Area (m²)", "σ (m²)", "of it, of what was seen (m²)"),
-        *("Perimeter (m)", "Boundary seen", "Stations"),
+        *("Perimeter (m)", "σ (mm)", "Boundary seen", "Stations"),
     )
-    return table(headers, rows, range(1, 7), f"At plot scale 1:{rooms.plot_scale}")
+    return table(headers, rows, range(1, 8), f"At plot scale 1:{rooms.plot_scale}")
 
 
 def _openings(rooms: Rooms, openings: Openings) -> list[Markup]:

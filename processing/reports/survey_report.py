@@ -146,6 +146,7 @@ def _areas(plan: Plan) -> list[dict[str, Any]]:
             "sigma_area_m2": rooms.sigma_area_m2[i],
             "sigma_seen_m2": rooms.sigma_seen_m2[i],
             "perimeter_m": rooms.perimeter_m[i],
+            "sigma_perimeter_mm": rooms.sigma_perimeter_m[i] * MM,
             "seen_share": rooms.seen_share[i],
         }
         for i in range(len(rooms))

@@ -92,9 +92,9 @@ class Rooms:
     """``R`` rooms at one plot scale: valid polygons that do not overlap, in the plan frame.
 
     `room` are UUIDs (version 5), `name` what a person reads. `sigma_area_m2 (R,)` counts what
-    nobody saw, `sigma_seen_m2 (R,)` only what the walls' lines make of it. `seen_share (R,)` is the
-    share of the boundary that readings back, `stations` the stations that stand in each room;
-    `niches` whether shallow recesses of walls count to the rooms.
+    nobody saw, `sigma_seen_m2 (R,)` only what the walls' lines make of it; `sigma_perimeter_m (R,)`
+    counts both. `seen_share (R,)` is the share of the boundary that readings back, `stations` the
+    stations that stand in each room; `niches` whether shallow recesses of walls count to the rooms.
     """
 
     room: tuple[str, ...]
@@ -107,6 +107,7 @@ class Rooms:
     sigma_area_m2: Floats
     sigma_seen_m2: Floats
     perimeter_m: Floats
+    sigma_perimeter_m: Floats
     seen_share: Floats
     stations: tuple[tuple[str, ...], ...]
     niches: bool = True

@@ -82,6 +82,7 @@ def _rooms(plot_scale: int, rows: list[tuple[Group, Room]], ids: tuple[str, ...]
         sigma_area_m2=np.array([room.sigma_area_m2 for room in rooms], dtype=float),
         sigma_seen_m2=np.array([room.sigma_seen_m2 for room in rooms], dtype=float),
         perimeter_m=np.array([room.polygon.length for room in rooms], dtype=float),
+        sigma_perimeter_m=np.array([room.sigma_perimeter_m for room in rooms], dtype=float),
         seen_share=np.array([room.seen_share for room in rooms], dtype=float),
         stations=tuple(room.stations for room in rooms),
     )

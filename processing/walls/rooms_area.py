@@ -1,25 +1,34 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""What the area of a room is worth where its walls were seen.
+"""What the area and the perimeter of a room are worth where its walls were seen.
 
 A room is bounded by wall lines. Moving line i by δ towards the room takes ``L_i δ`` from its area,
 turning it about its centre by ε takes ``M_i ε``, where L is the length of boundary on the line and
 M that length times its distance along the line from the line's centre: first-order propagation of
-variance (Ghilani, Adjustment Computations, ch. 6). A line's error has a part of its own and a part
-that it shares with every other line seen from the same stations. The second is propagated through
-the covariance of the stations (`rooms_errors`), so that an error which moves a room as a whole does
-not count: the L of a closed outline add up to nothing.
+variance (Ghilani, Adjustment Computations, ch. 6). At either end of
+its stretch of boundary, where that turns to the left by t, a line takes ``tan(t / 2)`` times its
+move there from the perimeter: the corner slides along the other line, by the move over sin t, of
+which 1 - cos t is lost. A line's error has a part of its own and a part that it shares with every
+other line seen from the same stations. The second is propagated through the covariance of the
+stations (`rooms_errors`), so that an error which moves a room as a whole does not count: the L of a
+closed outline add up to nothing.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
+from ..angles import Floats, azimuth_of
 from ..captures.model import Ints
 from .arrangement import Arrangement
 from .arrangement_pieces import Pieces
 from .model import WallFaces
 from .rooms_errors import FaceErrors
+
+TURNS_BACK = -0.98
+"""Cosine of the turn beyond which a corner is so sharp that its place says nothing."""
 
 
 def boundary_lines(
@@ -49,22 +58,84 @@ def sigma_area(
     boundary: tuple[Ints, Ints, NDArray[np.bool_]],
 ) -> float:
     """The standard error of a room's area in m², of the walls' lines alone."""
-    edges, piece, on_left = boundary
-    known = piece >= 0
-    edges, piece, on_left = edges[known], piece[known], on_left[known]
-    ends = arrangement.node_m[arrangement.edge[edges]]
-    way = ends[:, 1] - ends[:, 0]
-    length = np.hypot(way[:, 0], way[:, 1])
-    to_left = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None]
-    into_room = np.where(on_left[:, None], to_left, -to_left)
+    side = _Side.of(arrangement, boundary)
+    takes = _takes(pieces, walls, side, side.ends_m.mean(axis=1), side.length_m)
+    return float(np.sqrt(errors.variance(takes)))
+
+
+def sigma_perimeter(
+    arrangement: Arrangement,
+    pieces: Pieces,
+    walls: WallFaces,
+    errors: FaceErrors,
+    boundary: tuple[Ints, Ints, NDArray[np.bool_]],
+) -> float:
+    """The standard error of a room's perimeter in metres, of the walls' lines alone."""
+    side = _Side.of(arrangement, boundary)
+    before, after = _corners(side)
+    cross = side.way[before, 0] * side.way[after, 1] - side.way[before, 1] * side.way[after, 0]
+    along = np.sum(side.way[before] * side.way[after], axis=1)
+    # tan(t / 2) = sin t / (1 + cos t); a boundary that turns back has no corner that it could move
+    half = np.where(along > TURNS_BACK, cross / np.maximum(1.0 + along, 1e-9), 0.0)
+    takes = _takes(pieces, walls, side.only(before), side.ends_m[before, 1], half)
+    takes += _takes(pieces, walls, side.only(after), side.ends_m[after, 0], half)
+    return float(np.sqrt(errors.variance(takes)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """Edges of a boundary, each run through with the room on its left: the node that each begins
+    and the one that it ends at ``(n, 2)``, their places ``(n, 2, 2)``, the unit direction
+    ``(n, 2)``, and the piece each lies on (-1: none)."""
+
+    node: Ints
+    ends_m: Floats
+    way: Floats
+    piece: Ints
+
+    @classmethod
+    def of(cls, arrangement: Arrangement, boundary: tuple[Ints, Ints, NDArray[np.bool_]]) -> _Side:
+        edges, piece, on_left = boundary
+        node = np.where(on_left[:, None], arrangement.edge[edges], arrangement.edge[edges, ::-1])
+        ends = arrangement.node_m[node]
+        way = ends[:, 1] - ends[:, 0]
+        return cls(node, ends, way / np.hypot(way[:, 0], way[:, 1])[:, None], piece)
+
+    def only(self, chosen: Ints) -> _Side:
+        return _Side(self.node[chosen], self.ends_m[chosen], self.way[chosen], self.piece[chosen])
+
+    @property
+    def length_m(self) -> Floats:
+        return np.hypot(*(self.ends_m[:, 1] - self.ends_m[:, 0]).T)
+
+
+def _takes(pieces: Pieces, walls: WallFaces, side: _Side, at_m: Floats, factor: Floats) -> Floats:
+    """The sum over edges of a factor ``(n,)`` times the move of the edge's line towards the room at
+    a point ``(n, 2)``, as weights ``(2W,)`` of the parameters of the walls."""
+    known = side.piece >= 0
+    piece, way, at_m, factor = side.piece[known], side.way[known], at_m[known], factor[known]
+    into_room = np.column_stack([-way[:, 1], way[:, 0]])
     takes = np.zeros(2 * len(walls))
     for column in (0, 1):
         wall = pieces.wall[piece, column]
         # a step between two walls runs along neither: it moves with none
         sign = np.rint(np.einsum("ij,ij->i", into_room, walls.normal[wall]))
-        lever = np.einsum(
-            "ij,ij->i", ends.mean(axis=1) - walls.centre_m[wall], walls.direction[wall]
-        )
-        np.add.at(takes, 2 * wall, 0.5 * sign * length)
-        np.add.at(takes, 2 * wall + 1, 0.5 * sign * length * lever)
-    return float(np.sqrt(errors.variance(takes)))
+        lever = np.einsum("ij,ij->i", at_m - walls.centre_m[wall], walls.direction[wall])
+        np.add.at(takes, 2 * wall, 0.5 * sign * factor)
+        np.add.at(takes, 2 * wall + 1, 0.5 * sign * factor * lever)
+    return takes
+
+
+def _corners(side: _Side) -> tuple[Ints, Ints]:
+    """Which edge ``(n,)`` follows which at each node of a boundary. Where the boundary touches
+    itself, that is the first clockwise from the one that leads there: the room lies between."""
+    order = np.argsort(side.node[:, 0], kind="stable")
+    begins, ends = side.node[order, 0], side.node[:, 1]
+    low, high = (np.searchsorted(begins, ends, side=which) for which in ("left", "right"))
+    before = np.repeat(np.arange(len(ends)), high - low)
+    place = np.arange(len(before)) - np.repeat(np.cumsum(high - low) - (high - low), high - low)
+    after = order[np.repeat(low, high - low) + place]
+    turned = (azimuth_of(side.way[after]) - azimuth_of(-side.way[before])) % (2 * np.pi)
+    first = np.lexsort((turned, before))
+    _, kept = np.unique(before[first], return_index=True)
+    return before[first][kept], after[first][kept]

@@ -47,6 +47,15 @@ class Block:
         x, y = self.outline_m.T
         return -0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
 
+    @property
+    def detour_m(self) -> float:
+        """By how much the boundary around it is longer than along the walls behind."""
+        round_, along = (
+            float(np.hypot(*np.diff(line, axis=0).T).sum())
+            for line in (np.concatenate([self.outline_m, self.outline_m[:1]]), self.chain_m)
+        )
+        return 2.0 * along - round_
+
 
 def blocks(polygon: Polygon, curves: Curves) -> list[Block]:
     """What stands in corners of a room or before its walls and may be furniture, the largest first;

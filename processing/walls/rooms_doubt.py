@@ -1,12 +1,14 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
-"""What a room's area may be off by because nobody saw, or can tell, where its wall is.
+"""What area and perimeter of a room may be off by because nobody saw, or can tell, where its wall
+is.
 
 Two doubts come on top of what readings are worth. Where no reading lies on the boundary the wall
 may stand elsewhere in what is hidden: nearer by what lies hidden before it, or, where the wall
 was not seen on both sides of the stretch, deeper behind it. And what stands in a corner or before
 a wall, seen from its front, may be a cupboard or a shaft: nobody can tell. Each is an event of a
-stated probability ``p`` that takes or adds an area ``A``, so that it adds ``p A²`` to the variance
-of the room's area, independent of the others.
+stated probability ``p`` that takes or adds an area ``A`` and a length ``D`` of boundary, so that it
+adds ``p A²`` to the variance of the room's area and ``p D²`` to that of its perimeter, independent
+of the others. A boundary that turns corners where it was not seen may not do so, besides.
 """
 
 from __future__ import annotations
@@ -21,7 +23,8 @@ from ..angles import Floats
 from .arrangement_pieces import Piece, Pieces
 from .curve_model import Curves
 from .free_space import FreeSpace
-from .rooms_blocks import blocks
+from .rooms_blocks import Block, blocks
+from .rooms_detours import hidden_detours_m
 from .rooms_outline import segments
 from .rooms_seen import stretches_with, unbacked_stretches, united
 from .stretches import DEEPEST_FURNITURE_M
@@ -40,26 +43,26 @@ doubt then hold its whole area."""
 
 @dataclass(frozen=True)
 class Doubts:
-    """Areas in m²: `steady` and `astray` those of hidden stretches whose wall was seen on both
-    sides, or not, and `block` those of what may be furniture or a shaft."""
+    """Areas (m²) and lengths (m) ``(n, 2)`` by which a room would be another: `steady` and `astray`
+    where the wall of a hidden stretch was seen on both sides, or not, and `block` by what may be
+    furniture or a shaft."""
 
-    steady: tuple[float, ...]
-    astray: tuple[float, ...]
-    block: tuple[float, ...]
+    steady: Sequence[tuple[float, float]]
+    astray: Sequence[tuple[float, float]]
+    block: Sequence[tuple[float, float]]
 
     @property
-    def variance(self) -> float:
-        """In m⁴."""
-        return float(
-            sum(
-                share * np.sum(np.square(areas))
-                for share, areas in (
-                    (STEADY, self.steady),
-                    (ASTRAY, self.astray),
-                    (BLOCK, self.block),
-                )
+    def variance(self) -> tuple[float, float]:
+        """Of the area in m⁴, of the perimeter in m²."""
+        of_area, of_perimeter = sum(
+            share * np.square(np.reshape(events, (-1, 2))).sum(axis=0)
+            for share, events in (
+                (STEADY, self.steady),
+                (ASTRAY, self.astray),
+                (BLOCK, self.block),
             )
         )
+        return float(of_area), float(of_perimeter)
 
 
 def doubts_of(
@@ -69,15 +72,16 @@ def doubts_of(
     pieces: Pieces,
     free: FreeSpace,
     curves: Curves,
-    taken_m2: Sequence[float] = (),
+    taken: Sequence[Block] = (),
 ) -> Doubts:
     """What is doubtful of a room; `backed` and `closed` have for each straight stretch of its
     boundary the intervals along it that readings back, and that lie in openings. What stands on
-    one of the curves is a curved wall or a column; `taken_m2` are the areas of what was counted to
-    the room though it may be a shaft."""
+    one of the curves is a curved wall or a column; `taken` is what was counted to the room though
+    it may be a shaft."""
     parts = segments(polygon)
     sure = stretches_with(parts, pieces, Piece.CLOSURE)
-    steady, astray = [], []
+    steady: list[tuple[float, float]] = []
+    astray = [(0.0, longer) for longer in hidden_detours_m(polygon, backed, closed)]
     for (start, end), seen, gaps, both in zip(parts, backed, closed, sure):
         length = float(np.hypot(*(end - start)))
         step = (end - start) / length
@@ -87,12 +91,17 @@ def doubts_of(
             middle = 0.5 * (low + high)
             known = bool(((both[:, 0] <= middle) & (both[:, 1] >= middle)).any())
             before, behind = _hidden_m2(start, step, low, high, free)
+            # In a corner of the room what stands before the wall takes from it what it adds.
+            cornered = (low < SHORTEST_M) != (high > length - SHORTEST_M)
+            # A recess or what stands out is rarely deeper than wide (common practice).
+            aside = [2.0 * min(of / (high - low), high - low) for of in (before, behind)]
+            nearer = (before, 0.0 if cornered else aside[0])
             if known:
-                steady.append(before)
+                steady.append(nearer)
             else:
-                astray += [before, behind]
-    left_out = [block.area_m2 for block in blocks(polygon, curves)]
-    return Doubts(tuple(steady), tuple(astray), (*left_out, *taken_m2))
+                astray += [nearer, (behind, aside[1])]
+    stand = (*blocks(polygon, curves), *taken)
+    return Doubts(steady, astray, [(block.area_m2, block.detour_m) for block in stand])
 
 
 def _hidden_m2(

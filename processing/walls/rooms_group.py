@@ -23,7 +23,8 @@ from .model import WallFaces
 from .openings import Opening, closed_stretches, find_openings
 from .openings_gaps import find_gaps
 from .panes import seen_through_panes, with_glass
-from .rooms_area import boundary_lines, sigma_area
+from .rooms_area import boundary_lines, sigma_area, sigma_perimeter
+from .rooms_blocks import Block
 from .rooms_cells import Sight, rooms_of_cells
 from .rooms_doubt import doubts_of
 from .rooms_edges import backed_edges, edge_kinds
@@ -56,6 +57,7 @@ class Room:
     polygon: Polygon
     sigma_area_m2: float
     sigma_seen_m2: float
+    sigma_perimeter_m: float
     seen_share: float
     stations: tuple[str, ...]
     key: str
@@ -121,7 +123,7 @@ def draw_group(
     drawn = outlines(arrangement, rooms)
     readings = Readings.of(survey, network, walls, group.stations)
     kinds = edge_kinds(arrangement, pieces, gaps)
-    untold: list[tuple[int, float]] = []
+    untold: list[tuple[int, Block]] = []
     for _ in range(ROUNDS):
         progress.at(0.88)
         fuller, more = with_what_stands_free(
@@ -157,11 +159,13 @@ def draw_group(
         key = room_key(polygon, within, group.level, from_station, network.xy_m[near])
         boundary = boundary_lines(arrangement, pieces, rooms, number)
         sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
+        perimeter = sigma_perimeter(arrangement, pieces, walls, errors, boundary)
         closed_m = closed_stretches(polygon, gaps)
-        taken = [area for room, area in untold if room == number]
+        taken = [block for room, block in untold if room == number]
         doubts = doubts_of(polygon, seen_m, closed_m, pieces, free, walls.curves, taken)
-        doubtful = float(np.sqrt(sigma**2 + doubts.variance))
-        found.append(Room(polygon, doubtful, sigma, min(share, 1.0), within, key))
+        of_area, of_perimeter = np.sqrt(np.square([sigma, perimeter]) + doubts.variance)
+        seen_share = min(share, 1.0)
+        found.append(Room(polygon, of_area, sigma, of_perimeter, seen_share, within, key))
         seen_of.append(seen_m)
         closed_of.append(closed_m)
     polygons = tuple(room.polygon for room in found)

@@ -87,6 +87,12 @@ def _is_between(before: Vertex, vertex: Vertex, after: Vertex) -> bool:
     return bool(ax * bx + ay * by > 0 and abs(ax * by - ay * bx) <= STRAIGHT_M * chord)
 
 
+def ring_of_segment(polygon: Polygon) -> list[Ints]:
+    """The places of each ring's stretches among `segments`, in order."""
+    counts = [len(ring.coords) - 1 for ring in (polygon.exterior, *polygon.interiors)]
+    return np.split(np.arange(sum(counts)), np.cumsum(counts)[:-1])
+
+
 def segments(polygon: Polygon) -> Floats:
     """The boundary's straight stretches ``(n, 2, 2)``, the room on their left."""
     parts = []

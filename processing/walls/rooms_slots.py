@@ -113,13 +113,13 @@ def with_what_stands_free(
     curves: Curves,
     readings: Readings,
     progress: Progress = SILENT,
-) -> tuple[Ints, list[tuple[int, float]]]:
+) -> tuple[Ints, list[tuple[int, Block]]]:
     """The rooms ``(C,)`` with what stands in their corners or before their walls and is not known
-    to be fixed to these (`standing`), and of what nothing is known the room and the area (m²) of
-    each; `polygons` are the rooms' outlines, `free (C,)` the share
+    to be fixed to these (`standing`), and what of this is not known to stand free, with the
+    room of each; `polygons` are the rooms' outlines, `free (C,)` the share
     seen of each cell; what stands behind the `walls` of another room is a part of these."""
     unknown = np.flatnonzero((rooms < 0) & ~arrangement.frame & (free < UNSEEN_SHARE))
-    untold: list[tuple[int, float]] = []
+    untold: list[tuple[int, Block]] = []
     if not len(unknown):
         return rooms, untold
     tree = shapely.STRtree(shapely.point_on_surface(arrangement.cells[unknown]))
@@ -136,7 +136,7 @@ def with_what_stands_free(
             if arrangement.area_m2[inside].sum() >= COVERED * block.area_m2:
                 result[inside] = room
                 if stands is Standing.UNTOLD:
-                    untold.append((room, block.area_m2))
+                    untold.append((room, block))
     return result, untold
 
 

@@ -70,6 +70,7 @@ class Figures:
     again: int = 0
     relative: list = field(default_factory=list)
     areas: list = field(default_factory=list)
+    perimeters: list = field(default_factory=list)
     widths: list = field(default_factory=list)
     lengths: list = field(default_factory=list)
     doors: int = 0
@@ -235,6 +236,8 @@ def judge_rooms(plan, figures):
         error = rooms.area_m2[best] - true.area
         figures.relative.append(error / true.area)
         figures.areas.append((error, rooms.sigma_area_m2[best]))
+        longer = rooms.perimeter_m[best] - true.length
+        figures.perimeters.append((longer, rooms.sigma_perimeter_m[best]))
         if abs(error) > 0.03 * true.area:
             figures.notes.append(f"area {100 * error / true.area:+.1f} % at {x:.1f} {y:.1f}")
     # of a room that several groups see each draws its own, as far as it saw it
@@ -431,6 +434,11 @@ def table(figures: Figures) -> str:
         (
             "  of areas within 1 % of the truth",
             coverage([a for a, r in zip(figures.areas, figures.relative) if abs(r) < 0.01]),
+        ),
+        ("coverage: perimeters", coverage(figures.perimeters)),
+        (
+            "  of perimeters of areas within 1 % of the truth",
+            coverage([p for p, r in zip(figures.perimeters, figures.relative) if abs(r) < 0.01]),
         ),
         ("coverage: widths of doorways", coverage(figures.widths)),
         ("coverage: lengths from wall to wall", coverage(figures.lengths)),

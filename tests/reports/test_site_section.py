@@ -203,7 +203,7 @@ def test_rooms_are_told_on_the_ground_and_on_the_grid(fit):
     rooms = Rooms(
         ("a", "b"), ("Hall", "Elsewhere"), 50, np.zeros(2, int), np.array([fit.network, 9]),
         (box(0, 0, 30, 20), box(0, 0, 1, 1)), np.array([600.0, 1.0]), np.zeros(2), np.zeros(2),
-        np.array([100.0, 4.0]), np.ones(2), ((), ()),
+        np.array([100.0, 4.0]), np.zeros(2), np.ones(2), ((), ()),
     )  # fmt: skip
     row = Cells(site_section_html([fit], None, rooms)).row("Hall")
     ground, grid, around, around_grid = (float(cell) for cell in row[2:])

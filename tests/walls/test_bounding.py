@@ -35,7 +35,7 @@ def faces(ends: list, level: list[int] | None = None) -> WallFaces:
 def room(polygon: shapely.Polygon) -> Rooms:
     one = np.ones(1)
     return Rooms(
-        ("r",), ("0.01",), 50, np.array([0]), np.array([1]), (polygon,), *(one,) * 5, ((),)
+        ("r",), ("0.01",), 50, np.array([0]), np.array([1]), (polygon,), *(one,) * 6, ((),)
     )
 
 

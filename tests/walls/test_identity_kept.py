@@ -193,6 +193,7 @@ def rooms_of(boxes, ids, plot_scale=50, level=None):
         area_m2=area,
         sigma_area_m2=np.zeros(count),
         sigma_seen_m2=np.zeros(count),
+        sigma_perimeter_m=np.zeros(count),
         perimeter_m=np.array([p.length for p in polygons]),
         seen_share=np.ones(count),
         stations=((),) * count,

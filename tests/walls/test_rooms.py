@@ -96,9 +96,9 @@ def test_storeys_of_rooms_with_doors(seed, columns, rows, skew, turn):
         assert openings.sigma_width_m[o] > 0
 
 
-def test_standard_errors_of_areas_are_honest():
+def test_standard_errors_of_areas_and_perimeters_are_honest():
     """Stations with errors that hang together: the areas scatter as their errors say."""
-    z = []
+    z, of_perimeters = [], []
     for seed in range(8):
         rng = np.random.default_rng(1000 + seed)
         plan = storey(rng, 2, 2, skew=0.05)
@@ -117,9 +117,12 @@ def test_standard_errors_of_areas_are_honest():
         for k, truth in enumerate(plan.rooms):
             i = room_of(rooms, survey.names[k])
             z.append((rooms.area_m2[i] - truth.area) / rooms.sigma_area_m2[i])
-    # 32 areas: the standard error of their scatter is 0.13
-    assert 0.7 < np.std(z) < 1.3
-    assert np.mean(np.abs(z) < 1.96) > 0.85
+            longer = rooms.perimeter_m[i] - truth.length
+            of_perimeters.append(longer / rooms.sigma_perimeter_m[i])
+    for errors in (z, of_perimeters):
+        # of 32 the standard error of their scatter is 0.13
+        assert 0.7 < np.std(errors) < 1.3
+        assert np.mean(np.abs(errors) < 1.96) > 0.85
 
 
 def one_room(segments, corners, stations):

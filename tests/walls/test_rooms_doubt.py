@@ -16,9 +16,11 @@ ROOM = rectangle(0, 0, 5, 4)
 
 
 def test_variances_of_doubts_add_up():
-    doubts = Doubts(steady=(2.0,), astray=(1.0, 0.5), block=(0.4,))
-    expected = STEADY * 4.0 + ASTRAY * 1.25 + BLOCK * 0.16
-    assert doubts.variance == pytest.approx(expected)
+    doubts = Doubts(steady=[(2.0, 0.3)], astray=[(1.0, 0.0), (0.5, 0.2)], block=[(0.4, 0.6)])
+    of_area = STEADY * 4.0 + ASTRAY * 1.25 + BLOCK * 0.16
+    of_perimeter = STEADY * 0.09 + ASTRAY * 0.04 + BLOCK * 0.36
+    assert doubts.variance == pytest.approx((of_area, of_perimeter))
+    assert Doubts([], [], []).variance == (0.0, 0.0)
 
 
 def built(*furniture):
@@ -28,13 +30,15 @@ def built(*furniture):
     survey, orientation = survey_of(plan, np.random.default_rng(2), extra=furniture)
     network = network_of(survey, plan.stations_m, orientation)
     rooms, _ = build_rooms(survey, network, walls_of(survey, network))
-    return float(rooms.area_m2[0]), float(rooms.sigma_area_m2[0])
+    return rooms
 
 
 def test_a_room_seen_all_over_is_worth_what_its_readings_are():
-    area, sigma = built()
-    assert abs(area - 20.0) < 4 * sigma
-    assert sigma < 0.01
+    rooms = built()
+    assert abs(rooms.area_m2[0] - 20.0) < 4 * rooms.sigma_area_m2[0]
+    assert rooms.sigma_area_m2[0] < 0.01
+    assert abs(rooms.perimeter_m[0] - 18.0) < 4 * rooms.sigma_perimeter_m[0]
+    assert rooms.sigma_perimeter_m[0] < 0.005
 
 
 @pytest.mark.parametrize(
@@ -47,11 +51,14 @@ def test_a_room_seen_all_over_is_worth_what_its_readings_are():
 )
 def test_furniture_that_may_be_a_wall_is_held_by_the_standard_error(furniture):
     """Whether it was taken for furniture or not."""
-    area, sigma = built(furniture)
-    taken = float(Polygon(furniture[:, 0]).area)
-    assert abs(area - 20.0) < 1.96 * sigma
+    rooms = built(furniture)
+    sigma = rooms.sigma_area_m2[0]
+    taken = Polygon(furniture[:, 0])
+    assert abs(rooms.area_m2[0] - 20.0) < 1.96 * sigma
     # no more than all that is hidden, a few times what stands there
-    assert 0.02 < sigma < 3.0 * taken
+    assert 0.02 < sigma < 3.0 * taken.area
+    assert abs(rooms.perimeter_m[0] - 18.0) < 1.96 * rooms.sigma_perimeter_m[0]
+    assert 0.02 < rooms.sigma_perimeter_m[0] < taken.length
 
 
 @pytest.mark.parametrize("shaft", [True, False])
