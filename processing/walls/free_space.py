@@ -8,6 +8,8 @@ part of the circle that was not measured), which says neither free nor solid.
 
 from __future__ import annotations
 
+import math
+from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -98,13 +100,18 @@ class Star:
 def _between(bearing_rad: Floats, centre_m: Floats, start_m: Floats, end_m: Floats) -> Ints:
     """The places of the ascending azimuths ``(n,)`` that lie between the directions of two points,
     the shorter way round."""
-    ends = azimuth_of(np.stack([start_m, end_m]) - centre_m)
-    width = float(wrap_half(ends[1] - ends[0]))
-    low = float(ends[0] if width >= 0.0 else ends[1]) - 1e-9
+    # of two directions plain numbers take a tenth of the time of arrays
+    (x, y), (from_x, from_y), (to_x, to_y) = centre_m.tolist(), start_m.tolist(), end_m.tolist()
+    start, end = math.atan2(from_x - x, from_y - y), math.atan2(to_x - x, to_y - y)
+    width = (end - start + math.pi) % (2 * math.pi) - math.pi
+    low = (start if width >= 0.0 else end) - 1e-9
     high = low + abs(width) + 2e-9
-    first, last = np.searchsorted(bearing_rad, [low, high])
-    again = np.searchsorted(bearing_rad, high - 2 * np.pi, side="right")
-    return np.concatenate([np.arange(again), np.arange(first, last)]).astype(np.int64)
+    first, last = bearing_rad.searchsorted((low, high)).tolist()
+    between = np.arange(first, last)
+    if high < math.pi:
+        return between
+    again = int(bearing_rad.searchsorted(high - 2 * math.pi, side="right"))
+    return np.concatenate([np.arange(again), between])
 
 
 def _tiles(points_m: Floats) -> list[Ints]:
@@ -140,20 +147,28 @@ class FreeSpace:
         self, points_m: Floats, progress: Progress = SILENT
     ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which points ``(m, 2)`` some station saw to be free; which of the others are veiled."""
-        free = np.zeros(len(points_m), dtype=bool)
-        veiled = np.zeros(len(points_m), dtype=bool)
-        for own in progress.over(_tiles(points_m)):
+        free, veiled = np.zeros((2, len(points_m)), dtype=bool)
+        # What the nearest station saw, which is most, no other is asked about.
+        nearest: defaultdict[int, list[Ints]] = defaultdict(list)
+        others: defaultdict[int, list[Ints]] = defaultdict(list)
+        for own in progress.part(0.0, 0.2).over(_tiles(points_m)):
             points = points_m[own]
             low, high = points.min(axis=0), points.max(axis=0)
-            radius = 0.5 * float(np.hypot(*(high - low)))
-            seen, hidden = np.zeros((2, len(own)), dtype=bool)
-            for k in self._reach.seeing(0.5 * (low + high), radius):
-                left = np.flatnonzero(~seen)
-                if not left.size:
-                    break
-                seen[left], more = self.stars[k].look(points[left])
-                hidden[left] |= more
-            free[own], veiled[own] = seen, hidden
+            middle, radius = 0.5 * (low + high), 0.5 * float(np.hypot(*(high - low)))
+            stations = self._reach.seeing(middle, radius)
+            if not len(stations):
+                continue
+            away = np.square(self._reach.centre_m[stations] - middle).sum(axis=1)
+            first = int(stations[away.argmin()])
+            nearest[first].append(own)
+            for k in stations[stations != first].tolist():
+                others[k].append(own)
+        for asked, start, end in ((nearest, 0.2, 0.5), (others, 0.5, 1.0)):
+            for k, tiles in progress.part(start, end).over(sorted(asked.items())):
+                at = np.concatenate(tiles)
+                at = at[~free[at]]
+                free[at], more = self.stars[k].look(points_m[at])
+                veiled[at] |= more
         return free, veiled & ~free
 
     def reaching(self, start_m: Floats, end_m: Floats) -> Ints:

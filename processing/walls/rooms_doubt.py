@@ -82,6 +82,7 @@ def doubts_of(
     sure = stretches_with(parts, pieces, Piece.CLOSURE)
     steady: list[tuple[float, float]] = []
     astray = [(0.0, longer) for longer in hidden_detours_m(polygon, backed, closed)]
+    hidden: list[tuple[Floats, float, bool, bool]] = []
     for (start, end), seen, gaps, both in zip(parts, backed, closed, sure):
         length = float(np.hypot(*(end - start)))
         step = (end - start) / length
@@ -90,33 +91,40 @@ def doubts_of(
                 continue
             middle = 0.5 * (low + high)
             known = bool(((both[:, 0] <= middle) & (both[:, 1] >= middle)).any())
-            before, behind = _hidden_m2(start, step, low, high, free)
-            # In a corner of the room what stands before the wall takes from it what it adds.
             cornered = (low < SHORTEST_M) != (high > length - SHORTEST_M)
-            # A recess or what stands out is rarely deeper than wide (common practice).
-            aside = [2.0 * min(of / (high - low), high - low) for of in (before, behind)]
-            nearer = (before, 0.0 if cornered else aside[0])
-            if known:
-                steady.append(nearer)
-            else:
-                astray += [nearer, (behind, aside[1])]
+            ends = start + np.array([[low], [high]]) * step
+            hidden.append((ends, float(high - low), known, cornered))
+    areas = _hidden_m2([ends for ends, *_ in hidden], free)
+    for (before, behind), (_, width, known, cornered) in zip(areas, hidden):
+        # In a corner of the room what stands before the wall takes from it what it adds.
+        # A recess or what stands out is rarely deeper than wide (common practice).
+        aside = [2.0 * min(of / width, width) for of in (before, behind)]
+        nearer = (before, 0.0 if cornered else aside[0])
+        if known:
+            steady.append(nearer)
+        else:
+            astray += [nearer, (behind, aside[1])]
     stand = (*blocks(polygon, curves), *taken)
     return Doubts(steady, astray, [(block.area_m2, block.detour_m) for block in stand])
 
 
-def _hidden_m2(
-    start: Floats, step: Floats, low: float, high: float, free: FreeSpace
-) -> tuple[float, float]:
-    """The hidden areas before a stretch of a boundary, the room on its left, and behind it."""
-    inward = np.array([-step[1], step[0]])
-    count = max(int((high - low) / STEP_M), 3)
-    along_m = low + (np.arange(count) + 0.5) / count * (high - low)
-    foot = start + along_m[:, None] * step
-    areas = []
-    for way, deepest in ((inward, DEEPEST_HIDDEN_M), (-inward, DEEPEST_FURNITURE_M)):
-        depth = np.arange(0.5 * STEP_M, deepest, STEP_M)
-        points = foot[:, None, :] + depth[None, :, None] * way
-        seen = free.look(points.reshape(-1, 2))[0].reshape(count, len(depth))
-        hidden = np.cumprod(~seen, axis=1).sum(axis=1) * STEP_M
-        areas.append(float(hidden.mean() * (high - low)))
-    return areas[0], areas[1]
+def _hidden_m2(stretches: list[Floats], free: FreeSpace) -> list[tuple[float, float]]:
+    """The hidden areas before each stretch ``(2, 2)`` of a boundary, the room on its left, and
+    behind it."""
+    sizes, points = [], [np.empty((0, 2))]
+    for start, end in stretches:
+        length = float(np.hypot(*(end - start)))
+        count = max(int(length / STEP_M), 3)
+        foot = start + ((np.arange(count) + 0.5) / count)[:, None] * (end - start)
+        inward = np.array([start[1] - end[1], end[0] - start[0]]) / length
+        for way, deepest in ((inward, DEEPEST_HIDDEN_M), (-inward, DEEPEST_FURNITURE_M)):
+            depth = np.arange(0.5 * STEP_M, deepest, STEP_M)
+            points.append((foot[:, None, :] + depth[None, :, None] * way).reshape(-1, 2))
+            sizes.append((count, len(depth), length))
+    unseen = ~free.look(np.concatenate(points))[0]
+    areas, first = [], 0
+    for count, deep, length in sizes:
+        of = unseen[first : first + count * deep].reshape(count, deep)
+        first += count * deep
+        areas.append(float(np.cumprod(of, axis=1).sum(axis=1).mean() * STEP_M * length))
+    return list(zip(areas[::2], areas[1::2]))
