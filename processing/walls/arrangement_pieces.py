@@ -47,7 +47,7 @@ class Pieces:
     def __len__(self) -> int:
         return len(self.kind)
 
-    @property
+    @cached_property
     def length_m(self) -> Floats:
         """Lengths ``(P,)``."""
         return np.hypot(*(self.ends_m[:, 1] - self.ends_m[:, 0]).T)

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -54,11 +55,11 @@ class Gap:
     def bounds(self) -> bool:
         return self.kind != "open"
 
-    @property
+    @cached_property
     def width_m(self) -> float:
         return float(np.hypot(*(self.end_m - self.start_m)))
 
-    @property
+    @cached_property
     def step(self) -> Floats:
         return (self.end_m - self.start_m) / self.width_m
 

@@ -90,30 +90,28 @@ def _crossing(
 ) -> list[tuple[int, Ints, Floats]]:
     """The readings of each station that crossed a pane in a gap, no deeper than `deepest_m`, and
     how far from the station they did."""
-    rows = []
-    for s, star in stars.items():
-        station = gap.place(star.centre_m[None])[0]
-        if station[1] > -FLUSH_M:
-            continue
-        of = star.returns_between(gap.start_m, gap.end_m)
-        ends = gap.place(star.return_m[of])
-        keep = ends[:, 1] > -FLUSH_M
-        ends, of = ends[keep], of[keep]
-        ray = ends - station
-        slope = ray[:, 0] / ray[:, 1]
-        entered = station[0] - station[1] * slope
-        # a metre of depth is so long along the ray
-        stretch = np.hypot(1.0, slope)
-        keep = (entered > 0.0) & (entered < gap.width_m)
-        before = np.full(len(of), -station[1])
-        rows.append(
-            np.column_stack(
-                [ends, entered, slope, before, stretch, np.full(len(of), s), star.return_at[of]]
-            )[keep]
-        )
-    if not rows:
+    if not stars:
         return []
-    along_m, depth, entered, slope, before, stretch, station_of, reading = np.concatenate(rows).T
+    numbers = np.array(list(stars))
+    stations = gap.place(np.array([star.centre_m for star in stars.values()]))
+    before_gap = np.flatnonzero(stations[:, 1] <= -FLUSH_M)
+    of = [stars[s].returns_between(gap.start_m, gap.end_m) for s in numbers[before_gap].tolist()]
+    if not sum(map(len, of)):
+        return []
+    own = [stars[s] for s in numbers[before_gap].tolist()]
+    which = np.repeat(before_gap, [len(at) for at in of])
+    ends = gap.place(np.concatenate([star.return_m[at] for star, at in zip(own, of)]))
+    reading = np.concatenate([star.return_at[at] for star, at in zip(own, of)])
+    keep = ends[:, 1] > -FLUSH_M
+    ends, which, reading = ends[keep], which[keep], reading[keep]
+    slope = (ends[:, 0] - stations[which, 0]) / (ends[:, 1] - stations[which, 1])
+    entered = stations[which, 0] - stations[which, 1] * slope
+    keep = (entered > 0.0) & (entered < gap.width_m)
+    ends, which, reading = ends[keep], which[keep], reading[keep]
+    along_m, depth = ends.T
+    entered, slope, station_of = entered[keep], slope[keep], numbers[which]
+    # a metre of depth is so long along the ray
+    before, stretch = -stations[which, 1], np.hypot(1.0, slope)
     left = np.flatnonzero(depth < deepest_m)
     left = left[np.argsort(depth[left], kind="stable")]
     for _ in range(MOST_PLANES):
@@ -134,7 +132,7 @@ def _crossing(
             hit = beyond[(at[beyond] >= pane[0]) & (at[beyond] <= pane[1])]
             reach = (before + plane) * stretch
             return [
-                (int(s), reading[own].astype(np.int64), reach[own])
+                (int(s), reading[own], reach[own])
                 for s in np.unique(station_of[hit])
                 for own in [hit[station_of[hit] == s]]
             ]
@@ -142,7 +140,7 @@ def _crossing(
 
 
 def _between_crossings(
-    returns: Floats, station_of: Floats, crossing: Floats, crossed_by: Floats
+    returns: Floats, station_of: Ints, crossing: Floats, crossed_by: Ints
 ) -> NDArray[np.bool_]:
     """Which returns lie close between beams of their own station that went on: at the edge of
     something solid, beams go on at one side only."""
