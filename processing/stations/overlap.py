@@ -16,11 +16,12 @@ import numpy as np
 
 from ..angles import Floats, azimuth_of
 from ..captures.face_model import Faces
-from ..captures.model import Capture, Ints
+from ..captures.model import Bools, Capture, Ints
 from .connect_frames import inverse, moved, turned
 from .overlap_field import Field, field_of
 from .overlap_raster import Codes, raster_of, raster_worth
 from .overlap_samples import Samples, samples_of
+from .overlap_solid import solid
 from .overlap_vertices import Vertices, vertices_of
 
 BINS = 720
@@ -52,8 +53,9 @@ class View:
     By bearing (``B`` bins clockwise from the zero direction): `range_m (B,)` of what is seen there
     (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and its
     neighbours, `face_at (B,)` the face seen there or -1. `samples` are points on the faces.
-    `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not, `loose_m
-    (L, 2)` those on no face, `jump_m (J, 2)` those past which the range jumps away. `noise_m` is
+    `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not, `solid (R,)`
+    whether they lie on what nobody looks through (`overlap_solid`), `loose_m (L, 2)` those on no
+    face, `jump_m (J, 2)` those past which the range jumps away. `noise_m` is
     the 1-sigma error of a distance. `field` is that of a capture too rough for its faces (None: it
     is not, or has too few readings).
     """
@@ -65,6 +67,7 @@ class View:
     face_at: Ints
     samples: Samples
     point_m: Floats
+    solid: Bools
     loose_m: Floats
     jump_m: Floats
     noise_m: float
@@ -94,6 +97,7 @@ def view_of(capture: Capture, faces: Faces) -> View:
     noise = capture.distance_sigma_m if np.isfinite(capture.distance_sigma_m) else 2e-3
     rough = bool(np.nan_to_num(capture.angle_sigma_deg) > ROUGH_ANGLE_DEG)
     point = used[:: max(len(used) // MOST_POINTS, 1)]
+    firm = solid(capture)
     loose = used[faces.face_of_reading[used] < 0]
     loose = loose[:: len(loose) // MOST_LOOSE + 1]
     return View(
@@ -102,8 +106,9 @@ def view_of(capture: Capture, faces: Faces) -> View:
         near_m=near,
         far_m=far,
         face_at=face_at,
-        samples=samples_of(faces, capture.xy_m),
+        samples=samples_of(faces, capture.xy_m, used[firm[used]]),
         point_m=capture.xy_m[point],
+        solid=firm[point],
         loose_m=capture.xy_m[loose],
         jump_m=_jumps(capture.xy_m[used], capture.distance_m[used], angle),
         noise_m=float(noise),
@@ -190,10 +195,8 @@ class Readings:
 def readings_agree(first: View, second: View, pose: Floats, tolerance_m: float) -> Readings:
     """Lay the second capture's readings over the first and the other way round, at poses
     ``(H, 3)``."""
-    agreed_a, through_a = _looked_at(first, moved(pose[:, None, :], second.point_m), tolerance_m)
-    agreed_b, through_b = _looked_at(
-        second, moved(inverse(pose)[:, None, :], first.point_m), tolerance_m
-    )
+    agreed_a, through_a = _looked_at(first, second, pose, tolerance_m)
+    agreed_b, through_b = _looked_at(second, first, inverse(pose), tolerance_m)
     n_a, n_b = max(len(second.point_m), 1), max(len(first.point_m), 1)
     shared = (agreed_a / n_a + agreed_b / n_b) / 2
     contact = ((agreed_a + through_a) / n_a + (agreed_b + through_b) / n_b) / 2
@@ -204,8 +207,10 @@ def readings_agree(first: View, second: View, pose: Floats, tolerance_m: float) 
     return Readings(shared, contact, sound)
 
 
-def _looked_at(view: View, points: Floats, tolerance_m: float) -> tuple[Floats, Floats]:
-    """Numbers ``(H,)`` of points that lie on what a view sees, and that it looks through."""
+def _looked_at(view: View, other: View, pose: Floats, tolerance_m: float) -> tuple[Floats, Floats]:
+    """Numbers ``(H,)`` of the other's readings that lie on what a view sees, and that it looks
+    through."""
+    points = moved(pose[:, None, :], other.point_m)
     place = _bin_of(points)
     distance = np.hypot(points[..., 0], points[..., 1])
     # A small error of the turn moves far points most.
@@ -213,7 +218,7 @@ def _looked_at(view: View, points: Floats, tolerance_m: float) -> tuple[Floats, 
     with np.errstate(invalid="ignore"):
         beyond = distance - view.near_m[place]
         agreed = (beyond > -slack) & (distance < view.far_m[place] + slack)
-        through = beyond < -(2 * slack + 0.1)
+        through = other.solid & (beyond < -(2 * slack + 0.1))
     return agreed.sum(axis=1).astype(float), through.sum(axis=1).astype(float)
 
 

@@ -2,7 +2,8 @@
 """Points along the faces of a capture, by which another capture is asked about them.
 
 A face may go on past an opening, with readings on both sides and none between. There it says where
-a wall would be, not that there is one: another station may well look through.
+a wall would be, not that there is one: another station may well look through. The same holds for a
+pane of glass (`overlap_solid`).
 """
 
 from __future__ import annotations
@@ -34,8 +35,9 @@ class Samples:
     seen: Bools
 
 
-def samples_of(faces: Faces, reading_m: Floats) -> Samples:
-    """Points spread along faces, from the readings ``(n, 2)`` that `face_of_reading` numbers."""
+def samples_of(faces: Faces, reading_m: Floats, firm: Ints | None = None) -> Samples:
+    """Points spread along faces, from the readings ``(n, 2)`` that `face_of_reading` numbers; only
+    those with the numbers `firm` (None: all) show that a wall is there."""
     length = np.maximum(faces.length_m, 1e-6)
     spacing = max(SPACING_M, float(length.sum()) / MOST_SAMPLES)
     count = np.maximum(np.ceil(length / spacing).astype(np.int64), 1)
@@ -43,12 +45,13 @@ def samples_of(faces: Faces, reading_m: Floats) -> Samples:
     place = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + 0.5
     along = faces.span_m[face, 0] + place / count[face] * length[face]
     point = faces.centre_m[face] + along[:, None] * faces.direction[face]
-    return Samples(point, face, (length / count)[face], _seen(faces, reading_m, face, along))
+    return Samples(point, face, (length / count)[face], _seen(faces, reading_m, firm, face, along))
 
 
-def _seen(faces: Faces, reading_m: Floats, face: Ints, along: Floats) -> Bools:
+def _seen(faces: Faces, reading_m: Floats, firm: Ints | None, face: Ints, along: Floats) -> Bools:
     """Whether positions along faces lie between two readings of the face near each other."""
-    on = np.flatnonzero(faces.face_of_reading >= 0)
+    on = np.arange(len(reading_m)) if firm is None else firm
+    on = on[faces.face_of_reading[on] >= 0]
     of = faces.face_of_reading[on]
     if not len(on) or not len(face):
         return np.zeros(len(face), dtype=bool)
