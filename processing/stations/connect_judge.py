@@ -15,9 +15,10 @@ from .connect_groups import Groups
 from .overlap import View, agreement, readings_agree
 from .overlap_evidence import READINGS_WEIGHT_M, tolerance_m
 
-BENT_RAD = np.radians(45.0)
-"""Steel bends a compass by tens of degrees at most (common practice); beyond that, two captures
-whose compasses disagree are not of one place, however well they fit."""
+BENT_RAD, BENT_SIGMAS, MOST_BENT_RAD = np.radians(45.0), 2.0, np.radians(60.0)
+"""Steel bends a compass by tens of degrees at most (common practice), and so many of its own errors
+come on top, up to the last: two captures whose compasses disagree by more are not of one place,
+however well they fit."""
 
 LEAST_SOUND = 0.75
 """Of the readings that another capture looks at, at least this share must not stand where it looks
@@ -134,8 +135,13 @@ def compass_objection(groups: Groups, first: int, second: int, pose: Floats) -> 
     """Why the compasses exclude a pose of the second group in the first one's frame; empty if they
     do not."""
     turn = groups.compass_turn(first, second)
-    off = 0.0 if turn is None else abs(float(wrap_half(pose[2] - turn[0])))
-    return f"the compasses differ from it by {np.degrees(off):.0f} deg" if off > BENT_RAD else ""
+    if turn is None:
+        return ""
+    asked, sigma = turn
+    off = abs(float(wrap_half(pose[2] - asked)))
+    if off <= min(BENT_RAD + BENT_SIGMAS * sigma, MOST_BENT_RAD):
+        return ""
+    return f"the compasses differ from it by {np.degrees(off):.0f} deg"
 
 
 def _reach(view: View) -> float:

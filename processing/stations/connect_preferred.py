@@ -62,7 +62,7 @@ def preferred(
 ) -> Decided | None:
     """The pose that the captures of two groups prefer, if one is clearly preferred. A compass
     that is not trusted neither helps nor hinders, except that none is bent by more than
-    `connect_judge.BENT_RAD`."""
+    `connect_judge.compass_objection` allows."""
     common = groups.common(a, b)
     if not len(common) and len(groups.members(a)) * len(groups.members(b)) < 2:
         return None
