@@ -94,6 +94,9 @@ def test_two_captures_that_no_other_stands_by_need_more():
     pair = Join(0, 1, np.zeros(3), 3.5, 3.5, -2 * RULED_LEAD, 6)
     assert not enough(merger.groups, pair)
     assert enough(merger.groups, replace(pair, nats=4.5, lead=4.5))
+    # Two walls fix the pose and check it hardly; targets do.
+    assert not enough(merger.groups, replace(pair, nats=5.0, lead=5.0, walls=2))
+    assert enough(merger.groups, replace(pair, nats=11.0, lead=11.0, walls=2))
     # Two bare rooms of one series may agree to a millimetre.
     assert not enough(merger.groups, replace(pair, nats=6.5, lead=6.5), Series.BARE)
     assert enough(merger.groups, replace(pair, nats=7.5, lead=7.5), Series.BARE)
