@@ -28,9 +28,11 @@ from .overlap_refine import joined_faces
 CACHED_M, CACHED_RAD = 0.008, np.radians(0.06)
 """Poses that differ by less have the same said against them."""
 
-FURTHER_NATS = 0.8
-"""What each common wall beyond the second is worth by being there at all: two always find partners,
-by chance seldom more."""
+FURTHER_NATS, WALLS_BY_CHANCE, WALLS_OF_SERIES = 0.8, 2, 4
+"""What each common wall beyond so many is worth by being there at all: two always find partners, by
+chance seldom more, and bare rooms of one series have their four in common. In such buildings (31 of
+those tuned on) 1.3 % of the wrong poses that have evidence have five or more in common, and 31 % of
+the right ones."""
 
 MOST_AT_ONCE = 300_000
 """Poses times faces times faces that are refined in one piece."""
@@ -79,8 +81,11 @@ class Weigher:
         """Lay the stations `second` over the stations `first` near poses ``(H, 3)``."""
         pose, sigma, nats, walls = self._by_walls(first, second, pose)
         speaking, against = self.sight(first, second, pose)
-        if self.series < Series.BARE:
-            nats += FURTHER_NATS * np.maximum(walls - 2, 0) + speaking
+        bare = self.series == Series.BARE
+        known = WALLS_OF_SERIES if bare else WALLS_BY_CHANCE
+        nats += FURTHER_NATS * np.maximum(walls - known, 0)
+        if not bare:
+            nats += speaking
         return Laid(pose, nats - POSE_NATS - against, sigma, walls, against)
 
     def clash(self, first: Ints, second: Ints, pose: Floats) -> float:

@@ -1,7 +1,12 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
-from roomtie.processing.stations.connect_evidence import FURTHER_NATS, Weigher, once_each
+from roomtie.processing.stations.connect_evidence import (
+    FURTHER_NATS,
+    WALLS_BY_CHANCE,
+    Weigher,
+    once_each,
+)
 from roomtie.processing.stations.connect_frames import between
 from roomtie.processing.stations.connect_joins import LEAST_NATS
 from roomtie.processing.stations.connect_judge import Judge
@@ -52,17 +57,21 @@ def test_poses_weighed_one_by_one_are_worth_the_same(monkeypatch):
     assert np.allclose(together.nats, apart.nats, atol=1e-6)
 
 
-def test_what_is_looked_at_and_further_walls_count_unless_bare_rooms_are_of_one_series():
+def test_what_is_looked_at_counts_unless_bare_rooms_are_of_one_series_and_their_walls_less(
+    monkeypatch,
+):
     pose = np.array([(0.004, -0.003, 0.0005)])
     first, second = np.array([0, 1]), np.array([2, 3])
     weigher = weigher_of(POSES)
     laid = weigher.weigh(first, second, pose)
     speaking, against = weigher.sight(first, second, laid.pose)
-    assert 0 < speaking[0] <= MOST_FOR and laid.walls[0] > 2
+    assert 0 < speaking[0] <= MOST_FOR and laid.walls[0] == 4
     weigher.series = Series.BARE
-    told = weigher.weigh(first, second, pose)
-    more = speaking[0] + FURTHER_NATS * (laid.walls[0] - 2)
-    assert laid.nats[0] - told.nats[0] == pytest.approx(more)
+    for own in (3, 4):
+        monkeypatch.setattr("roomtie.processing.stations.connect_evidence.WALLS_OF_SERIES", own)
+        told = weigher.weigh(first, second, pose)
+        more = speaking[0] + FURTHER_NATS * (own - WALLS_BY_CHANCE)
+        assert laid.nats[0] - told.nats[0] == pytest.approx(more)
     assert told.against[0] == laid.against[0] == against[0]
 
 
