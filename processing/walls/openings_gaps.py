@@ -14,8 +14,8 @@ from ..progress import SILENT, Progress
 from .arrangement_pieces import CORNER_M, Piece, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
-from .openings_jambs import THICKEST_WALL_M, THINNEST_WALL_M, Gap, Jamb, jamb_at
-from .openings_leaves import without_leaves
+from .openings_jambs import BEFORE_M, THICKEST_WALL_M, THINNEST_WALL_M, Gap, Jamb, jamb_at
+from .openings_leaves import HINGE_M, without_leaves
 from .openings_panes import is_glazed
 
 WIDEST_DOORWAY_M = 2.5
@@ -63,7 +63,8 @@ def find_gaps(
     for p in progress.part(0.4, 0.8).over(np.flatnonzero(pieces.kind == Piece.EXTENSION)):
         cornered = _in_corner(int(p), walls, pieces, free)
         if cornered is not None:
-            found.append((cornered, 1, -1))
+            gap, other = cornered
+            found.append((gap, 1, other))
     gaps = [gap for gap, _, _ in found]
     into = _looked_through(gaps, 0.03, free, progress.part(0.8, 0.85))
     through = _looked_through(gaps, THICKEST_WALL_M + BEHIND_M, free, progress.part(0.85, 0.9))
@@ -150,16 +151,18 @@ def _looked_through(
     return [float(part.mean()) for part in parts] if gaps else []
 
 
-def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap | None:
-    """The doorway between the end of a wall and a wall transverse to it, if there is one."""
+def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> tuple[Gap, int] | None:
+    """The doorway between the end of a wall and a wall transverse to it, if there is one, and the
+    sign of that one's jamb: 1 where it begins at the wall's line, so that it is the other jamb of a
+    doorway whose wall an open leaf hides."""
     wall = int(pieces.wall[p, 0])
     at_end = _starts_behind(pieces, p)
     near = pieces.ends_m[p, 0 if at_end else 1]
     step = along(walls.normal_rad[wall]) * (1.0 if at_end else -1.0)
-    hit = _first_transverse(near, step, pieces)
+    hit = _first_transverse(near, step, pieces.normal[p], pieces)
     if hit is None:
         return None
-    distance, other = hit
+    distance, other, is_jamb = hit
     if not NARROWEST_SLOT_M <= distance <= WIDEST_DOORWAY_IN_CORNER_M:
         return None
     reach = near + distance * step
@@ -167,15 +170,16 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> Gap
     normal = pieces.normal[p]
     raw = Gap(start, end, normal, (wall, wall), float("nan"), "open", float("nan"))
     here = jamb_at(raw, 0 if at_end else 1, walls, pieces, free)
-    if here.sign != 1 or not here.depth_m <= THICKEST_WALL_IN_CORNER_M:
+    thickest = THICKEST_WALL_M if is_jamb else THICKEST_WALL_IN_CORNER_M
+    if here.sign != 1 or not here.depth_m <= thickest:
         return None
     if _stands_free(pieces, p, near, step):
         return None
     lever = float((reach - walls.centre_m[other]) @ along(walls.normal_rad[other]))
     sigma = float(np.hypot(walls.sigma_offset_m[other], lever * walls.sigma_normal_rad[other]))
-    there = Jamb(-1, 0.0, sigma, float("nan"))
+    there = Jamb(1 if is_jamb else -1, 0.0, sigma, float("nan"))
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
-    return replace(gap, cornered=True)
+    return replace(gap, cornered=True), there.sign
 
 
 def _stands_free(pieces: Pieces, p: int, near: Floats, step: Floats) -> bool:
@@ -199,9 +203,12 @@ def _starts_behind(pieces: Pieces, p: int) -> bool:
     return bool((np.abs(pieces.ends_m[backed, 1] - pieces.ends_m[p, 0]).max(axis=1) < 1e-9).any())
 
 
-def _first_transverse(near: Floats, step: Floats, pieces: Pieces) -> tuple[float, int] | None:
-    """Distance to the first backed piece across a ray, no further than a doorway in a corner is
-    wide, and its wall."""
+def _first_transverse(
+    near: Floats, step: Floats, across: Floats, pieces: Pieces
+) -> tuple[float, int, bool] | None:
+    """Distance along a wall's line to the first backed piece across it, no further than a doorway
+    in a corner is wide, its wall, and whether it stands behind the line only, as a jamb does. Where
+    a leaf hangs at the jamb it is the jamb that counts."""
     reach = near + (WIDEST_DOORWAY_IN_CORNER_M + 0.1) * step
     backed = pieces.backed_near(near, reach, 0.15)
     normal = pieces.normal[backed]
@@ -216,5 +223,9 @@ def _first_transverse(near: Floats, step: Floats, pieces: Pieces) -> tuple[float
     )
     if not hits.any():
         return None
-    nearest = backed[hits][int(np.argmin(distance[hits]))]
-    return float(distance[hits].min()), int(pieces.wall[nearest, 0])
+    hits &= distance < distance[hits].min() + HINGE_M
+    before = (pieces.ends_m[backed] - near) @ across
+    jambs = hits & (before.max(axis=1) < BEFORE_M) & (before.min(axis=1) < -THINNEST_WALL_M)
+    chosen = np.flatnonzero(jambs if jambs.any() else hits)
+    nearest = int(chosen[np.argmin(distance[chosen])])
+    return float(distance[nearest]), int(pieces.wall[backed[nearest], 0]), bool(jambs.any())

@@ -1,0 +1,43 @@
+# SPDX-License-Identifier: GPL-2.0-or-later
+"""Gaps of walls, by what stands at their ends."""
+
+import numpy as np
+import pytest
+from roomtie.processing.walls.arrangement_backing import backed_intervals
+from roomtie.processing.walls.arrangement_lines import wall_pieces
+from roomtie.processing.walls.free_space import FreeSpace, star_of
+from roomtie.processing.walls.openings_gaps import find_gaps
+from shapely.geometry import Polygon
+from simulated import loop
+from simulated_rooms import Storey, network_of, survey_of, walls_of
+
+ROOM = [(0, 0), (2.5, 0), (2.5, 2.6), (0, 2.6)]
+
+
+@pytest.mark.parametrize("hung_off_m", [0.02, 0.04])
+@pytest.mark.parametrize("thickness", [0.12, 0.4])
+def test_a_leaf_that_hides_the_wall_beside_its_doorway(thickness, hung_off_m):
+    """From within the wall at the hinge is never seen: that it ends there its jamb tells."""
+    far = -thickness
+    walls = [*loop(ROOM)[:3], [(0, 2.6), (0, 1.7)], [(0, 0.8), (0, 0)]]
+    jambs = [[(0, 0.8), (far, 0.8)], [(0, 1.7), (far, 1.7)]]
+    corridor = [
+        [(far, 0.8), (far, -3)], [(far, 1.7), (far, 6)], [(far - 1.6, -3), (far - 1.6, 6)],
+        [(far, -3), (far - 1.6, -3)], [(far, 6), (far - 1.6, 6)],
+    ]  # fmt: skip
+    low = 1.7 - hung_off_m
+    leaf = loop([(0.02, low), (0.87, low + 0.08), (0.87, low + 0.12), (0.02, low + 0.04)])
+    stations = np.array([(0.9, 1.0), (far - 0.8, 2.9)])
+    plan = Storey([Polygon(ROOM)], np.array([*walls, *jambs, *corridor]), [], stations)
+    survey, orientation = survey_of(plan, np.random.default_rng(6), extra=[leaf])
+    network = network_of(survey, plan.stations_m, orientation)
+    faces = walls_of(survey, network)
+    every = np.arange(len(faces))
+    pieces = wall_pieces(faces, backed_intervals(survey, network, faces, every))
+    stars = [star_of(survey.captures[s], network, s, faces.wall_of_reading[s]) for s in (0, 1)]
+    gaps = find_gaps(faces, pieces, FreeSpace(tuple(stars)))
+    doorways = [gap for gap in gaps if gap.kind == "doorway" and gap.normal[0] > 0.9]
+    (doorway,) = doorways
+    assert doorway.thickness_m == pytest.approx(thickness, abs=0.03)
+    assert doorway.width_m == pytest.approx(0.9, abs=0.03)
+    assert np.abs([doorway.start_m[0], doorway.end_m[0]]).max() < 0.01
