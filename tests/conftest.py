@@ -13,6 +13,8 @@ from hypothesis import settings
 
 ROOT = Path(__file__).resolve().parent.parent
 SHARED = ROOT.parent / "shared" / "data"
+# Tests import what they share with those that are run by hand.
+sys.path.append(str(ROOT / "tests" / "faults"))
 
 if "roomtie" not in sys.modules:
     spec = importlib.util.spec_from_file_location(

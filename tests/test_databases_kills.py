@@ -12,6 +12,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from moments import Moments
 from roomtie.processing.databases import closed_for_good, copied, written_over
 from roomtie.processing.files import all_or_nothing, before_of
 
@@ -134,15 +135,16 @@ def test_it_is_old_or_new_after_every_kill(tmp_path):
     begun = time.monotonic()
     assert child.communicate()[0] == "done\n"
     lasts = time.monotonic() - begun
-    luck = random.Random(7)
+    moments = Moments(lasts, KILLS, seed=7)
     found = set()
-    for number in range(KILLS):
+    for number, moment in enumerate(moments):
         path = fresh(str(number))
         child = started(path)
-        time.sleep(luck.uniform(0.0, lasts))
+        time.sleep(moment)
         child.send_signal(signal.SIGKILL)
         child.communicate()
         found |= (state := words(path))
+        moments.came(early=state == {"old"})
         assert state in ({"old"}, {"new"})
     assert "old" in found  # some were killed before the end
 

@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).resolve().parent
-sys.path.append(str(HERE.parent / "faults"))
 # Tests import what they share from the modules beside them.
 sys.path.append(str(HERE))
 

@@ -3,7 +3,6 @@
 
 import hashlib
 import os
-import random
 import shutil
 import signal
 import sqlite3
@@ -14,6 +13,7 @@ from pathlib import Path
 
 import shapely
 from building_layers import building_file, run_sql
+from moments import Moments
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
@@ -67,20 +67,24 @@ def test_a_geopackage_is_old_or_new_after_every_kill(tmp_path, qgis_app):
     lasts = time.monotonic() - begun
     old, new = state_of(clean), state_of(whole)
     assert old != new
-    luck = random.Random(8)
+    moments = Moments(lasts, KILLS, seed=8)
     found, journals = [], 0
-    for number in range(KILLS):
+    for number, moment in enumerate(moments):
         path = tmp_path / f"{number}.gpkg"
         shutil.copy(clean, path)
         child = started("gpkg", path, **SPILLING)
-        time.sleep(luck.uniform(0.0, 1.1 * lasts))
+        time.sleep(moment)
         child.send_signal(signal.SIGKILL)
         said = child.communicate()[0]
-        journals += path.with_name(f"{number}.gpkg-journal").exists()
+        journal = path.with_name(f"{number}.gpkg-journal").exists()
+        journals += journal
         found.append(state_of(path))
+        moments.came(early=journal)
         assert found[-1] in (old, new)
         # What was told as done is there.
         assert found[-1] == new or said == ""
-    print(f"{KILLS} kills: {found.count(old)} old, {found.count(new)} new, {journals} journals")
+    print(
+        f"{len(found)} kills: {found.count(old)} old, {found.count(new)} new, {journals} journals"
+    )
     assert old in found, "no kill came before the commit"
     assert journals, "no kill left a journal to roll back"

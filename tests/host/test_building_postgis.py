@@ -2,13 +2,13 @@
 """The same in a real PostGIS: concurrent sessions, killed clients, a server that loses power."""
 
 import json
-import random
 import signal
 import threading
 import time
 
 import pytest
 from building_layers import OLD, at_place, rooms_file
+from moments import Moments
 from postgis_server import programs
 from qgis.core import QgsProcessingException, QgsVectorLayer
 from test_building_kills import KILLS, started
@@ -189,12 +189,12 @@ def test_killed_in_the_middle_the_table_is_old_or_new(server, of_server):
     assert child.communicate()[0] == "done\n"
     lasts = time.monotonic() - begun
     new = server.sql(content)
-    luck = random.Random(80 + of_server)
+    moments = Moments(lasts, KILLS // 3 if of_server else KILLS // 2, seed=80 + of_server)
     found = []
-    for _ in range(KILLS // 3 if of_server else KILLS // 2):
+    for moment in moments:
         fill(server, rooms)
         child = started("postgres", server.connection)
-        time.sleep(luck.uniform(0.0, 1.1 * lasts))
+        time.sleep(moment)
         if of_server:
             server.power_cut()
         else:
@@ -202,6 +202,7 @@ def test_killed_in_the_middle_the_table_is_old_or_new(server, of_server):
         said = child.communicate()[0]
         state = server.sql("SELECT pg_sleep(0.05)", content)
         found.append("old" if state == old else "new" if state == new else "torn")
+        moments.came(early=found[-1] == "old")
         assert found[-1] != "torn"
         assert found[-1] == "new" or said == ""
     print(f"{len(found)} kills: {found.count('old')} old, {found.count('new')} new")
