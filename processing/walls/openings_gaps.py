@@ -14,7 +14,7 @@ from ..progress import SILENT, Progress
 from .arrangement_pieces import CORNER_M, Piece, Pieces
 from .free_space import FreeSpace
 from .model import WallFaces
-from .openings_jambs import BEFORE_M, THICKEST_WALL_M, THINNEST_WALL_M, Gap, Jamb, jamb_at
+from .openings_jambs import BEFORE_M, HUNG_M, THICKEST_WALL_M, THINNEST_WALL_M, Gap, Jamb, jamb_at
 from .openings_leaves import HINGE_M, without_leaves
 from .openings_panes import is_glazed
 
@@ -35,6 +35,9 @@ DEEPEST_NICHE_M = 0.35
 closed door, or of a window that showed no glass."""
 LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
+SQUARE_TO_WALL = 0.995
+"""Cosine of the angle up to which a jamb stands square to its wall (6 degrees, as what is seen of a
+jamb tells): the line of a leaf that is not, meets it askew."""
 SEEN_BEHIND, BEHIND_M = 0.05, 0.1
 """Something was seen behind a gap when readings reached so far behind the thickest wall over this
 share of its width."""
@@ -60,17 +63,17 @@ def find_gaps(
             NO_JAMB if chink else jamb_at(raw, end, walls, pieces, free) for end in (0, 1)
         )
         found.append((_between(raw, before, after), before.sign, after.sign))
+    closures = len(found)
     for p in progress.part(0.4, 0.8).over(np.flatnonzero(pieces.kind == Piece.EXTENSION)):
-        cornered = _in_corner(int(p), walls, pieces, free)
-        if cornered is not None:
-            gap, other = cornered
-            found.append((gap, 1, other))
+        beyond = _beyond_end(int(p), walls, pieces, free)
+        if beyond is not None:
+            found.append(beyond)
     gaps = [gap for gap, _, _ in found]
     into = _looked_through(gaps, 0.03, free, progress.part(0.8, 0.85))
     through = _looked_through(gaps, THICKEST_WALL_M + BEHIND_M, free, progress.part(0.85, 0.9))
     judged = []
     rows = list(zip(found, into, through))
-    for (gap, sign, other), near, far in progress.part(0.9, 1.0).over(rows):
+    for k, ((gap, sign, other), near, far) in enumerate(progress.part(0.9, 1.0).over(rows)):
         kind = _kind(gap, sign, other, near, far)
         framed = not gap.cornered and sign + other > 0 and gap.width_m <= WIDEST_DOORWAY_M
         shallow = not gap.cornered and sign + other >= 0 and gap.width_m <= WIDEST_DOORWAY_M
@@ -80,7 +83,7 @@ def find_gaps(
             kind = "niche"
         elif kind == "open" and framed and far < SEEN_BEHIND and _is_dark(gap, pieces):
             kind = "unseen"
-        if kind in ("doorway", "window") or not gap.cornered:
+        if kind in ("doorway", "window") or k < closures:
             judged.append(replace(gap, kind=kind))
     return without_leaves(tuple(judged), pieces)
 
@@ -151,10 +154,12 @@ def _looked_through(
     return [float(part.mean()) for part in parts] if gaps else []
 
 
-def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> tuple[Gap, int] | None:
-    """The doorway between the end of a wall and a wall transverse to it, if there is one, and the
-    sign of that one's jamb: 1 where it begins at the wall's line, so that it is the other jamb of a
-    doorway whose wall an open leaf hides."""
+def _beyond_end(
+    p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace
+) -> tuple[Gap, int, int] | None:
+    """The doorway between the end of a wall and what stands across its line, if there is one, and
+    the signs of the jambs at both: in a corner a wall of the room, else the other jamb of a doorway
+    beside which an open leaf hides the wall."""
     wall = int(pieces.wall[p, 0])
     at_end = _starts_behind(pieces, p)
     near = pieces.ends_m[p, 0 if at_end else 1]
@@ -162,7 +167,7 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> tup
     hit = _first_transverse(near, step, pieces.normal[p], pieces)
     if hit is None:
         return None
-    distance, other, is_jamb = hit
+    distance, other, jamb_m = hit
     if not NARROWEST_SLOT_M <= distance <= WIDEST_DOORWAY_IN_CORNER_M:
         return None
     reach = near + distance * step
@@ -170,16 +175,22 @@ def _in_corner(p: int, walls: WallFaces, pieces: Pieces, free: FreeSpace) -> tup
     normal = pieces.normal[p]
     raw = Gap(start, end, normal, (wall, wall), float("nan"), "open", float("nan"))
     here = jamb_at(raw, 0 if at_end else 1, walls, pieces, free)
-    thickest = THICKEST_WALL_M if is_jamb else THICKEST_WALL_IN_CORNER_M
-    if here.sign != 1 or not here.depth_m <= thickest:
+    if jamb_m > 0.0:
+        # one jamb that was seen tells that this is a doorway, and how thick the wall is
+        there = Jamb(1, 0.0, HUNG_M, np.nan if np.isfinite(here.depth_m) else jamb_m)
+        fits = here.sign >= 0 and jamb_m <= THICKEST_WALL_M
+    else:
+        there = Jamb(-1, 0.0, 0.0, np.nan)
+        fits = here.sign == 1 and here.depth_m <= THICKEST_WALL_IN_CORNER_M
+    if not fits:
         return None
     if _stands_free(pieces, p, near, step):
         return None
     lever = float((reach - walls.centre_m[other]) @ along(walls.normal_rad[other]))
     sigma = float(np.hypot(walls.sigma_offset_m[other], lever * walls.sigma_normal_rad[other]))
-    there = Jamb(1 if is_jamb else -1, 0.0, sigma, float("nan"))
+    there = replace(there, sigma_m=float(np.hypot(there.sigma_m, sigma)))
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
-    return replace(gap, cornered=True), there.sign
+    return replace(gap, cornered=there.sign < 0), here.sign, there.sign
 
 
 def _stands_free(pieces: Pieces, p: int, near: Floats, step: Floats) -> bool:
@@ -205,10 +216,10 @@ def _starts_behind(pieces: Pieces, p: int) -> bool:
 
 def _first_transverse(
     near: Floats, step: Floats, across: Floats, pieces: Pieces
-) -> tuple[float, int, bool] | None:
+) -> tuple[float, int, float] | None:
     """Distance along a wall's line to the first backed piece across it, no further than a doorway
-    in a corner is wide, its wall, and whether it stands behind the line only, as a jamb does. Where
-    a leaf hangs at the jamb it is the jamb that counts."""
+    in a corner is wide, its wall, and how far it reaches behind the line where it stands there
+    only, as a jamb does, else 0. Where a leaf hangs at the jamb it is the jamb that counts."""
     reach = near + (WIDEST_DOORWAY_IN_CORNER_M + 0.1) * step
     backed = pieces.backed_near(near, reach, 0.15)
     normal = pieces.normal[backed]
@@ -226,6 +237,8 @@ def _first_transverse(
     hits &= distance < distance[hits].min() + HINGE_M
     before = (pieces.ends_m[backed] - near) @ across
     jambs = hits & (before.max(axis=1) < BEFORE_M) & (before.min(axis=1) < -THINNEST_WALL_M)
+    jambs &= slope < -SQUARE_TO_WALL
     chosen = np.flatnonzero(jambs if jambs.any() else hits)
     nearest = int(chosen[np.argmin(distance[chosen])])
-    return float(distance[nearest]), int(pieces.wall[backed[nearest], 0]), bool(jambs.any())
+    depth = -float(before[nearest].min()) if jambs[nearest] else 0.0
+    return float(distance[nearest]), int(pieces.wall[backed[nearest], 0]), depth
