@@ -27,6 +27,9 @@ from .overlap_vertices import Vertices, vertices_of
 BINS = 720
 """Bearings in a full turn at which a view is looked up: half a degree each."""
 
+MOST_UNKNOWN = 3
+"""Across so many bins of which nothing is known their neighbours on either side are neighbours."""
+
 MOST_POINTS = 240
 MOST_LOOSE = 150
 JUMP_M = 0.25
@@ -51,8 +54,8 @@ class View:
     """One capture prepared for looking up; lengths in metres, the instrument's frame.
 
     By bearing (``B`` bins clockwise from the zero direction): `range_m (B,)` of what is seen there
-    (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and its
-    neighbours, `face_at (B,)` the face seen there or -1. `samples` are points on the faces.
+    (NaN: unknown), `near_m` and `far_m (B,)` the least and greatest range in the bin and the known
+    ones beside it, `face_at (B,)` the face seen there or -1. `samples` are points on the faces.
     `point_m (R, 2)` are readings, spread over all bearings, whether on a face or not, `solid (R,)`
     whether they lie on what nobody looks through (`overlap_solid`), `loose_m (L, 2)` those on no
     face, `jump_m (J, 2)` those past which the range jumps away. `noise_m` is
@@ -90,7 +93,7 @@ def view_of(capture: Capture, faces: Faces) -> View:
     range_m, face_at = _by_bearing(
         angle, capture.distance_m[used], faces.face_of_reading[used], faces
     )
-    neighbours = np.stack([np.roll(range_m, 1), range_m, np.roll(range_m, -1)])
+    neighbours = np.stack([_beside(range_m, 1), range_m, _beside(range_m, -1)])
     known = np.isfinite(range_m)
     near = np.where(known, np.fmin.reduce(neighbours), np.nan)
     far = np.where(known, np.fmax.reduce(neighbours), np.nan)
@@ -145,6 +148,15 @@ def _by_bearing(angle: Floats, distance: Floats, face: Ints, faces: Faces) -> tu
     sound = np.isfinite(meets) & (np.abs(meets - range_m[on]) < 0.5) & (meets > 0)
     range_m[on[sound]] = meets[sound]
     return range_m, face_at
+
+
+def _beside(range_m: Floats, side: int) -> Floats:
+    """The range ``(B,)`` in the next bin on one side of each, past those of which nothing is known:
+    along a wall seen at a grazing angle a lost reading hides metres."""
+    beside = np.roll(range_m, side)
+    for further in range(2, 2 + MOST_UNKNOWN):
+        beside = np.where(np.isfinite(beside), beside, np.roll(range_m, side * further))
+    return beside
 
 
 def _jumps(xy_m: Floats, distance_m: Floats, angle: Floats) -> Floats:

@@ -3,11 +3,12 @@ import numpy as np
 import pytest
 from roomtie.processing.captures.face_model import no_faces
 from roomtie.processing.captures.faces import fit_faces
+from roomtie.processing.captures.model import Flag
 from roomtie.processing.stations.connect_frames import apart, between, moved
 from roomtie.processing.stations.overlap import BINS, agreement, readings_agree, view_of
 from roomtie.processing.stations.overlap_refine import joined_faces, pair_faces, refine
 from scipy.optimize import least_squares
-from simulated import cast
+from simulated import capture_of, cast, loop
 from surveyed import POSES, STOREY, faces_of, survey
 
 GATES = ((0.25, 0.10), (0.15, 0.07), (0.08, 0.05), (0.04, 0.03), (0.04, 0.03))
@@ -122,3 +123,28 @@ def test_nothing_to_refine():
     assert not np.isfinite(found.covariance).any()
     said = agreement(empty, other, np.zeros((2, 3)), 0.04, 0.07)
     assert (said.agreed_m == 0).all()
+
+
+def test_a_reading_lost_along_a_grazed_wall_says_nothing_against_it(monkeypatch):
+    """Along a corridor the far metres of its wall lie within a bin of bearings; where it is lost,
+    the next one known does not look past the wall."""
+    walls = loop([(0, 0), (24, 0), (24, 1.6), (0, 1.6)])
+    poses = np.array([(0.6, 0.6, 0.3 + np.radians(0.1)), (21.0, 0.6, -1.0)])
+    taken = [
+        capture_of(walls, p[:2], p[2], rng=np.random.default_rng(k))[0] for k, p in enumerate(poses)
+    ]
+    faces = [fit_faces(capture) for capture in taken]
+    at = moved(poses[0], taken[0].xy_m)
+    lost = (at[:, 1] < 0.3) & (at[:, 0] > 12.0) & (at[:, 0] < 23.9)
+    assert lost.sum() in range(3, 12)
+    taken[0] = taken[0].with_flags(lost, Flag.MIXED)
+    pose = between(*poses)[None]
+
+    def looked_through() -> float:
+        first, second = (view_of(c, f) for c, f in zip(taken, faces))
+        said = readings_agree(first, second, pose, 0.02)
+        return float((said.contact - said.shared)[0])
+
+    assert looked_through() < 0.003
+    monkeypatch.setattr("roomtie.processing.stations.overlap.MOST_UNKNOWN", 0)
+    assert looked_through() > 0.05
