@@ -97,7 +97,8 @@ def test_two_captures_that_no_other_stands_by_need_more():
     # Two walls fix the pose and check it hardly; targets do.
     assert not enough(merger.groups, replace(pair, nats=5.0, lead=5.0, walls=2))
     assert enough(merger.groups, replace(pair, nats=11.0, lead=11.0, walls=2))
-    # Two bare rooms of one series may agree to a millimetre.
+    # Two rooms of one series may agree to a millimetre.
+    assert not enough(merger.groups, replace(pair, nats=7.0, lead=7.0), Series.FURNISHED)
     assert not enough(merger.groups, replace(pair, nats=6.5, lead=6.5), Series.BARE)
     assert enough(merger.groups, replace(pair, nats=7.5, lead=7.5), Series.BARE)
     merger.groups.join(1, 2, between(POSES[1], POSES[2]))
