@@ -35,6 +35,8 @@ DEEPEST_NICHE_M = 0.35
 closed door, or of a window that showed no glass."""
 LOOK_THROUGH = 0.4
 """A gap is looked through when readings crossed this share of its width."""
+ALONG = 0.8
+"""Cosine of the angle up to which two walls face the same way."""
 SQUARE_TO_WALL = 0.995
 """Cosine of the angle up to which a jamb stands square to its wall (6 degrees, as what is seen of a
 jamb tells): the line of a leaf that is not, meets it askew."""
@@ -175,7 +177,7 @@ def _beyond_end(
     normal = pieces.normal[p]
     raw = Gap(start, end, normal, (wall, wall), float("nan"), "open", float("nan"))
     here = jamb_at(raw, 0 if at_end else 1, walls, pieces, free)
-    if jamb_m > 0.0:
+    if jamb_m > 0.0 and not is_recess(raw, reach - jamb_m * normal, pieces):
         # one jamb that was seen tells that this is a doorway, and how thick the wall is
         there = Jamb(1, 0.0, HUNG_M, np.nan if np.isfinite(here.depth_m) else jamb_m)
         fits = here.sign >= 0 and jamb_m <= THICKEST_WALL_M
@@ -191,6 +193,14 @@ def _beyond_end(
     there = replace(there, sigma_m=float(np.hypot(there.sigma_m, sigma)))
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
     return replace(gap, cornered=there.sign < 0), here.sign, there.sign
+
+
+def is_recess(gap: Gap, corner_m: Floats, pieces: Pieces) -> bool:
+    """Whether what stands behind a wall's line ends in an inner corner, as the wall in a recess
+    does, or the recess is seen to be closed."""
+    near = pieces.backed_near(corner_m, corner_m, CORNER_M)
+    facing = (pieces.normal[near] @ gap.normal > ALONG).any()
+    return bool(facing) or _is_closed(gap, pieces, THICKEST_WALL_M + BEHIND_M)
 
 
 def _stands_free(pieces: Pieces, p: int, near: Floats, step: Floats) -> bool:

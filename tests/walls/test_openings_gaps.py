@@ -5,13 +5,26 @@ import numpy as np
 import pytest
 from roomtie.processing.walls.arrangement_backing import backed_intervals
 from roomtie.processing.walls.arrangement_lines import wall_pieces
+from roomtie.processing.walls.arrangement_pieces import Pieces
 from roomtie.processing.walls.free_space import FreeSpace, star_of
-from roomtie.processing.walls.openings_gaps import find_gaps
+from roomtie.processing.walls.openings_gaps import find_gaps, is_recess
+from roomtie.processing.walls.openings_jambs import Gap
 from shapely.geometry import Polygon
 from simulated import loop
 from simulated_rooms import Storey, network_of, survey_of, walls_of
 
 ROOM = [(0, 0), (2.5, 0), (2.5, 2.6), (0, 2.6)]
+
+
+def gaps_of(survey, network):
+    faces = walls_of(survey, network)
+    every = np.arange(len(faces))
+    pieces = wall_pieces(faces, backed_intervals(survey, network, faces, every))
+    stars = (
+        star_of(capture, network, s, faces.wall_of_reading[s])
+        for s, capture in enumerate(survey.captures)
+    )
+    return find_gaps(faces, pieces, FreeSpace(tuple(stars)))
 
 
 @pytest.mark.parametrize("hung_off_m", [0.02, 0.04])
@@ -33,11 +46,7 @@ def test_a_leaf_that_hides_the_wall_beside_its_doorway(thickness, hung_off_m, st
     plan = Storey([Polygon(ROOM)], np.array([*walls, *jambs, *corridor]), [], stations)
     survey, orientation = survey_of(plan, np.random.default_rng(6), extra=[leaf])
     network = network_of(survey, plan.stations_m, orientation)
-    faces = walls_of(survey, network)
-    every = np.arange(len(faces))
-    pieces = wall_pieces(faces, backed_intervals(survey, network, faces, every))
-    star = star_of(survey.captures[0], network, 0, faces.wall_of_reading[0])
-    gaps = find_gaps(faces, pieces, FreeSpace((star,)))
+    gaps = gaps_of(survey, network)
     doorways = [gap for gap in gaps if gap.kind == "doorway" and gap.normal[0] > 0.9]
     (doorway,) = doorways
     # the last reading on a jamb is some centimetres before its end
@@ -45,3 +54,17 @@ def test_a_leaf_that_hides_the_wall_beside_its_doorway(thickness, hung_off_m, st
     assert doorway.width_m == pytest.approx(0.9, abs=0.03)
     assert not doorway.cornered
     assert np.abs([doorway.start_m[0], doorway.end_m[0]]).max() < 0.01
+
+
+@pytest.mark.parametrize("recess", [True, False])
+def test_a_recess_beside_a_cupboard_is_no_doorway(recess):
+    """What is seen of the wall beside it stands behind the cupboard's front as a jamb would; but
+    it ends at a wall that looks into the room, where a jamb ends at one that looks away."""
+    back = [(0.0, 0.0), (0.0, 0.3)] if recess else [(0.0, 0.0), (0.0, -0.3)]
+    ends = np.array([back, [(0.6, 0.0), (0.0, 0.0)]])
+    none = np.zeros(2, dtype=np.int64)
+    pieces = Pieces(ends, none, np.zeros((2, 2), dtype=np.int64), np.zeros((2, 2)), np.ones(2))
+    assert pieces.normal[0].tolist() == [1.0 if recess else -1.0, 0.0]
+    line, normal = np.array([(0.6, 1.0), (0.6, 0.0)]), np.array([1.0, 0.0])
+    front = Gap(*line, normal, (0, 0), 0.0, "open", 0.0)
+    assert is_recess(front, np.zeros(2), pieces) == recess
