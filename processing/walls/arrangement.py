@@ -24,7 +24,6 @@ SAMPLES = 100
 FINEST_SAMPLE_M, COARSEST_SAMPLE_M = 0.05, 0.15
 """A cell is looked at in about so many points, so far apart."""
 FRAME_M = 1.0
-BESIDE_M = 0.015
 A_LOOK = 50_000
 """So many points are asked about between two looks at the cancel button."""
 
@@ -198,29 +197,3 @@ def _lattices(cells: NDArray[np.object_], chosen: Ints, area_m2: Floats) -> tupl
     none = np.setdiff1d(chosen, owner)
     inside = shapely.get_coordinates(shapely.point_on_surface(cells[none]))
     return np.concatenate([points, inside.reshape(-1, 2)]), np.concatenate([owner, none])
-
-
-def looked_through(
-    arrangement: Arrangement,
-    free: FreeSpace,
-    asked: NDArray[np.bool_],
-    progress: Progress = SILENT,
-) -> NDArray[np.bool_]:
-    """Which of the edges ``asked (E,)`` readings crossed over a quarter of their length, or half a
-    metre."""
-    chosen = np.flatnonzero(asked)
-    ends = arrangement.node_m[arrangement.edge[chosen]]
-    way = ends[:, 1] - ends[:, 0]
-    length = arrangement.edge_length_m[chosen]
-    count = np.clip((length / FINEST_SAMPLE_M).astype(np.int64), 3, 40)
-    edge = np.repeat(np.arange(len(length)), count)
-    rank = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
-    points = ends[edge, 0] + ((rank + 0.5) / count[edge])[:, None] * way[edge]
-    aside = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None] * BESIDE_M
-    crossed = free.look(points + aside[edge], progress.part(0.0, 0.6))[0]
-    both = np.flatnonzero(crossed)
-    crossed[both] = free.look((points - aside[edge])[both], progress.part(0.6, 1.0))[0]
-    share = np.bincount(edge, crossed, len(length)) / count
-    result = np.zeros(len(asked), dtype=bool)
-    result[chosen] = (share >= 0.25) | (share * length >= 0.5)
-    return result

@@ -12,11 +12,11 @@ Porteous & Seheult 1989, J. R. Statist. Soc. B 51, 271-279), found by scipy's ma
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from ..angles import Floats
+from ..captures.model import Bools
 from .arrangement import Arrangement, Seen
 from .arrangement_pieces import Piece, Pieces
 
@@ -37,12 +37,15 @@ CLOSURE_PRICE_M = 0.02
 NEAR_PRICE_M = 0.03
 FAR_PRICE_M = 0.20
 ASTRAY_PRICE_M = 0.30
+PASSED_PRICE_M = 1.0
 """Prices of a metre of boundary, in square metres seen: across a gap in a wall; on the extension
-of a wall, near to it and from twice its seen length on; and where no wall looks to the inside."""
+of a wall, near to it and from twice its seen length on; where no wall looks to the inside; and
+where beams passed the end of a wall that does not go on."""
 
 
-def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floats]:
-    """Prices ``(E,)`` of each edge when only its left, or only its right, is inside."""
+def edge_prices(arrangement: Arrangement, pieces: Pieces, passed: Bools) -> tuple[Floats, Floats]:
+    """Prices ``(E,)`` of each edge when only its left, or only its right, is inside;
+    `passed (E, 2)` are those beside the ends of walls where none goes on."""
     count = len(arrangement.edge)
     e, p = arrangement.piece.T
     kind = pieces.kind[p]
@@ -60,6 +63,8 @@ def edge_prices(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Float
     forward = arrangement.forward
     np.minimum.at(right, e[forward], price[forward])
     np.minimum.at(left, e[~forward], price[~forward])
+    left[passed[:, 0]] = PASSED_PRICE_M
+    right[passed[:, 1]] = PASSED_PRICE_M
     length = arrangement.edge_length_m
     return left * length, right * length
 
@@ -88,8 +93,10 @@ def wall_lengths(arrangement: Arrangement, pieces: Pieces) -> tuple[Floats, Floa
     return sums[0], sums[1]
 
 
-def inside_cells(arrangement: Arrangement, pieces: Pieces, seen: Seen) -> NDArray[np.bool_]:
-    """Which cells ``(C,)`` are inside, given what was seen of them."""
+def inside_cells(
+    arrangement: Arrangement, pieces: Pieces, seen: Seen, prices: tuple[Floats, Floats]
+) -> Bools:
+    """Which cells ``(C,)`` are inside, given what was seen of them and `edge_prices`."""
     count = len(arrangement.cell)
     area = arrangement.area_m2
     unseen = np.maximum(1.0 - seen.free - seen.veiled, 0.0)
@@ -100,7 +107,7 @@ def inside_cells(arrangement: Arrangement, pieces: Pieces, seen: Seen) -> NDArra
     loss = loss + behind
     gain[arrangement.frame] = 0.0
     loss[arrangement.frame] = area.sum() + 1.0
-    if_left, if_right = edge_prices(arrangement, pieces)
+    if_left, if_right = prices
     both = (arrangement.left >= 0) & (arrangement.right >= 0)
     both &= arrangement.left != arrangement.right
     left, right = arrangement.left[both], arrangement.right[both]

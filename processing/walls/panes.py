@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ..angles import Floats, along, unit
 from ..captures.model import Flag, Ints, Survey
 from ..progress import SILENT, Progress
-from .free_space import Star
+from .free_space_star import Star
 from .model import WallFaces
 from .openings_jambs import Gap
 from .openings_panes import DEEPEST_PANE_M, FLUSH_M, PLANE_M

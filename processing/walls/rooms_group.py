@@ -13,11 +13,13 @@ from ..angles import Floats
 from ..captures.model import Ints, Survey
 from ..progress import Progress
 from ..stations.model import Network
-from .arrangement import arrange, looked_through, seen_of_cells
+from .arrangement import arrange, seen_of_cells
 from .arrangement_backing import backed_intervals
+from .arrangement_crossed import looked_through, passed
 from .arrangement_cut import edge_prices, inside_cells
 from .arrangement_lines import wall_pieces
-from .free_space import FreeSpace, Star, star_of
+from .free_space import FreeSpace
+from .free_space_star import Star, star_of
 from .identity import room_key
 from .model import WallFaces
 from .openings import Opening, closed_stretches, find_openings
@@ -105,19 +107,21 @@ def draw_group(
     progress.at(0.5)
     seen = seen_of_cells(arrangement, free, progress.part(0.5, 0.7))
     progress.at(0.7)
-    inside = inside_cells(arrangement, pieces, seen)
-    progress.at(0.75)
+    crossed = passed(arrangement, pieces, seen, free, progress.part(0.7, 0.75))
+    prices = edge_prices(arrangement, pieces, crossed)
+    inside = inside_cells(arrangement, pieces, seen, prices)
+    progress.at(0.8)
     passable = ~backed_edges(arrangement, pieces).any(axis=1)
     passable &= (arrangement.left >= 0) & (arrangement.right >= 0)
     passable[passable] &= inside[arrangement.left[passable]] & inside[arrangement.right[passable]]
     sight = Sight(
         inside=inside,
         free=seen.free,
-        looked_through=looked_through(arrangement, free, passable, progress.part(0.75, 0.8)),
-        price=np.minimum(*edge_prices(arrangement, pieces)) / arrangement.edge_length_m,
+        looked_through=looked_through(arrangement, free, passable, progress.part(0.8, 0.82)),
+        price=np.minimum(*prices) / arrangement.edge_length_m,
     )
     rooms, gaps = rooms_of_cells(
-        arrangement, pieces, gaps, sight, stations_m, smallest_m2, progress.part(0.8, 0.85)
+        arrangement, pieces, gaps, sight, stations_m, smallest_m2, progress.part(0.82, 0.85)
     )
     progress.at(0.85)
     drawn = outlines(arrangement, rooms)

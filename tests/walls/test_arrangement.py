@@ -81,8 +81,10 @@ def test_the_cut_is_the_cheapest_labelling(seed):
     count = len(arrangement.cell)
     free = np.where(arrangement.frame, 0.0, rng.choice([0.0, 0.1, 0.9], count))
     seen = Seen(free, np.zeros(count), np.where(free > 0, 0.0, rng.choice([0, 1], count)))
-    inside = inside_cells(arrangement, pieces, seen)
-    if_left, if_right = edge_prices(arrangement, pieces)
+    passed = rng.random((len(arrangement.edge), 2)) < 0.1
+    prices = if_left, if_right = edge_prices(arrangement, pieces, passed)
+    assert (if_left[passed[:, 0]] == arrangement.edge_length_m[passed[:, 0]]).all()
+    inside = inside_cells(arrangement, pieces, seen, prices)
     before, behind = wall_lengths(arrangement, pieces)
     gain = arrangement.area_m2 * free + arrangement_cut.BEFORE_GAIN_M * before
     loss = arrangement.area_m2 * (

@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 import shapely
 from roomtie.processing.captures.model import Flag, Survey
-from roomtie.processing.walls.free_space import VEIL_REACH_M, FreeSpace, star_of
+from roomtie.processing.walls.free_space import FreeSpace
+from roomtie.processing.walls.free_space_star import VEIL_REACH_M, star_of
 from simulated import capture_of, loop
 from simulated_rooms import network_of
 
@@ -97,3 +98,49 @@ def test_asking_only_the_stations_that_reach_a_place_tells_the_same(seed, readin
     expected = np.any([seen for seen, _ in each], axis=0)
     assert np.array_equal(free, expected)
     assert np.array_equal(veiled, np.any([hidden for _, hidden in each], axis=0) & ~expected)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_beams_go_on_beyond_a_point_up_to_what_they_meet(seed):
+    """Against shapely: along the beam past a point to the readings' polygon, seen along a way."""
+    rng = np.random.default_rng(seed)
+    star, capture, network = star_in(loop([(-3, -2), (4, -3), (5, 3), (-2, 4)]), (0.0, 0.0))
+    polygon = shapely.Polygon(network.to_plan(0, capture.xy_m))
+    points = rng.uniform(-5, 5, (300, 2))
+    turn = rng.uniform(0, 2 * np.pi, 300)
+    way = np.column_stack([np.cos(turn), np.sin(turn)])
+    ray = shapely.linestrings(np.stack([np.zeros((300, 2)), 50 * points], axis=1))
+    met = shapely.get_coordinates(shapely.intersection(ray, polygon)).reshape(-1, 2, 2)[:, 1]
+    inside = shapely.contains_xy(polygon, *points.T)
+    further = np.where(inside, np.einsum("ij,ij->i", met - points, way), 0.0).clip(0.0)
+    assert star.beyond(points, way) == pytest.approx(further, abs=1e-6)
+    assert FreeSpace((star, star)).beyond(points, way) == pytest.approx(further, abs=1e-6)
+
+
+def test_of_several_stations_the_beam_that_went_furthest_counts():
+    """A second station looks past what stops the first one."""
+    room = loop([(-4, -3), (4, -3), (4, 3), (-4, 3)])
+    walls = np.concatenate([room, [[(1.0, -1.0), (1.0, 1.0)]]])
+    stars = [star_in(walls, station)[0] for station in ((-2.0, 0.0), (0.0, 2.5))]
+    point, east = np.array([[0.5, -1.5]]), np.array([[1.0, 0.0]])
+    each = [float(star.beyond(point, east)[0]) for star in stars]
+    assert min(each) < max(each)
+    assert FreeSpace(tuple(stars)).beyond(point, east) == pytest.approx([max(each)])
+
+
+@pytest.mark.parametrize(("every", "known"), [(2, False), (40, True)])
+def test_between_beams_through_glass_others_may_come_from_the_pane(every, known):
+    """Every second beam towards the upper side went through; or a few were taken for such."""
+    sides = loop([(-3, -3), (3, -3), (3, 3), (-3, 3)])
+    capture, _ = capture_of(sides, (0.0, 0.0))
+    network = network_of(Survey((capture,)), [(0.0, 0.0)], [0.0])
+    up = np.flatnonzero(capture.distance_m * np.cos(capture.angle_rad) > 2.9)
+    mask = np.zeros(len(capture), dtype=bool)
+    mask[up[::every]] = True
+    glass = capture.with_flags(mask, Flag.THROUGH_GLASS)
+    owner = np.zeros(len(capture), dtype=np.int64)
+    star = star_of(glass, network, 0, owner)
+    points = np.array([(0.3, 2.5), (0.3, -2.5)])
+    assert star.look(points)[0].tolist() == [True, True]
+    assert star.without_glass().look(points)[0].tolist() == [known, True]
+    assert FreeSpace((star,)).without_glass.look(points)[0].tolist() == [known, True]

@@ -6,7 +6,8 @@ import pytest
 from roomtie.processing.walls.arrangement_backing import backed_intervals
 from roomtie.processing.walls.arrangement_lines import wall_pieces
 from roomtie.processing.walls.arrangement_pieces import Pieces
-from roomtie.processing.walls.free_space import FreeSpace, star_of
+from roomtie.processing.walls.free_space import FreeSpace
+from roomtie.processing.walls.free_space_star import star_of
 from roomtie.processing.walls.openings_gaps import find_gaps, is_recess
 from roomtie.processing.walls.openings_jambs import Gap
 from shapely.geometry import Polygon
