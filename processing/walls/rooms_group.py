@@ -134,7 +134,6 @@ def draw_group(
             arrangement,
             rooms,
             drawn,
-            seen.free,
             WallsBefore.of(arrangement, kinds, rooms),
             pieces,
             walls.curves,

@@ -30,7 +30,7 @@ from .arrangement_pieces import Piece, Pieces
 from .curve_model import Curves
 from .model import WallFaces
 from .rooms_blocks import Block, blocks
-from .rooms_furniture import UNSEEN_SHARE, WallsBefore
+from .rooms_furniture import WallsBefore
 from .rooms_seen import SAME_FACE_M
 
 SKIRTING_M = 0.02
@@ -107,7 +107,6 @@ def with_what_stands_free(
     arrangement: Arrangement,
     rooms: Ints,
     polygons: Sequence[shapely.Polygon],
-    free: Floats,
     walls: WallsBefore,
     pieces: Pieces,
     curves: Curves,
@@ -116,9 +115,9 @@ def with_what_stands_free(
 ) -> tuple[Ints, list[tuple[int, Block]]]:
     """The rooms ``(C,)`` with what stands in their corners or before their walls and is not known
     to be fixed to these (`standing`), and what of this is not known to stand free, with the
-    room of each; `polygons` are the rooms' outlines, `free (C,)` the share
-    seen of each cell; what stands behind the `walls` of another room is a part of these."""
-    unknown = np.flatnonzero((rooms < 0) & ~arrangement.frame & (free < UNSEEN_SHARE))
+    room of each; `polygons` are the rooms' outlines; what stands behind the `walls` of another room
+    is a part of these."""
+    unknown = np.flatnonzero((rooms < 0) & ~arrangement.frame)
     untold: list[tuple[int, Block]] = []
     if not len(unknown):
         return rooms, untold
