@@ -82,7 +82,7 @@ def rooms_of_cells(
     progress.at(0.8)
     rooms = fill_pockets(arrangement, kinds, rooms)
     progress.at(0.9)
-    rooms = fill_leaves(arrangement, rooms)
+    rooms = fill_leaves(arrangement, kinds, rooms)
     rooms = _in_one_piece(arrangement, fill_islands(arrangement, rooms), sight, stations_m)
     return rooms, gaps
 

@@ -100,17 +100,17 @@ def fill_pockets(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> Int
     return result
 
 
-def fill_leaves(arrangement: Arrangement, rooms: Ints) -> Ints:
-    """Give a room the open leaves of its doors, which are a few centimetres thick."""
+def fill_leaves(arrangement: Arrangement, kinds: EdgeKinds, rooms: Ints) -> Ints:
+    """Give a room the open leaves of its doors, which are a few centimetres thick and end where the
+    line of the wall goes on that they hang on."""
     length = arrangement.edge_length_m
     left, right = arrangement.left, arrangement.right
     count = len(arrangement.cell)
     outline = np.bincount(left[left >= 0], length[left >= 0], count)
     outline += np.bincount(right[right >= 0], length[right >= 0], count)
     thin = 2.0 * arrangement.area_m2 <= THICKEST_LEAF_M * outline
-    leaf = components(
-        arrangement, thin & (rooms < 0) & ~arrangement.frame, np.ones(len(left), dtype=bool)
-    )
+    solid = kinds.backed.any(axis=1) | kinds.closure.any(axis=1) | kinds.bounds
+    leaf = components(arrangement, thin & (rooms < 0) & ~arrangement.frame, ~solid)
     leaves = int(leaf.max(initial=-1)) + 1
     result = rooms.copy()
     if not leaves or not (rooms >= 0).any():
