@@ -2,10 +2,11 @@
 """What area and perimeter of a room may be off by because nobody saw, or can tell, where its wall
 is.
 
-Two doubts come on top of what readings are worth. Where no reading lies on the boundary the wall
+Three doubts come on top of what readings are worth. Where no reading lies on the boundary the wall
 may stand elsewhere in what is hidden: nearer by what lies hidden before it, or, where the wall
 was not seen on both sides of the stretch, deeper behind it. And what stands in a corner or before
-a wall, seen from its front, may be a cupboard or a shaft: nobody can tell. Each is an event of a
+a wall, seen from its front, may be a cupboard or a shaft: nobody can tell. A short wall, lastly,
+that beams got past may be the front of furniture (`rooms_fronts`). Each is an event of a
 stated probability ``p`` that takes or adds an area ``A`` and a length ``D`` of boundary, so that it
 adds ``p A²`` to the variance of the room's area and ``p D²`` to that of its perimeter, independent
 of the others. A boundary that turns corners where it was not seen may not do so, besides.
@@ -25,6 +26,7 @@ from .curve_model import Curves
 from .free_space import FreeSpace
 from .rooms_blocks import Block, blocks
 from .rooms_detours import hidden_detours_m
+from .rooms_fronts import fronts
 from .rooms_outline import segments
 from .rooms_seen import stretches_with, unbacked_stretches, united
 from .stretches import DEEPEST_FURNITURE_M
@@ -45,7 +47,7 @@ doubt then hold its whole area."""
 class Doubts:
     """Areas (m²) and lengths (m) ``(n, 2)`` by which a room would be another: `steady` and `astray`
     where the wall of a hidden stretch was seen on both sides, or not, and `block` by what may be
-    furniture or a shaft."""
+    furniture or a shaft, or lie behind furniture."""
 
     steady: Sequence[tuple[float, float]]
     astray: Sequence[tuple[float, float]]
@@ -104,8 +106,9 @@ def doubts_of(
             steady.append(nearer)
         else:
             astray += [nearer, (behind, aside[1])]
-    stand = (*blocks(polygon, curves), *taken)
-    return Doubts(steady, astray, [(block.area_m2, block.detour_m) for block in stand])
+    stand = [(block.area_m2, block.detour_m) for block in (*blocks(polygon, curves), *taken)]
+    stand += [(width * deep, 2.0 * deep) for width, deep in fronts(polygon, backed, closed, free)]
+    return Doubts(steady, astray, stand)
 
 
 def _hidden_m2(stretches: list[Floats], free: FreeSpace) -> list[tuple[float, float]]:
