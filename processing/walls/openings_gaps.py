@@ -188,11 +188,30 @@ def _beyond_end(
         return None
     if _stands_free(pieces, p, near, step):
         return None
+    if there.sign > 0 and not passed_by_beams(raw, THICKEST_WALL_M + BEHIND_M, free):
+        return None
     lever = float((reach - walls.centre_m[other]) @ along(walls.normal_rad[other]))
     sigma = float(np.hypot(walls.sigma_offset_m[other], lever * walls.sigma_normal_rad[other]))
     there = replace(there, sigma_m=float(np.hypot(there.sigma_m, sigma)))
     gap = _between(raw, here, there) if at_end else _between(raw, there, here)
     return replace(gap, cornered=there.sign < 0), here.sign, there.sign
+
+
+def passed_by_beams(gap: Gap, depth_m: float, free: FreeSpace) -> bool:
+    """Whether a station looked through a gap to so far behind its wall, or from there into the
+    room; what others saw behind, say from the room next door, is none of the gap's doing."""
+    spread = np.arange(-depth_m, gap.width_m + depth_m, 0.02)
+    seen = np.zeros(len(spread), dtype=bool)
+    for k in free.reaching(gap.start_m, gap.end_m):
+        ((along_m, behind),) = gap.place(free.stars[k].centre_m[None])
+        if 0.0 <= behind <= depth_m:
+            continue
+        depth = depth_m if behind < 0.0 else -BEHIND_M
+        crossed = along_m + (spread - along_m) * behind / (behind - depth)
+        at = np.flatnonzero((crossed > 0.0) & (crossed < gap.width_m))
+        points = gap.start_m + spread[at, None] * gap.step - depth * gap.normal
+        seen[at] |= free.stars[k].look(points)[0]
+    return 0.02 * float(seen.sum()) >= SEEN_BEHIND * gap.width_m
 
 
 def is_recess(gap: Gap, corner_m: Floats, pieces: Pieces) -> bool:

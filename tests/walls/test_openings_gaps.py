@@ -7,14 +7,35 @@ from roomtie.processing.walls.arrangement_backing import backed_intervals
 from roomtie.processing.walls.arrangement_lines import wall_pieces
 from roomtie.processing.walls.arrangement_pieces import Pieces
 from roomtie.processing.walls.free_space import FreeSpace
-from roomtie.processing.walls.free_space_star import star_of
-from roomtie.processing.walls.openings_gaps import find_gaps, is_recess
+from roomtie.processing.walls.free_space_star import Star, star_of
+from roomtie.processing.walls.openings_gaps import find_gaps, is_recess, passed_by_beams
 from roomtie.processing.walls.openings_jambs import Gap
 from shapely.geometry import Polygon
 from simulated import loop
 from simulated_rooms import Storey, network_of, survey_of, walls_of
 
 ROOM = [(0, 0), (2.5, 0), (2.5, 2.6), (0, 2.6)]
+
+
+DOORWAY = Gap(
+    np.array([0.0, 0.0]), np.array([1.0, 0.0]), np.array([0.0, 1.0]), (0, 0), 0.0, "open", 0.2
+)
+
+
+def looking(*stations_m):
+    """Stations that see as far as 9 m all round: what lies between is not their business."""
+    bearing = np.linspace(-np.pi, np.pi, 721)[:-1]
+    many, none = np.full(720, 9.0), np.zeros(720, dtype=bool)
+    empty, step = np.empty((0, 2)), np.full(720, np.pi / 360)
+    return FreeSpace(
+        tuple(
+            Star(
+                np.array(at), bearing, many, step, none, none, none, ~none, empty,
+                bearing[:0], empty, np.empty(0, dtype=np.int64),
+            )
+            for at in stations_m
+        )
+    )  # fmt: skip
 
 
 def gaps_of(survey, network):
@@ -69,3 +90,15 @@ def test_a_recess_beside_a_cupboard_is_no_doorway(recess):
     line, normal = np.array([(0.6, 1.0), (0.6, 0.0)]), np.array([1.0, 0.0])
     front = Gap(*line, normal, (0, 0), 0.0, "open", 0.0)
     assert is_recess(front, np.zeros(2), pieces) == recess
+
+
+@pytest.mark.parametrize(("station_m", "passed"), [((0.5, 2.0), True), ((0.5, -3.0), True)])
+def test_beams_through_a_gap(station_m, passed):
+    assert passed_by_beams(DOORWAY, 0.75, looking(station_m)) == passed
+
+
+def test_what_is_seen_behind_a_gap_from_elsewhere_passed_no_beam_through_it():
+    """From beside, along the wall's back, and from the room, aside of the gap."""
+    assert not passed_by_beams(DOORWAY, 0.75, looking((-2.0, -0.6), (3.0, -0.3)))
+    assert not passed_by_beams(DOORWAY, 0.75, looking((4.0, 0.2)))
+    assert not passed_by_beams(DOORWAY, 0.75, FreeSpace(()))
