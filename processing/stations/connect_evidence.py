@@ -22,6 +22,7 @@ from .connect_series import Series
 from .connect_sight import sight_nats
 from .connect_touching import touching
 from .connect_weigh import POSE_NATS, refined, wall_nats, walls_of
+from .network_walls import trusted
 from .overlap import View
 from .overlap_refine import joined_faces
 
@@ -102,6 +103,23 @@ class Weigher:
             self.scatter,
         )
         return float(nats[0]) - float(self.sight(first, second, pose[None])[1][0])
+
+    def held_m(self, first: Ints, second: Ints, pose: Floats) -> float:
+        """The largest standard error of the position (m) at a pose ``(3,)`` by those common walls
+        alone that the network takes; infinite without any."""
+        one, two, _ = self._near(first, second, pose[None])
+        if not one.any():
+            return np.inf
+        a, b = (self._placed(of) for of in (first[one], second[two]))
+        of_a, of_b = (mask[0] for mask in touching(a, b, pose[None]))
+        of_a, of_b = of_a & trusted(a), of_b & trusted(b)
+        if not (of_a.any() and of_b.any()):
+            return np.inf
+        mine, far = (
+            walls_of([faces.without_readings(of)], _HERE) for faces, of in ((a, of_a), (b, of_b))
+        )
+        _, covariance = refined(mine, far, pose[None])
+        return float(np.sqrt(np.linalg.eigvalsh(covariance[0, :2, :2])[1]))
 
     def _near(
         self, first: Ints, second: Ints, pose: Floats

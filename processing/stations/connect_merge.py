@@ -18,13 +18,14 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ..angles import Floats
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
 from .connect_cases import Case, candidates, together
 from .connect_evidence import Laid, Weigher
 from .connect_frames import between, composed, inverse
 from .connect_groups import Groups
-from .connect_joins import LEAST_LEAD, RULED_NATS, Join, enough, likeliest
+from .connect_joins import LEAST_LEAD, RULED_NATS, SHARP_M, Join, enough, likeliest
 from .connect_judge import Judge
 from .connect_overlaps import placed_by_both
 from .connect_scatter import scatter_of
@@ -54,6 +55,8 @@ class Merger:
     _cases: dict[_Pair, Case] = field(default_factory=dict)
     _beside: dict[int, set[int]] = field(default_factory=dict)
     _clashes: dict[tuple[Laid | None, Laid | None], bool] = field(default_factory=dict)
+
+    _sharp: dict[tuple[int, int, int, int], tuple[Floats, bool]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._weigher = Weigher(self.views, self.groups, self.level, self.judge.reach_m)
@@ -156,7 +159,21 @@ class Merger:
         return None
 
     def _enough(self, join: Join) -> bool:
-        return enough(self.groups, join, self._weigher.series)
+        return enough(self.groups, join, self._weigher.series) and self._held(join)
+
+    def _held(self, join: Join) -> bool:
+        """Whether the position is as certain by what the network will have of it: short faces of
+        few readings help to find a join, and are no walls in the network."""
+        g = self.groups
+        key = (join.first, join.second, len(g.members(join.first)), len(g.members(join.second)))
+        known = self._sharp.get(key)
+        if known is None or not np.array_equal(known[0], join.pose):
+            sharp = len(g.common(join.first, join.second)) > 0 or bool(
+                self._weigher.held_m(g.members(join.first), g.members(join.second), join.pose)
+                <= SHARP_M
+            )
+            self._sharp[key] = known = (join.pose, sharp)
+        return known[1]
 
     def _excluded(self, best: Join, pair: _Pair, known: Sequence[tuple[float, _Pair]]) -> bool:
         """Whether another join, not clearly less likely, contradicts this one."""

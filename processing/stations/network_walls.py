@@ -15,7 +15,7 @@ from shapely import STRtree, linestrings
 
 from ..angles import Floats, along, unit, wrap_half
 from ..captures.face_model import Faces
-from ..captures.model import Ints
+from ..captures.model import Bools, Ints
 from .connect_frames import moved
 
 VAGUEST_NORMAL_RAD = np.radians(3.0)
@@ -76,6 +76,15 @@ def column_of(faces: Sequence[Faces], station: Ints, face: Ints, name: str) -> F
     return np.array([getattr(faces[s], name)[f] for s, f in zip(station, face)], dtype=float)
 
 
+def trusted(faces: Faces) -> Bools:
+    """Which faces ``(F,)`` say something about a surface."""
+    return np.asarray(
+        (faces.sigma_normal_rad < VAGUEST_NORMAL_RAD)
+        & (faces.length_m > SHORTEST_M)
+        & (faces.readings >= FEWEST_READINGS)
+    )
+
+
 def common_surfaces(
     faces: Sequence[Faces], stations: Ints, pose: Floats, level: Ints, gate: Gate
 ) -> Sights:
@@ -87,14 +96,7 @@ def common_surfaces(
     """
     station = np.concatenate([np.full(len(faces[s]), s) for s in stations]).astype(np.int64)
     face = np.concatenate([np.arange(len(faces[s])) for s in stations]).astype(np.int64)
-    sound = np.concatenate(
-        [
-            (faces[s].sigma_normal_rad < VAGUEST_NORMAL_RAD)
-            & (faces[s].length_m > SHORTEST_M)
-            & (faces[s].readings >= FEWEST_READINGS)
-            for s in stations
-        ]
-    ).astype(bool)
+    sound = np.concatenate([trusted(faces[s]) for s in stations]).astype(bool)
     station, face = station[sound], face[sound]
     if not len(station):
         return Sights(station, face, station)

@@ -75,6 +75,21 @@ def test_what_is_looked_at_counts_unless_bare_rooms_are_of_one_series_and_their_
     assert told.against[0] == laid.against[0] == against[0]
 
 
+def test_a_join_is_held_by_the_walls_that_the_network_takes(monkeypatch):
+    first, second, weigher = np.array([0, 1]), np.array([2, 3]), weigher_of(POSES)
+    laid = weigher.weigh(first, second, np.array([(0.004, -0.003, 0.0005)]))
+    held = weigher.held_m(first, second, laid.pose[0])
+    assert laid.sigma_m[0] <= held < 0.01
+    at = "roomtie.processing.stations.connect_evidence.trusted"
+    monkeypatch.setattr(at, lambda faces: np.ones(len(faces), dtype=bool))
+    assert weigher.held_m(first, second, laid.pose[0]) == pytest.approx(laid.sigma_m[0], rel=1e-3)
+    # With walls of one direction only they slide along these.
+    monkeypatch.setattr(at, lambda faces: np.abs(np.cos(faces.normal_rad)) > 0.9)
+    assert weigher.held_m(first, second, laid.pose[0]) > 0.05
+    monkeypatch.setattr(at, lambda faces: np.zeros(len(faces), dtype=bool))
+    assert weigher.held_m(first, second, laid.pose[0]) == np.inf
+
+
 def test_each_fault_counts_once():
     """One capture of the second group is contradicted by all of the first, alike much."""
     nats = np.zeros((4, 3))

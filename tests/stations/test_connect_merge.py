@@ -3,9 +3,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from roomtie.processing.stations.connect_evidence import Weigher
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_joins import (
     RULED_LEAD,
+    SHARP_M,
     SURE_NATS,
     Join,
     compass_nats,
@@ -87,6 +89,18 @@ def test_what_a_join_needs():
     assert not enough(merger.groups, replace(pose, nats=1.8, lead=1.8), Series.FURNISHED)
     # Another pose nearly as good is never enough.
     assert not made(2, 20.0, 17.5)
+
+
+def test_what_the_network_cannot_hold_is_not_joined(monkeypatch):
+    """Faces too short for the network may show how two groups lie, and do not fix them there."""
+    merger = merger_of(survey(seed=81, sighted={}))
+    monkeypatch.setattr(Weigher, "held_m", lambda *_: 1.5 * SHARP_M)
+    merger.join()
+    assert merger.joins == []
+    merger = merger_of(survey(seed=81, sighted={}))
+    monkeypatch.setattr(Weigher, "held_m", lambda *_: 0.9 * SHARP_M)
+    merger.join()
+    assert merger.joins
 
 
 def test_two_captures_that_no_other_stands_by_need_more():
