@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from roomtie.processing.walls.rooms import build_rooms
-from roomtie.processing.walls.rooms_errors import face_errors
+from roomtie.processing.walls.rooms_errors import AS_MEASURED, face_errors
 from simulated_rooms import network_of, storey, survey_of, walls_of
 
 
@@ -66,8 +66,9 @@ def test_walls_whose_stations_are_gone_keep_their_stated_errors(small):
     assert errors.by_station.nnz == 0
 
 
-def test_a_move_to_the_plot_scale_counts_at_even_odds(small):
-    """Drawn a centimetre aside, turned by a milliradian, or not moved at all."""
+def test_a_move_to_the_plot_scale_counts_at_about_even_odds(small):
+    """Drawn a centimetre aside, turned by a milliradian, or not moved at all; two walls that were
+    moved apart stand as measured within 1.96 standard errors of their distance."""
     plan, survey, orientation = small
     network = network_of(survey, plan.stations_m, orientation, 1e-8 * np.eye(6))
     walls = walls_of(survey, network)
@@ -78,10 +79,13 @@ def test_a_move_to_the_plot_scale_counts_at_even_odds(small):
     normal[turned] += 0.001
     drawn = replace(walls, plot_scale=50, centre_m=centre, normal_rad=normal)
     after = face_errors(survey, network, drawn).own
+    share = AS_MEASURED
+    assert 1.96 * np.sqrt(2.0 * share) > 2.0
+    assert share == pytest.approx(0.5, abs=0.05)
     assert after[still] == pytest.approx(before[still], rel=1e-6)
-    assert after[aside, 0] == pytest.approx(0.5 * (before[aside, 0] + 1e-4), rel=0.01)
+    assert after[aside, 0] == pytest.approx(share * (before[aside, 0] + 1e-4), rel=0.01)
     assert after[aside, 1] == pytest.approx(before[aside, 1], rel=0.01)
-    assert after[turned, 1] == pytest.approx(0.5 * (before[turned, 1] + 1e-6), rel=0.05)
+    assert after[turned, 1] == pytest.approx(share * (before[turned, 1] + 1e-6), rel=0.05)
 
 
 def test_rounding_takes_no_wall_apart(small):
