@@ -18,7 +18,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..angles import Floats, azimuth_of
 from ..captures.model import Ints
@@ -31,47 +30,55 @@ TURNS_BACK = -0.98
 """Cosine of the turn beyond which a corner is so sharp that its place says nothing."""
 
 
-def boundary_lines(
-    arrangement: Arrangement, pieces: Pieces, rooms: Ints, room: int
-) -> tuple[Ints, Ints, NDArray[np.bool_]]:
-    """The edges that bound a room, the piece each lies on (-1: none), and whether the room lies
-    to the edge's left."""
-    left = np.where(arrangement.left >= 0, rooms[arrangement.left], -1) == room
-    right = np.where(arrangement.right >= 0, rooms[arrangement.right], -1) == room
-    edges = np.flatnonzero(left != right)
-    best = np.full(len(arrangement.edge), -1, dtype=np.int64)
-    own = np.flatnonzero((left != right)[arrangement.piece[:, 0]])
-    edge, piece = arrangement.piece[own].T
-    # the free side of a piece lies to its right: the room should
-    faces_room = np.where(arrangement.forward[own], right[edge], left[edge])
-    rank = pieces.kind[piece] + 3 * ~faces_room
-    last_wins = np.lexsort((piece, rank))[::-1]
-    best[edge[last_wins]] = piece[last_wins]
-    return edges, best[edges], left[edges]
+@dataclass(frozen=True, eq=False)
+class Boundary:
+    """The edges that bound a room, each run through with the room on its left: the node that each
+    begins and the one that it ends at ``(n, 2)``, their places ``(n, 2, 2)``, the unit direction
+    ``(n, 2)``, and the piece each lies on (-1: none)."""
+
+    node: Ints
+    ends_m: Floats
+    way: Floats
+    piece: Ints
+
+    @classmethod
+    def of(cls, arrangement: Arrangement, pieces: Pieces, rooms: Ints, room: int) -> Boundary:
+        """That of the room with this number, given the rooms ``(C,)`` of the cells."""
+        left = np.where(arrangement.left >= 0, rooms[arrangement.left], -1) == room
+        right = np.where(arrangement.right >= 0, rooms[arrangement.right], -1) == room
+        edges = np.flatnonzero(left != right)
+        best = np.full(len(arrangement.edge), -1, dtype=np.int64)
+        own = np.flatnonzero((left != right)[arrangement.piece[:, 0]])
+        edge, piece = arrangement.piece[own].T
+        # the free side of a piece lies to its right: the room should
+        faces_room = np.where(arrangement.forward[own], right[edge], left[edge])
+        rank = pieces.kind[piece] + 3 * ~faces_room
+        last_wins = np.lexsort((piece, rank))[::-1]
+        best[edge[last_wins]] = piece[last_wins]
+        ahead = arrangement.edge[edges]
+        node = np.where(left[edges, None], ahead, ahead[:, ::-1])
+        ends = arrangement.node_m[node]
+        way = ends[:, 1] - ends[:, 0]
+        return cls(node, ends, way / np.hypot(way[:, 0], way[:, 1])[:, None], best[edges])
+
+    def only(self, chosen: Ints) -> Boundary:
+        return Boundary(
+            self.node[chosen], self.ends_m[chosen], self.way[chosen], self.piece[chosen]
+        )
+
+    @property
+    def length_m(self) -> Floats:
+        return np.hypot(*(self.ends_m[:, 1] - self.ends_m[:, 0]).T)
 
 
-def sigma_area(
-    arrangement: Arrangement,
-    pieces: Pieces,
-    walls: WallFaces,
-    errors: FaceErrors,
-    boundary: tuple[Ints, Ints, NDArray[np.bool_]],
-) -> float:
+def sigma_area(side: Boundary, pieces: Pieces, walls: WallFaces, errors: FaceErrors) -> float:
     """The standard error of a room's area in m², of the walls' lines alone."""
-    side = _Side.of(arrangement, boundary)
     takes = _takes(pieces, walls, side, side.ends_m.mean(axis=1), side.length_m)
     return float(np.sqrt(errors.variance(takes)))
 
 
-def sigma_perimeter(
-    arrangement: Arrangement,
-    pieces: Pieces,
-    walls: WallFaces,
-    errors: FaceErrors,
-    boundary: tuple[Ints, Ints, NDArray[np.bool_]],
-) -> float:
+def sigma_perimeter(side: Boundary, pieces: Pieces, walls: WallFaces, errors: FaceErrors) -> float:
     """The standard error of a room's perimeter in metres, of the walls' lines alone."""
-    side = _Side.of(arrangement, boundary)
     before, after = _corners(side)
     cross = side.way[before, 0] * side.way[after, 1] - side.way[before, 1] * side.way[after, 0]
     along = np.sum(side.way[before] * side.way[after], axis=1)
@@ -82,34 +89,9 @@ def sigma_perimeter(
     return float(np.sqrt(errors.variance(takes)))
 
 
-@dataclass(frozen=True, eq=False)
-class _Side:
-    """Edges of a boundary, each run through with the room on its left: the node that each begins
-    and the one that it ends at ``(n, 2)``, their places ``(n, 2, 2)``, the unit direction
-    ``(n, 2)``, and the piece each lies on (-1: none)."""
-
-    node: Ints
-    ends_m: Floats
-    way: Floats
-    piece: Ints
-
-    @classmethod
-    def of(cls, arrangement: Arrangement, boundary: tuple[Ints, Ints, NDArray[np.bool_]]) -> _Side:
-        edges, piece, on_left = boundary
-        node = np.where(on_left[:, None], arrangement.edge[edges], arrangement.edge[edges, ::-1])
-        ends = arrangement.node_m[node]
-        way = ends[:, 1] - ends[:, 0]
-        return cls(node, ends, way / np.hypot(way[:, 0], way[:, 1])[:, None], piece)
-
-    def only(self, chosen: Ints) -> _Side:
-        return _Side(self.node[chosen], self.ends_m[chosen], self.way[chosen], self.piece[chosen])
-
-    @property
-    def length_m(self) -> Floats:
-        return np.hypot(*(self.ends_m[:, 1] - self.ends_m[:, 0]).T)
-
-
-def _takes(pieces: Pieces, walls: WallFaces, side: _Side, at_m: Floats, factor: Floats) -> Floats:
+def _takes(
+    pieces: Pieces, walls: WallFaces, side: Boundary, at_m: Floats, factor: Floats
+) -> Floats:
     """The sum over edges of a factor ``(n,)`` times the move of the edge's line towards the room at
     a point ``(n, 2)``, as weights ``(2W,)`` of the parameters of the walls."""
     known = side.piece >= 0
@@ -126,7 +108,7 @@ def _takes(pieces: Pieces, walls: WallFaces, side: _Side, at_m: Floats, factor: 
     return takes
 
 
-def _corners(side: _Side) -> tuple[Ints, Ints]:
+def _corners(side: Boundary) -> tuple[Ints, Ints]:
     """Which edge ``(n,)`` follows which at each node of a boundary. Where the boundary touches
     itself, that is the first clockwise from the one that leads there: the room lies between."""
     order = np.argsort(side.node[:, 0], kind="stable")

@@ -25,7 +25,7 @@ from .model import WallFaces
 from .openings import Opening, closed_stretches, find_openings
 from .openings_gaps import find_gaps
 from .panes import seen_through_panes, with_glass
-from .rooms_area import boundary_lines, sigma_area, sigma_perimeter
+from .rooms_area import Boundary, sigma_area, sigma_perimeter
 from .rooms_blocks import Block
 from .rooms_cells import Sight, rooms_of_cells
 from .rooms_doubt import doubts_of
@@ -160,9 +160,9 @@ def draw_group(
         near = _nearest(survey, network, group.stations, polygon)
         from_station = survey.captures[near].station
         key = room_key(polygon, within, group.level, from_station, network.xy_m[near])
-        boundary = boundary_lines(arrangement, pieces, rooms, number)
-        sigma = sigma_area(arrangement, pieces, walls, errors, boundary)
-        perimeter = sigma_perimeter(arrangement, pieces, walls, errors, boundary)
+        boundary = Boundary.of(arrangement, pieces, rooms, number)
+        sigma = sigma_area(boundary, pieces, walls, errors)
+        perimeter = sigma_perimeter(boundary, pieces, walls, errors)
         closed_m = closed_stretches(polygon, gaps)
         taken = [block for room, block in untold if room == number]
         doubts = doubts_of(polygon, seen_m, closed_m, pieces, free, walls.curves, taken)

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from roomtie.processing.walls.arrangement import Arrangement
 from roomtie.processing.walls.arrangement_pieces import Pieces
-from roomtie.processing.walls.rooms_area import boundary_lines, sigma_area, sigma_perimeter
+from roomtie.processing.walls.rooms_area import Boundary, sigma_area, sigma_perimeter
 from shapely.geometry import Polygon
 
 U_SHAPE = [(0, 0), (6, 0.3), (6, 5), (4.2, 4.8), (4, 2), (2.1, 2.2), (2, 5), (-0.2, 4.7)]
@@ -89,7 +89,7 @@ def moved(walls, counts, change):
 def weights_of(which, arrangement, pieces, walls):
     rooms = np.zeros(1, dtype=np.int64)
     errors = Weights()
-    which(arrangement, pieces, walls, errors, boundary_lines(arrangement, pieces, rooms, 0))
+    which(Boundary.of(arrangement, pieces, rooms, 0), pieces, walls, errors)
     return errors.taken
 
 
