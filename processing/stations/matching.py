@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..angles import Floats
-from ..captures.model import Ints
+from ..captures.model import Bools, Ints
 from .connect_frames import apart
 from .overlap import COARSE_M, View, rough_worth
 from .overlap_evidence import evidence, rough_evidence, tolerance_m
@@ -23,6 +23,10 @@ MOST_SHIFTS = 60
 MOST_LOOKED_AT, MOST_REFINED, MOST_POLISHED, MOST_KEPT = 40, 12, 6, 5
 """How many starts of a turn go on, and how many poses are looked at closely, refined, refined with
 all readings, and kept."""
+
+MOST_VOTED = 2
+"""So many shifts of a turn, those with most votes of faces and ends, are looked at closely whatever
+their cells say: far stations of one long room share walls that lie beyond the cells."""
 
 LEAST_COARSE_M = 0.5
 FIXED_M = 0.05
@@ -92,33 +96,36 @@ def match(
     none, and that sooner, where the best is worth less than `least_m`."""
     if len(first.faces) < 2 or len(second.faces) < 2:
         return no_hypotheses()
-    starts, worth = [], []
+    starts, worth, voted = [], [], []
     for turn in turns(first, second, prior):
         shift = shifts(first, second, float(turn), prior)
         if not len(shift):
             continue
         rough = rough_worth(first, second, shift, float(turn))
-        best = np.argsort(-rough, kind="stable")[:MOST_SHIFTS]
+        best = np.argsort(-rough, kind="stable")
+        best = np.append(best[:MOST_SHIFTS], best[MOST_SHIFTS:][best[MOST_SHIFTS:] < MOST_VOTED])
         starts.append(np.column_stack([shift[best], np.full(len(best), turn)]))
         worth.append(rough[best])
+        voted.append(best < MOST_VOTED)
     if not starts:
         return no_hypotheses()
     coarse = np.concatenate(worth)
     if coarse.max() < least_m:
         return no_hypotheses()
-    found = _settled(first, second, np.concatenate(starts), coarse, least_m)
+    found = _settled(first, second, np.concatenate(starts), coarse, np.concatenate(voted), least_m)
     return found if len(found) and found.score_m[0] >= least_m else no_hypotheses()
 
 
 def _settled(
-    first: View, second: View, starts: Floats, coarse: Floats, least_m: float
+    first: View, second: View, starts: Floats, coarse: Floats, voted: Bools, least_m: float
 ) -> Hypotheses:
-    """Judge, refine and rank starting poses ``(H, 3)`` that are worth `coarse (H,)`; poses that
-    come out the same are one."""
+    """Judge, refine and rank starting poses ``(H, 3)`` that are worth `coarse (H,)`, those `voted
+    (H,)` for in any case; poses that come out the same are one."""
     order = distinct(starts, coarse, 0.25, np.radians(3.0), MOST_LOOKED_AT)
+    order = np.append(order, np.setdiff1d(np.flatnonzero(voted), order))
     order = order[coarse[order] > LEAST_COARSE_M]
     looked = rough_evidence(first, second, starts[order], COARSE_M)[0]
-    order = order[np.argsort(-looked, kind="stable")[:MOST_REFINED]]
+    order = order[distinct(starts[order], looked, 0.25, np.radians(3.0), MOST_REFINED)]
     if not len(order) or looked.max() < least_m:
         return no_hypotheses()
     fine = tolerance_m(first, second)

@@ -60,6 +60,17 @@ def test_a_rectangular_room_is_ambiguous():
     assert found.gap < 0.1
 
 
+@pytest.mark.parametrize("length", [28, 30, 32])
+def test_far_ends_of_a_long_hall_see_each_other(length):
+    """What both see lies beyond the cells of either, where every slide along the hall looks alike;
+    but for half a turn, of which a pier tells little, one pose brings all walls together."""
+    pier = [(12, 0), (12, 0.3), (12.4, 0.3), (12.4, 0)]
+    walls = loop([(0, 0), *pier, (length, 0), (length, 2), (0, 2)])
+    poses = np.array([(2, 0.9, 0.3), (length - 2, 1.1, 1.9)])
+    first, second = views_of(survey(seed=7, poses=poses, sighted={}, walls=walls))
+    assert right(match(first, second), between(*poses))[:3].any()
+
+
 def test_a_start_is_refined(views):
     truth = between(POSES[2], POSES[3])
     start = Prior(float(truth[2]) + 0.04, 0.02, truth[:2] + [0.1, -0.05], 0.05)
