@@ -13,6 +13,7 @@ from ..captures.model import Ints, Survey
 from ..errors import SurveyError
 from .choices import Choices
 from .connect_groups import Compass, compass_of
+from .loose_readings import LooseReadings, loose_readings
 from .network_options import NetworkOptions
 from .target_surfaces import TargetSurfaces, surfaces_in_rings, surfaces_of
 from .targets import TargetSightings, sightings_of
@@ -21,9 +22,10 @@ from .tie_names import compass_name, pairs_named, sighting_name, surface_name
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """What all stations of a survey observed; indices are those of the survey. Pairs of stations
-    (the lesser first) in `barred` share no surface, as a person decided; those in `overlap_factor`
-    have the standard errors of their overlap multiplied."""
+    """What all stations of a survey observed; indices are those of the survey. `loose` are readings
+    on no face that counts. Pairs of stations (the lesser first) in `barred` share no surface, as a
+    person decided; those in `overlap_factor` have the standard errors of their overlap multiplied.
+    """
 
     names: tuple[str, ...]
     faces: Sequence[Faces]
@@ -31,6 +33,7 @@ class Evidence:
     sightings: TargetSightings
     surfaces: TargetSurfaces
     compass: Compass
+    loose: LooseReadings = field(default_factory=LooseReadings)
     barred: frozenset[tuple[int, int]] = frozenset()
     overlap_factor: Mapping[tuple[int, int], float] = field(default_factory=dict)
 
@@ -59,6 +62,7 @@ def evidence_of(survey: Survey, faces: Sequence[Faces], options: NetworkOptions)
         _sightings(names, sightings, choices),
         _surfaces(names, sightings.name, surfaces, choices),
         _compass(names, compass_of(survey.captures, options.use_compass), choices),
+        loose_readings(survey.captures, faces) if options.use_overlap else LooseReadings(),
         pairs_named(choices.ties_left_out, names),
         {
             pair: factor

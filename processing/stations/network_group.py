@@ -4,22 +4,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ..angles import Floats
+from ..captures.faces import REJECT
 from ..captures.model import Ints
 from ..progress import SILENT, Progress
-from .adjustment import adjust
+from .adjustment import Adjustment, adjust
 from .blunders import Snooping, snoop
 from .connect_groups import RelativePose
 from .network_evidence import Evidence
 from .network_rigid import LOOSE_ALONE_M, LOOSE_M, Loose, rigid_parts
 from .network_system import Datum, System
 from .network_walls import Gate, Sights, common_surfaces
+from .observations import Unknowns
 from .statistics import Statistics, statistics_of
 from .surfaces_apart import taken_apart
+from .wall_readings import WallReadings, readings_on_walls
 
 GATES = (
     Gate(0.10, np.radians(2.0)),
@@ -27,6 +30,9 @@ GATES = (
     Gate(0.03, np.radians(1.0), sigmas=4.0, sigma_m=0.004, sigma_rad=np.radians(0.05)),
 )
 """Surfaces are found again after each adjustment, as the poses become better."""
+
+AT_LAST = replace(GATES[-1], sigmas=REJECT, sigma_m=0.0, sigma_rad=0.0)
+"""For readings that took part already: their residuals are no larger than their own errors."""
 
 SCATTER_SIGMAS, SCATTER_SIGMA = 3.0, 1.166
 """Walls fit worse than the readings' noise when the factor exceeds one by so many of its standard
@@ -38,7 +44,8 @@ errors; that of a scatter told by the median of n normal residuals is 1.166 over
 class AdjustedGroup:
     """The adjustment of the stations `members (m,)` (indices of the survey).
 
-    `sights` are the faces observed, `scatter` the factor on their errors; `target_rows`,
+    `sights` are the faces observed, `readings` what single readings on their surfaces add (the
+    offsets after those of the faces), `scatter` the factor on the errors of both; `target_rows`,
     `surface_rows` and `compass_of` say which sighting, target surface and station each item of the
     observations comes from; `targets` are the indices of the adjusted points; `why_out` why
     sightings (rows) took no part; `relatives` are the ties by readings, item by item.
@@ -54,12 +61,16 @@ class AdjustedGroup:
     targets: Ints
     why_out: dict[int, str]
     relatives: tuple[RelativePose, ...] = ()
+    readings: WallReadings = field(default_factory=WallReadings)
 
     @property
     def pose(self) -> Floats:
         """Adjusted poses ``(m, 3)``."""
-        u = self.snooping.adjustment.unknowns
-        return np.column_stack([u.station_xy_m, u.orientation_rad])
+        return _poses(self.snooping.adjustment.unknowns)
+
+
+def _poses(unknowns: Unknowns) -> Floats:
+    return np.column_stack([unknowns.station_xy_m, unknowns.orientation_rad])
 
 
 def adjust_group(
@@ -71,13 +82,15 @@ def adjust_group(
     use_overlap: bool,
     progress: Progress = SILENT,
     relatives: Sequence[RelativePose] = (),
+    closely: bool = True,
 ) -> AdjustedGroup:
     """Adjust a group from approximate poses ``(S, 3)``.
 
     `datum` says which stations keep their poses, or which poses a free network stays at; `why_out`
     says which sightings (rows) take no part, and why. `relatives` tie stations by their readings;
-    the faces of such stations are left out, as they are the same readings. Raises Loose when the
-    observations do not fix the group's stations to each other.
+    the faces of such stations are left out, as they are the same readings. `closely` takes single
+    readings on walls as well, in the last step. Raises Loose when the other observations do not fix
+    the group's stations to each other.
     """
     pose = pose.copy()
     why_out = dict(why_out)
@@ -89,7 +102,7 @@ def adjust_group(
     relatives = tuple(_weighed(r, evidence) for r in relatives if r.ends not in evidence.barred)
     with_faces = np.array([m for m in members if int(m) not in rough], dtype=np.int64)
     for step, gate in enumerate(GATES):
-        part = progress.part(0.4 * step / len(GATES), 0.4 * (step + 1) / len(GATES))
+        part = progress.part(0.35 * step / len(GATES), 0.35 * (step + 1) / len(GATES))
         part.at(0.0)
         if use_overlap and len(with_faces):
             sights = common_surfaces(evidence.faces, with_faces, pose, evidence.level, gate)
@@ -103,21 +116,26 @@ def adjust_group(
         parts = rigid_parts(system.unknowns, system.observations, system.used, alone_m)
         if len(parts) > 1:
             raise Loose(parts)
-        result = adjust(
-            system.unknowns,
-            system.observations,
-            used=system.used,
-            free=system.free,
-            progress=part.part(0.5, 1.0),
-        )
-        pose[members] = np.column_stack(
-            [result.unknowns.station_xy_m, result.unknowns.orientation_rad]
-        )
+        result = _adjusted(system, part.part(0.5, 1.0))
+        pose[members] = _poses(result.unknowns)
     if len(sights):
         scatter = _scatter(statistics_of(result), system)
+    readings = WallReadings()
+    if closely and len(sights):
+        common = sights
+        sights, readings = _on_walls(evidence, with_faces, pose, common, scatter, GATES[-1])
+        if len(readings):
+            part = progress.part(0.35, 0.4)
+            system = System.of(
+                evidence, members, pose, datum, why_out, sights, scatter, relatives, readings
+            )
+            pose[members] = _poses(_adjusted(system, part).unknowns)
+            sights, readings = _on_walls(evidence, with_faces, pose, common, scatter, AT_LAST)
     rounds = 3
     for step in range(rounds):
-        system = System.of(evidence, members, pose, datum, why_out, sights, scatter, relatives)
+        system = System.of(
+            evidence, members, pose, datum, why_out, sights, scatter, relatives, readings
+        )
         part = progress.part(0.4 + 0.6 * step / rounds, 0.4 + 0.6 * (step + 1) / rounds)
         snooping = snoop(
             system.unknowns,
@@ -134,7 +152,15 @@ def adjust_group(
         if found:
             # What is left of a sighting may be all that ties a station: then it stays.
             left = System.of(
-                evidence, members, pose, datum, {**why_out, **found}, sights, scatter, relatives
+                evidence,
+                members,
+                pose,
+                datum,
+                {**why_out, **found},
+                sights,
+                scatter,
+                relatives,
+                readings,
             )
             if len(rigid_parts(left.unknowns, left.observations, left.used, alone_m)) > 1:
                 break
@@ -151,6 +177,7 @@ def adjust_group(
         system.targets,
         why_out,
         relatives,
+        readings,
     )
 
 
@@ -175,6 +202,32 @@ def _wholly_wrong(evidence: Evidence, system: System, snooping: Snooping) -> dic
     return found
 
 
+def _adjusted(system: System, progress: Progress) -> Adjustment:
+    return adjust(
+        system.unknowns,
+        system.observations,
+        used=system.used,
+        free=system.free,
+        progress=progress,
+    )
+
+
+def _on_walls(
+    evidence: Evidence, stations: Ints, pose: Floats, common: Sights, scatter: float, gate: Gate
+) -> tuple[Sights, WallReadings]:
+    """The readings on walls within a gate that is as much wider as walls fit worse than stated."""
+    return readings_on_walls(
+        evidence.loose,
+        evidence.faces,
+        common,
+        stations,
+        pose,
+        evidence.level,
+        replace(gate, sigmas=scatter * gate.sigmas),
+        evidence.barred,
+    )
+
+
 def _no_sights() -> Sights:
     none = np.empty(0, dtype=np.int64)
     return Sights(none, none, none)
@@ -188,7 +241,8 @@ def _scatter(statistics: Statistics, system: System, scatter: float = 1.0) -> fl
     def of_faces(rows: Floats) -> Floats:
         directions = system.observations.by_item("surface_directions", rows)
         offsets = system.observations.by_item("surface_offsets", rows)
-        return np.concatenate([directions[: len(system.sights), 0], offsets[:, 0]])
+        faces = slice(len(system.sights))
+        return np.concatenate([directions[faces, 0], offsets[faces, 0]])
 
     w = np.abs(of_faces(statistics.standardised))
     freedom = float(np.nansum(of_faces(statistics.redundancy)))

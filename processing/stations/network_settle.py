@@ -30,7 +30,7 @@ def settle_groups(evidence: Evidence, groups: Groups, progress: Progress = SILEN
     for step, members in progress.each(several):
         try:
             found = adjust_group(
-                evidence, members, groups.pose, Datum(), groups.why_out, True, step
+                evidence, members, groups.pose, Datum(), groups.why_out, True, step, closely=False
             ).pose
         except Loose:
             continue

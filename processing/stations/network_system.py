@@ -25,8 +25,9 @@ from .observations import (
     SurfaceOffsets,
     Unknowns,
 )
-from .surfaces_apart import sigma_factors
+from .surfaces_apart import factors_of, sigma_factors
 from .target_surfaces import TargetSurfaces
+from .wall_readings import WallReadings
 
 
 def _no_stations() -> Ints:
@@ -67,6 +68,7 @@ class System:
         sights: Sights,
         scatter: float,
         relatives: Sequence[RelativePose],
+        readings: WallReadings | None = None,
     ) -> System:
         count = len(members)
         local = np.full(len(evidence.names), -1, dtype=np.int64)
@@ -86,6 +88,8 @@ class System:
         )
         scalars = _Scalars()
         directions, offsets = _of_surfaces(evidence, sights, local, pose, scatter, scalars)
+        if readings is not None and len(readings):
+            offsets = _with_readings(evidence, sights, readings, local, scatter, offsets)
         directions, surface_rows = _with_target_surfaces(
             evidence.surfaces, s.name, local, pose, scalars, directions
         )
@@ -202,6 +206,31 @@ def _of_surfaces(
             centre_m=centre,
             sigma_m=times * sigma_o,
         ),
+    )
+
+
+def _with_readings(
+    evidence: Evidence,
+    sights: Sights,
+    readings: WallReadings,
+    local: Ints,
+    scatter: float,
+    offsets: SurfaceOffsets,
+) -> SurfaceOffsets:
+    """Offsets of readings on the surfaces, added to those of the faces."""
+    _, first = np.unique(sights.surface, return_index=True)
+    face = first[readings.surface]
+    times = scatter * factors_of(
+        readings.station, readings.surface, sights, evidence.overlap_factor
+    )
+    return replace(
+        offsets,
+        station=np.append(offsets.station, local[readings.station]),
+        reference=np.append(offsets.reference, offsets.reference[face]),
+        surface=np.append(offsets.surface, offsets.surface[face]),
+        normal_distance=np.append(offsets.normal_distance, offsets.normal_distance[face]),
+        centre_m=np.concatenate([offsets.centre_m, readings.point_m]),
+        sigma_m=np.append(offsets.sigma_m, times * readings.sigma_m),
     )
 
 

@@ -74,3 +74,17 @@ def sigma_factors(sights: Sights, factor: Mapping[Pair, float]) -> Floats:
         ends = np.isin(sights.station, (a, b)) & np.isin(sights.surface, common)
         largest[ends] = np.maximum(largest[ends], times)
     return found * np.where(np.isfinite(largest), largest, 1.0)
+
+
+def factors_of(
+    station: Ints, surface: Ints, sights: Sights, factor: Mapping[Pair, float]
+) -> Floats:
+    """What the standard errors of readings ``(n,)`` of stations on surfaces of the sights are
+    multiplied by because of re-weighted ties; the largest factor counts."""
+    found = np.full(len(station), -np.inf)
+    for (a, b), times in factor.items():
+        for one, other in ((a, b), (b, a)):
+            common = sights.surface[sights.station == other]
+            tied = (station == one) & np.isin(surface, common)
+            found[tied] = np.maximum(found[tied], times)
+    return np.where(np.isfinite(found), found, 1.0)

@@ -12,12 +12,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..angles import Floats
+from ..angles import Floats, azimuth_of, unit
 from ..captures.face_model import Faces
 from ..captures.instrument_errors import PARAMETERS
 from ..captures.model import Capture
 from .network_group import AdjustedGroup
-from .systematics import FaceResponse, SystematicsEstimate, face_response
+from .systematics import FaceResponse, SystematicsEstimate, face_response, point_response
 from .targets import TargetSightings
 
 
@@ -72,7 +72,9 @@ def change_of(
         first = slice(directions.start, directions.start + len(where))
         change[first] = np.array([responses[s].normal[f] for s, f in where])
         offsets = observations.rows_of("surface_offsets")
-        change[offsets] = np.array([responses[s].offset[f] for s, f in where])
+        of_faces = slice(offsets.start, offsets.start + len(where))
+        change[of_faces] = np.array([responses[s].offset[f] for s, f in where])
+        change[of_faces.stop : offsets.stop] = _of_points(group, len(where))
     rows = observations.rows_of("sightings")
     angle, distance = (
         sightings.angle_rad[group.target_rows],
@@ -82,6 +84,19 @@ def change_of(
     of_sightings[:, 0, 1], of_sightings[:, 0, 2], of_sightings[:, 1, 0] = 1 / distance, -angle, -1.0
     change[rows] = of_sightings.reshape(-1, 3)
     return change
+
+
+def _of_points(group: AdjustedGroup, first: int) -> Floats:
+    """The same ``(k, 3)`` of the offsets from `first` on, which are of points on walls."""
+    offsets = group.snooping.adjustment.observations.surface_offsets
+    unknowns = group.snooping.adjustment.unknowns
+    point = offsets.centre_m[first:]
+    normal = unit(
+        unknowns.scalar[offsets.surface[first:]] - unknowns.orientation_rad[offsets.station[first:]]
+    )
+    angle = azimuth_of(point) % (2 * np.pi)
+    response = point_response(angle, np.hypot(point[:, 0], point[:, 1]))
+    return np.asarray(np.einsum("ij,ijk->ik", normal, response))
 
 
 def _solved(information: Floats, pull: Floats) -> SystematicsEstimate:
