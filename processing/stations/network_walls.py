@@ -197,7 +197,8 @@ def _joined(table: _Table, first: Ints, second: Ints, misfit: Floats, gate: Gate
         if p == q:
             continue
         if len(member[p]) > 1 or len(member[q]) > 1:
-            i, j = (grid.ravel() for grid in np.meshgrid(member[p], member[q], indexing="ij"))
+            i = np.repeat(member[p], len(member[q]))
+            j = np.tile(member[q], len(member[p]))
             fits, _ = table.misfit(i, j, gate)
             if not fits.all():
                 continue
