@@ -28,8 +28,8 @@ from .connect_groups import Groups
 from .connect_joins import LEAST_LEAD, RULED_NATS, SHARP_M, Join, enough, likeliest
 from .connect_judge import Judge
 from .connect_overlaps import placed_by_both
-from .connect_scatter import scatter_of
-from .connect_series import series_of
+from .connect_scatter import FEWEST_TOLD, scatter_of
+from .connect_series import Series, series_of
 from .connect_weigh import POSE_NATS
 from .matching import Hypotheses
 from .overlap import View
@@ -73,9 +73,11 @@ class Merger:
             if len(hypotheses):
                 self.found[pair] = hypotheses
                 changed.add(pair)
-        scatter = scatter_of(self.views, self.found)
+        scatter, told = scatter_of(self.views, self.found)
         new = {pair: self.found[pair] for pair in changed}
         series = max(self._weigher.series, series_of(self.views, new, scatter))
+        if series is Series.BARE and told < FEWEST_TOLD:
+            scatter = 1.0
         if (scatter, series) != (self._weigher.scatter, self._weigher.series):
             self._weigher.scatter, self._weigher.series = scatter, series
             self._cases.clear()
