@@ -41,7 +41,8 @@ FEW_COMPASSES = 4
 @dataclass(eq=False)
 class Connector:
     """Joins groups by overlap; `views` are the captures prepared for matching, `level (S,)` their
-    storeys. `overlaps` is what was looked at."""
+    storeys. `overlaps` is what was looked at, `scatter` the factor on the errors of walls (None:
+    not known yet)."""
 
     views: Sequence[View]
     groups: Groups
@@ -51,6 +52,7 @@ class Connector:
     place_m: Floats | None = None
     place_sigma_m: Floats | None = None
     rule: PairRule | None = None
+    scatter: float | None = None
 
     @classmethod
     def of(
@@ -77,8 +79,8 @@ class Connector:
             return
         fine = np.array([view.noise_m <= COARSE_M for view in self.views], dtype=bool)
         coarse = self._pairs(~fine)
-        tried, scatter = self._join_fine(np.flatnonzero(fine), progress.part(0.0, 0.5))
-        if scatter > 1.0:
+        tried, self.scatter = self._join_fine(np.flatnonzero(fine), progress.part(0.0, 0.5))
+        if self.scatter > 1.0:
             # Walls agree worse than the readings' noise: an instrument's error, say.
             coarse = sorted([*tried, *coarse])
         if coarse:
@@ -89,7 +91,7 @@ class Connector:
     def _join_fine(self, fine: Ints, progress: Progress) -> tuple[list[tuple[int, int]], float]:
         """Join captures by how finely their walls agree; the pairs looked at and the factor on the
         walls' errors."""
-        merger = Merger(self.views, self.groups, self.level, self.judge)
+        merger = Merger(self.views, self.groups, self.level, self.judge, self.scatter)
         unknown = np.full((len(self.views), 2), np.nan)
         pairs = PairsToTry.of(
             fine,

@@ -47,16 +47,20 @@ def look_at_doubted(
     views: Sequence[View],
     level: Ints,
     rule: PairRule,
+    scatter: float | None,
     progress: Progress = SILENT,
 ) -> list[OverlapTie]:
     """Join groups that walls tie and whose contradicting sightings fit other targets there, and say
-    of the others that only a target keeps them apart; gives the overlaps looked at."""
+    of the others that only a target keeps them apart; gives the overlaps looked at. `scatter` is
+    the factor on the errors of walls by all captures: what is left between two groups may be
+    nothing but wrong pairs."""
     found: list[OverlapTie] = []
     for first, second in progress.over(_apart(groups, level)[:MOST_PAIRS]):
         if len({int(groups.group[first]), int(groups.group[second])}) < 2:
             continue
         trial = _without_common(groups, first, second)
         connector = Connector.of(views, trial, level, rule=_between(groups, first, second, rule))
+        connector.scatter = scatter
         connector.join()
         if trial.group[first] != trial.group[second]:
             continue

@@ -44,12 +44,14 @@ _Pair = tuple[int, int]
 @dataclass(eq=False)
 class Merger:
     """Joins groups; `views` are the captures prepared for matching, `level (S,)` their storeys.
-    `found` are the hypotheses of pairs."""
+    `found` are the hypotheses of pairs, `rough` the factor on the errors of faces if it is known
+    from other pairs (None: these tell it)."""
 
     views: Sequence[View]
     groups: Groups
     level: Ints
     judge: Judge
+    rough: float | None = None
     found: dict[_Pair, Hypotheses] = field(default_factory=dict)
     joins: list[Join] = field(default_factory=list)
     _cases: dict[_Pair, Case] = field(default_factory=dict)
@@ -78,6 +80,8 @@ class Merger:
         series = max(self._weigher.series, series_of(self.views, new, scatter))
         if series is Series.BARE and told < FEWEST_TOLD:
             scatter = 1.0
+        if self.rough is not None:
+            scatter = self.rough
         if (scatter, series) != (self._weigher.scatter, self._weigher.series):
             self._weigher.scatter, self._weigher.series = scatter, series
             self._cases.clear()

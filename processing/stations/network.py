@@ -147,7 +147,9 @@ def _connected(
     groups.hung_by = join_what_is_left(groups, judge, level, progress.part(0.9, 0.95))
     overlaps = connector.overlaps
     if options.use_overlap:
-        doubted = look_at_doubted(groups, views, level, rule, progress.part(0.95, 1.0))
+        doubted = look_at_doubted(
+            groups, views, level, rule, connector.scatter, progress.part(0.95, 1.0)
+        )
         overlaps = [*overlaps, *doubted]
     mark_mistaken(groups)
     tell_unchecked(groups, overlaps)

@@ -53,6 +53,14 @@ def test_what_an_instrument_has_in_all_its_captures_is_told_by_one_pair_or_more(
     assert merger.scatter == factor > 1.25
 
 
+def test_what_is_known_already_is_not_told_anew():
+    """Between two groups there may be wrong pairs only."""
+    merger, found = merged(0.0, 0.0, zero_m=0.006, eccentricity_m=0.004)
+    known = Merger(merger.views, merger.groups, merger.level, merger.judge, 1.0)
+    known.add(found.items())
+    assert merger.scatter > 1.25 and known.scatter == 1.0
+
+
 def test_two_pairs_of_two_rooms_beside_one_of_one_room_make_no_scatter():
     """They agree badly, and the one well: it alone tells how good the instrument is."""
     merger, found = merged(0.0, 0.0, 0.03)
