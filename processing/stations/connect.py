@@ -42,7 +42,7 @@ FEW_COMPASSES = 4
 class Connector:
     """Joins groups by overlap; `views` are the captures prepared for matching, `level (S,)` their
     storeys. `overlaps` is what was looked at, `scatter` the factor on the errors of walls (None:
-    not known yet)."""
+    not known yet); `at_last` says whether less is enough for what is left at the end."""
 
     views: Sequence[View]
     groups: Groups
@@ -53,6 +53,7 @@ class Connector:
     place_sigma_m: Floats | None = None
     rule: PairRule | None = None
     scatter: float | None = None
+    at_last: bool = True
 
     @classmethod
     def of(
@@ -115,7 +116,9 @@ class Connector:
                 if bent:
                     part = step.part(0.8, 0.9)
                     merger.add(self._matched(bent, part, least_m, trust_compass=False))
-                merger.join(step.part(0.9, 1.0))
+                merger.join(step.part(0.9, 0.95))
+                if self.at_last:
+                    merger.join_last(step.part(0.95, 1.0))
         self._note(merger)
         return sorted(pairs.tried), merger.scatter
 

@@ -60,7 +60,8 @@ def look_at_doubted(
             continue
         trial = _without_common(groups, first, second)
         connector = Connector.of(views, trial, level, rule=_between(groups, first, second, rule))
-        connector.scatter = scatter
+        # Sightings speak against it: less than usual is not enough.
+        connector.scatter, connector.at_last = scatter, False
         connector.join()
         if trial.group[first] != trial.group[second]:
             continue

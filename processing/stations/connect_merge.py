@@ -25,7 +25,16 @@ from .connect_cases import Case, candidates, together
 from .connect_evidence import Laid, Weigher
 from .connect_frames import between, composed, inverse
 from .connect_groups import Groups
-from .connect_joins import LEAST_LEAD, RULED_NATS, SHARP_M, Join, enough, likeliest
+from .connect_joins import (
+    LAST_NATS,
+    LEAST_LEAD,
+    RULED_NATS,
+    SHARP_M,
+    Join,
+    enough,
+    enough_at_last,
+    likeliest,
+)
 from .connect_judge import Judge
 from .connect_overlaps import placed_by_both
 from .connect_scatter import FEWEST_TOLD, scatter_of
@@ -54,6 +63,7 @@ class Merger:
     rough: float | None = None
     found: dict[_Pair, Hypotheses] = field(default_factory=dict)
     joins: list[Join] = field(default_factory=list)
+    _last: bool = False
     _cases: dict[_Pair, Case] = field(default_factory=dict)
     _beside: dict[int, set[int]] = field(default_factory=dict)
     _clashes: dict[tuple[Laid | None, Laid | None], bool] = field(default_factory=dict)
@@ -108,6 +118,12 @@ class Merger:
             if best is None:
                 return
             self._take(best)
+
+    def join_last(self, progress: Progress = SILENT) -> None:
+        """Join what is left to groups of many stations by less evidence, once nothing is clear."""
+        self._last = True
+        self.join(progress, LAST_NATS)
+        self._last = False
 
     # --- which join is next ----------------------------------------------------------------------
 
@@ -165,7 +181,10 @@ class Merger:
         return None
 
     def _enough(self, join: Join) -> bool:
-        return enough(self.groups, join, self._weigher.series) and self._held(join)
+        clear = enough(self.groups, join, self._weigher.series)
+        if self._last:
+            clear |= enough_at_last(self.groups, join)
+        return clear and self._held(join)
 
     def _held(self, join: Join) -> bool:
         """Whether the position is as certain by what the network will have of it: short faces of
@@ -183,7 +202,7 @@ class Merger:
 
     def _excluded(self, best: Join, pair: _Pair, known: Sequence[tuple[float, _Pair]]) -> bool:
         """Whether another join, not clearly less likely, contradicts this one."""
-        least = max(LEAST_LEAD, best.nats - LEAST_LEAD)
+        least = max(0.0 if self._last else LEAST_LEAD, best.nats - LEAST_LEAD)
         for _, beside in known:
             case = self._cases[beside]
             if len({*pair, *beside}) != 3 or case.join is None or case.join.nats < least:

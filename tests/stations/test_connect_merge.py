@@ -3,6 +3,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from roomtie.processing.stations import connect_merge
 from roomtie.processing.stations.connect_evidence import Weigher
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_joins import (
@@ -12,6 +13,7 @@ from roomtie.processing.stations.connect_joins import (
     Join,
     compass_nats,
     enough,
+    enough_at_last,
 )
 from roomtie.processing.stations.connect_judge import Judge
 from roomtie.processing.stations.connect_merge import Merger
@@ -89,6 +91,43 @@ def test_what_a_join_needs():
     assert not enough(merger.groups, replace(pose, nats=1.8, lead=1.8), Series.FURNISHED)
     # Another pose nearly as good is never enough.
     assert not made(2, 20.0, 17.5)
+
+
+def test_at_the_end_less_is_enough_where_stations_stand_by():
+    merger = merger_of(survey(seed=81, sighted={}))
+
+    def made(nats, walls=3, against=1.5, lead=RULED_LEAD):
+        join = Join(0, 4, np.zeros(3), nats, nats, nats - lead, walls, against)
+        return enough_at_last(merger.groups, join)
+
+    assert made(4.1) and not made(3.9)
+    merger.groups.join(0, 1, between(POSES[0], POSES[1]))
+    merger.groups.join(0, 2, between(POSES[0], POSES[2]))
+    assert made(2.1) and not made(1.9)
+    merger.groups.join(0, 3, between(POSES[0], POSES[3]))
+    assert made(1.1) and not made(0.9)
+    assert made(1.1, lead=np.inf) and not made(1.1, lead=RULED_LEAD - 0.1)
+    assert not made(9.0, walls=2) and not made(9.0, against=1.6)
+
+
+def test_what_is_joined_at_the_end_lies_right(monkeypatch):
+    """Where nothing else is clear, the fifth of five stations still has its place."""
+    taken = survey(seed=81, sighted={})
+    groups, views, level = prepared(taken)
+    for k in (1, 2, 3):
+        groups.join(0, k, between(POSES[0], POSES[k]))
+    merger = Merger(views, groups, level, Judge.of(views, groups, level))
+    merger.add(((k, 4), match(views[k], views[4])) for k in range(4))
+    monkeypatch.setattr(connect_merge, "enough", lambda *_: False)
+    merger.join()
+    assert not merger.joins
+    merger.join_last()
+    (join,) = merger.joins
+    i, j = join.stations
+    shift, turn = apart(join.relative, between(POSES[i], POSES[j]))
+    assert shift < 0.01 and turn < np.radians(0.1)
+    # That holds for the end only.
+    assert not merger._last
 
 
 def test_what_the_network_cannot_hold_is_not_joined(monkeypatch):
