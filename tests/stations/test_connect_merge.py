@@ -96,17 +96,17 @@ def test_what_a_join_needs():
 def test_at_the_end_less_is_enough_where_stations_stand_by():
     merger = merger_of(survey(seed=81, sighted={}))
 
-    def made(nats, walls=3, against=1.5, lead=RULED_LEAD):
-        join = Join(0, 4, np.zeros(3), nats, nats, nats - lead, walls, against)
+    def made(nats, walls=3, against=1.5, rival=-4.1):
+        join = Join(0, 4, np.zeros(3), nats, nats, rival, walls, against)
         return enough_at_last(merger.groups, join)
 
-    assert made(4.1) and not made(3.9)
+    assert made(3.6) and not made(3.4)
     merger.groups.join(0, 1, between(POSES[0], POSES[1]))
     merger.groups.join(0, 2, between(POSES[0], POSES[2]))
-    assert made(2.1) and not made(1.9)
+    assert made(1.6) and not made(1.4)
     merger.groups.join(0, 3, between(POSES[0], POSES[3]))
-    assert made(1.1) and not made(0.9)
-    assert made(1.1, lead=np.inf) and not made(1.1, lead=RULED_LEAD - 0.1)
+    assert made(0.6) and not made(0.4)
+    assert made(0.6, rival=-np.inf) and not made(2.2, rival=-3.9)
     assert not made(9.0, walls=2) and not made(9.0, against=1.6)
 
 
