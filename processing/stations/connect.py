@@ -117,7 +117,9 @@ class Connector:
                     part = step.part(0.8, 0.9)
                     merger.add(self._matched(bent, part, least_m, trust_compass=False))
                 merger.join(step.part(0.9, 0.95))
-                if self.at_last:
+                if self.at_last and len(rounds) == 1:
+                    # Of many captures most pairs were never laid over each other: then nobody
+                    # knows that all that is likelier has its place.
                     merger.join_last(step.part(0.95, 1.0))
         self._note(merger)
         return sorted(pairs.tried), merger.scatter

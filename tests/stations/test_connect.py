@@ -1,10 +1,12 @@
 # SPDX-License-Identifier: GPL-2.0-or-later
 import numpy as np
 import pytest
+from roomtie.processing.stations import overlap_pairs
 from roomtie.processing.stations.connect import Connector
 from roomtie.processing.stations.connect_bumped import find_bumped
 from roomtie.processing.stations.connect_frames import apart, between
 from roomtie.processing.stations.connect_groups import compass_of
+from roomtie.processing.stations.connect_merge import Merger
 from roomtie.processing.stations.connect_targets import join_by_targets
 from simulated import loop
 from surveyed import POSES, prepared, survey
@@ -41,6 +43,21 @@ def test_overlap_joins_what_targets_do_not():
         assert shift < 0.05 and turn < np.radians(0.5)
     assert all(tie.reason == "" for tie in connector.overlaps if tie.used)
     assert all(tie.reason for tie in connector.overlaps if not tie.used)
+
+
+@pytest.mark.parametrize("few", [True, False])
+def test_less_is_enough_at_the_end_only_where_every_pair_was_looked_at(monkeypatch, few):
+    ended = []
+    monkeypatch.setattr(Merger, "join_last", lambda self, progress: ended.append(self))
+    monkeypatch.setattr(overlap_pairs, "_few", lambda storeys: few)
+    groups, views, level = prepared(survey(seed=81, sighted={}))
+    connector = Connector.of(views, groups, level)
+    connector.join()
+    assert bool(ended) == few
+    connector.at_last = False
+    ended.clear()
+    connector.join()
+    assert not ended
 
 
 def test_storeys_are_not_matched():
