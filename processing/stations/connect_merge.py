@@ -85,13 +85,14 @@ class Merger:
             if len(hypotheses):
                 self.found[pair] = hypotheses
                 changed.add(pair)
-        scatter, told = scatter_of(self.views, self.found)
+        if self.rough is None:
+            scatter, told = scatter_of(self.views, self.found)
+        else:
+            scatter, told = self.rough, FEWEST_TOLD
         new = {pair: self.found[pair] for pair in changed}
         series = max(self._weigher.series, series_of(self.views, new, scatter))
         if series is Series.BARE and told < FEWEST_TOLD:
             scatter = 1.0
-        if self.rough is not None:
-            scatter = self.rough
         if (scatter, series) != (self._weigher.scatter, self._weigher.series):
             self._weigher.scatter, self._weigher.series = scatter, series
             self._cases.clear()
@@ -120,7 +121,7 @@ class Merger:
             self._take(best)
 
     def join_last(self, progress: Progress = SILENT) -> None:
-        """Join what is left to groups of many stations by less evidence, once nothing is clear."""
+        """Join what is left by less evidence, once nothing is clear any more."""
         self._last = True
         self.join(progress, LAST_NATS)
         self._last = False
