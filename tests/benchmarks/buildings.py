@@ -300,5 +300,5 @@ def main(first, count, rooms=None, bounded=True, closed=False):
 
 
 if __name__ == "__main__":
-    numbers = map(int, (word for word in sys.argv[1:] if word.isdigit()))
-    main(*numbers, bounded="no-bound" not in sys.argv, closed="closed" in sys.argv)
+    numbers = [word for word in sys.argv[1:] if word not in ("no-bound", "closed")]
+    main(*map(int, numbers), bounded="no-bound" not in sys.argv, closed="closed" in sys.argv)
