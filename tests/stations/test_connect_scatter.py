@@ -11,17 +11,12 @@ from roomtie.processing.stations.connect_merge import Merger
 from roomtie.processing.stations.connect_scatter import FEWEST_TOLD, scatter_of
 from roomtie.processing.stations.connect_series import Series
 from roomtie.processing.stations.matching import match
-from simulated import capture_of, loop
+from simulated import capture_of
 from surveyed import prepared
+from test_connect_series import room
 from test_systematics import spoiled
 
 STAND = ((1.2, 1.4, 0.4), (2.2, 1.1, -1.0), (1.7, 2.9, 2.0), (4.1, 1.2, 0.9))
-
-
-def room(off_m=0.0):
-    """An L-shaped room that nothing stands in, two of its walls built elsewhere by this."""
-    x, y = 5 + off_m, 4 + off_m
-    return loop([(0, 0), (x, 0), (x, 2), (3, 2), (3, y), (0, y)])
 
 
 def merged(*off_m, **errors):
